@@ -1,0 +1,1 @@
+"""The command line: arguments in, tables, files and exit status out."""

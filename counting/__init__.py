@@ -1,0 +1,1 @@
+"""From landmarks to a judged timeline: signals, reps, checks, sets, score, plan."""

@@ -1,0 +1,1 @@
+"""The audit record: the one document that every later step reads."""

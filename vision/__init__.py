@@ -1,0 +1,1 @@
+"""From a film to the landmarks of its athlete: decoding, pose, identity, camera."""

@@ -1,0 +1,1 @@
+"""Which person in the film is the athlete, from first frame to last."""

@@ -1,0 +1,1 @@
+"""Reading a film: its facts, its frames and their presentation times."""

@@ -1,0 +1,1 @@
+"""Landmarks of one person in one picture."""

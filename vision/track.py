@@ -1,0 +1,133 @@
+"""The landmarks of one athlete over one film, and the file that keeps them."""
+
+import io
+import zipfile
+from dataclasses import dataclass, fields
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.pose.landmarks import LANDMARK_COUNT
+
+FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
+IntArray = npt.NDArray[np.int64]
+
+TRACK_FORMAT: Final = "repwitness.track/1"
+
+
+class TrackError(ValueError):
+    """A landmark file or array that does not have the documented shape."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PoseTrack:
+    """Landmarks of the athlete, one row a film frame.
+
+    Attributes
+    ----------
+    time_s
+        (N,) presentation times, strictly increasing.
+    image_px
+        (N, 33, 2) landmark positions in the upright picture, x right and y down, pixels.
+        NaN where the athlete was not found.
+    depth_px
+        (N, 33) the model's depth relative to the hips in the picture's scale, pixels, positive
+        away from the camera. Synthetic: a prior, not a measurement. NaN as above.
+    world_m
+        (N, 33, 3) the model's own metric guess, origin between the hips, x right, y down,
+        z away from the camera, metres. NaN as above.
+    visibility
+        (N, 33) the model's probability that a landmark is in the picture and not hidden, 0 to 1;
+        0 where the athlete was not found.
+    filled
+        (N,) True where a short gap was bridged by interpolation; such rows are no observation.
+    identity
+        (N,) number of the stretch of unbroken identity a row belongs to, from 0; -1 where the
+        athlete was not found.
+    camera_shift_px
+        (N, 2) how far the still background has moved since the film's reference frame, pixels:
+        subtract it from ``image_px`` for a steadied picture. 0 where it could not be measured.
+    camera_roll_rad
+        (N,) likewise the background's turn about the picture's centre, positive clockwise as seen.
+    width_px, height_px
+        Size of the upright picture.
+    """
+
+    time_s: FloatArray
+    image_px: FloatArray
+    depth_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+    filled: BoolArray
+    identity: IntArray
+    camera_shift_px: FloatArray
+    camera_roll_rad: FloatArray
+    width_px: int
+    height_px: int
+
+    def __post_init__(self) -> None:
+        n = self.time_s.shape[0]
+        expected: dict[str, tuple[int, ...]] = {
+            "time_s": (n,),
+            "image_px": (n, LANDMARK_COUNT, 2),
+            "depth_px": (n, LANDMARK_COUNT),
+            "world_m": (n, LANDMARK_COUNT, 3),
+            "visibility": (n, LANDMARK_COUNT),
+            "filled": (n,),
+            "identity": (n,),
+            "camera_shift_px": (n, 2),
+            "camera_roll_rad": (n,),
+        }
+        for name, shape in expected.items():
+            actual = getattr(self, name).shape
+            if actual != shape:
+                raise TrackError(f"{name} has shape {actual}, expected {shape}")
+        if n and not np.all(np.diff(self.time_s) > 0):
+            raise TrackError("time_s does not increase strictly")
+        if self.width_px <= 0 or self.height_px <= 0:
+            raise TrackError(f"picture size {self.width_px} x {self.height_px} is not positive")
+
+    @property
+    def frames(self) -> int:
+        """Number of rows, one a film frame."""
+        return int(self.time_s.shape[0])
+
+    @property
+    def seen(self) -> BoolArray:
+        """(N,) True where the athlete was observed, not filled."""
+        found: BoolArray = np.isfinite(self.image_px[:, :, 0]).any(axis=1) & ~self.filled
+        return found
+
+
+def track_bytes(track: PoseTrack) -> bytes:
+    """Serialise a track as the documented ``.npz``: byte-identical for equal tracks."""
+    buffer = io.BytesIO()
+    arrays = {f.name: np.asarray(getattr(track, f.name)) for f in fields(track)}
+    arrays["format"] = np.array(TRACK_FORMAT)
+    np.savez_compressed(buffer, **arrays)  # type: ignore[arg-type]
+    return buffer.getvalue()
+
+
+def load_track(path: Path) -> PoseTrack:
+    """Read a landmark file.
+
+    Raises
+    ------
+    TrackError
+        The file is no landmark file of this format, or an array has the wrong shape.
+    """
+    try:
+        with np.load(path, allow_pickle=False) as data:
+            if str(data["format"]) != TRACK_FORMAT:
+                raise TrackError(f"{path}: format {data['format']}, expected {TRACK_FORMAT}")
+            values = {f.name: data[f.name] for f in fields(PoseTrack)}
+    except (OSError, KeyError, ValueError, zipfile.BadZipFile, EOFError) as error:
+        if isinstance(error, TrackError):
+            raise
+        raise TrackError(f"{path}: not a readable landmark file ({error})") from error
+    for name in ("width_px", "height_px"):
+        values[name] = int(values[name])
+    return PoseTrack(**values)
