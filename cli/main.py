@@ -1,0 +1,68 @@
+"""The ``repwitness`` command: registers every sub-command and turns errors into one line."""
+
+import sys
+from typing import Final
+
+import typer
+
+from cli import audit, movements
+from cli.errors import BAD_INPUT, UserError
+
+CAUTIONS: Final = (
+    "Repwitness advises; the event's judges and its rulebook decide. Train within your means: "
+    "never to failure under a loaded bar without safeties, stop on pain, look after your hands, "
+    "and ask a coach or a physician where in doubt."
+)
+
+INTERRUPTED: Final = 130
+
+app = typer.Typer(
+    name="repwitness",
+    help="Judge a filmed workout attempt: reps, no-reps with their reason, sets, breaks.",
+    epilog=CAUTIONS,
+    no_args_is_help=True,
+    pretty_exceptions_enable=False,
+    add_completion=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+for _module in (audit, movements):
+    _module.register(app)
+
+
+def run() -> None:
+    """Run the command line; the exit status is 0, 2 (wrong usage), 3 (bad input) or 130."""
+    try:
+        app()
+    except UserError as error:
+        typer.echo(f"repwitness: {error}", err=True)
+        sys.exit(error.exit_status)
+    except KeyboardInterrupt:
+        typer.echo("repwitness: stopped; run the same command again to go on", err=True)
+        sys.exit(INTERRUPTED)
+    except ImportError as error:
+        missing = _missing_system_library(str(error))
+        if missing is None:
+            raise
+        typer.echo(f"repwitness: {missing}", err=True)
+        sys.exit(BAD_INPUT)
+
+
+_SYSTEM_LIBRARIES: Final = {
+    "libEGL.so.1": "libegl1",
+    "libGLESv2.so.2": "libgles2",
+    "libGL.so.1": "libgl1",
+    "libglib-2.0.so.0": "libglib2.0-0",
+    "libgthread-2.0.so.0": "libglib2.0-0",
+}
+
+
+def _missing_system_library(message: str) -> str | None:
+    """Name the Debian package to install where an import failed for want of a shared library."""
+    for library, package in _SYSTEM_LIBRARIES.items():
+        if library in message:
+            return (
+                f"the system library {library} is missing; on Debian or Ubuntu install it with "
+                f"'apt-get install {package}' and run the command again"
+            )
+    return None
