@@ -1,0 +1,162 @@
+"""Agreement statistics against published tables and examples."""
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from counting.decision.agreement import (
+    bland_altman,
+    cohen_kappa,
+    expected_calibration_error,
+    fleiss_kappa,
+    reliability,
+    repeatability,
+    wilson_interval,
+)
+
+
+@pytest.mark.parametrize(
+    ("hits", "trials", "low", "high"),
+    [
+        # Newcombe 1998, table I (cases from memory, limits computed)
+        (81, 263, 0.2553, 0.3662),
+        (15, 148, 0.0624, 0.1605),
+        (0, 20, 0.0, 0.1611),
+        (1, 29, 0.0061, 0.1718),
+        # computed from the definition
+        (95, 100, 0.8882, 0.9785),
+        (99, 100, 0.9455, 0.9982),
+        (100, 100, 0.9630, 1.0),
+        (20, 20, 0.8389, 1.0),
+        (285, 300, 0.9192, 0.9695),
+        (300, 300, 0.9874, 1.0),
+    ],
+)
+def test_wilson_interval(hits, trials, low, high):
+    assert wilson_interval(hits, trials) == pytest.approx((low, high), abs=6e-5)
+
+
+def test_wilson_without_trials_says_nothing():
+    assert wilson_interval(0, 0) == (0.0, 1.0)
+
+
+def test_more_hits_than_trials_are_refused():
+    with pytest.raises(ValueError, match="3 hits of 2"):
+        wilson_interval(3, 2)
+
+
+@given(st.integers(1, 500).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_holds_the_share_and_stays_a_probability(case):
+    low, high = wilson_interval(*case)
+    assert 0.0 <= low <= case[0] / case[1] <= high <= 1.0
+
+
+@pytest.mark.parametrize(
+    ("table", "observed", "kappa"),
+    [
+        pytest.param([[20, 5], [10, 15]], 0.70, 0.40, id="common textbook example"),
+        pytest.param([[85, 5], [5, 5]], 0.90, 0.4444, id="one category prevails"),
+        pytest.param([[45, 5], [5, 45]], 0.90, 0.8000, id="balanced, same raw agreement"),
+    ],
+)
+def test_cohen_kappa(table, observed, kappa):
+    result = cohen_kappa(table)
+    assert result.observed == pytest.approx(observed)
+    assert result.kappa == pytest.approx(kappa, abs=5e-5)
+
+
+def test_kappa_says_nothing_where_all_fall_into_one_category():
+    assert math.isnan(cohen_kappa([[9, 0], [0, 0]]).kappa)
+
+
+def test_a_table_that_is_not_square_is_refused():
+    with pytest.raises(ValueError, match="square"):
+        cohen_kappa([[1, 2, 3], [4, 5, 6]])
+
+
+FOURTEEN_RATERS = [
+    [0, 0, 0, 0, 14],
+    [0, 2, 6, 4, 2],
+    [0, 0, 3, 5, 6],
+    [0, 3, 9, 2, 0],
+    [2, 2, 8, 1, 1],
+    [7, 7, 0, 0, 0],
+    [3, 2, 6, 3, 0],
+    [2, 5, 3, 2, 2],
+    [6, 5, 2, 1, 0],
+    [0, 2, 2, 3, 7],
+]
+
+
+def test_fleiss_kappa_of_the_widely_used_worked_example():
+    """14 raters, 10 subjects, 5 categories."""
+    result = fleiss_kappa(FOURTEEN_RATERS)
+    assert result.observed == pytest.approx(0.37802, abs=1e-5)
+    assert result.expected == pytest.approx(0.21276, abs=1e-5)
+    assert result.kappa == pytest.approx(0.20993, abs=1e-5)
+
+
+def test_unequal_numbers_of_ratings_are_refused():
+    with pytest.raises(ValueError, match="same number"):
+        fleiss_kappa([[2, 1], [2, 2]])
+
+
+# Bland and Altman, Lancet 1986, table 1: peak expiratory flow, l/min, 17 subjects
+WRIGHT_1 = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
+MINI_1 = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
+WRIGHT_2 = [490, 397, 512, 401, 470, 611, 415, 431, 638, 429, 420, 633, 275, 492, 165, 372, 421]
+MINI_2 = [525, 415, 508, 444, 500, 625, 460, 390, 642, 432, 420, 605, 227, 467, 268, 370, 443]
+
+
+def test_bland_altman_1986():
+    result = bland_altman(WRIGHT_1, MINI_1)
+    assert result.n == 17
+    assert result.bias == pytest.approx(-2.1176, abs=5e-5)
+    assert result.sd == pytest.approx(38.7651, abs=5e-5)
+    assert (result.lower, result.upper) == pytest.approx((-78.0973, 73.8620), abs=5e-4)
+    assert result.bias_se == pytest.approx(9.4019, abs=5e-5)
+    assert result.limit_se == pytest.approx(16.2846, abs=5e-5)
+    assert result.t == pytest.approx(2.1199, abs=5e-5)
+
+
+def test_high_correlation_is_no_agreement():
+    assert np.corrcoef(WRIGHT_1, MINI_1)[0, 1] == pytest.approx(0.9433, abs=5e-5)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "expected"), [(WRIGHT_1, WRIGHT_2, 43.29), (MINI_1, MINI_2, 56.32)]
+)
+def test_repeatability_of_1986(first, second, expected):
+    assert repeatability(first, second) == pytest.approx(expected, abs=0.005)
+
+
+def test_pairs_with_a_gap_are_left_out():
+    assert bland_altman([1.0, math.nan, 3.0, 5.0], [0.0, 1.0, 2.0, 5.0]).n == 3
+
+
+def test_one_pair_is_too_few():
+    with pytest.raises(ValueError, match="at least two"):
+        bland_altman([1.0], [1.0])
+
+
+def test_reliability_of_a_small_made_up_set():
+    stated = [0.05, 0.05, 0.95, 0.95, 0.95, 1.0]
+    happened = [False, False, True, True, True, False]
+    rows = reliability(stated, happened)
+    assert [(r.n, round(r.stated, 4), r.observed) for r in rows] == [
+        (2, 0.05, 0.0),
+        (4, 0.9625, 0.75),
+    ]
+    expected = (2 * 0.05 + 4 * 0.2125) / 6
+    assert expected_calibration_error(stated, happened) == pytest.approx(expected)
+
+
+def test_honest_probabilities_have_a_small_calibration_error():
+    rng = np.random.default_rng(3)
+    p = rng.uniform(0, 1, 20_000)
+    happened = rng.uniform(0, 1, p.size) < p
+    assert expected_calibration_error(p, happened) < 0.012
+    assert expected_calibration_error(np.sqrt(p), happened) > 0.1

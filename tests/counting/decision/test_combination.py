@@ -1,0 +1,87 @@
+"""Checks of one rep are dependent; bounds by Fréchet 1935."""
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from scipy.stats import multivariate_normal, norm
+
+from counting.decision.combination import (
+    conditional_probabilities,
+    joint_bounds,
+    probability_all,
+    rep_state,
+)
+from counting.decision.conformance import Risk
+
+probability_lists = st.lists(st.floats(0, 1), min_size=1, max_size=5)
+
+
+def test_two_checks_with_a_shared_error_against_the_bivariate_normal():
+    p, shared = [0.9, 0.8], 0.4
+    expected = multivariate_normal([0, 0], [[1, shared], [shared, 1]]).cdf(norm.ppf(p))
+    assert probability_all(p, shared) == pytest.approx(expected, abs=1e-5)
+
+
+def test_without_a_shared_error_probabilities_multiply():
+    assert probability_all([0.9, 0.8, 0.7], 0.0) == pytest.approx(0.9 * 0.8 * 0.7)
+
+
+def test_a_wholly_shared_error_leaves_the_worst_check():
+    assert probability_all([0.9, 0.8], 0.99) == pytest.approx(0.8, abs=0.02)
+
+
+def test_a_rep_without_checks_is_good():
+    assert probability_all([]) == 1.0
+    assert rep_state([], Risk()) == "good"
+
+
+@given(probability_lists, st.floats(0, 0.95))
+def test_the_probability_lies_between_the_bounds(p, shared):
+    lower, upper = joint_bounds(p)
+    assert lower - 1e-12 <= probability_all(p, shared) <= upper + 1e-12
+
+
+@given(st.floats(0.001, 0.999), st.floats(0, 0.9))
+def test_the_shared_error_leaves_a_single_check_alone(p, shared):
+    assert probability_all([p], shared) == pytest.approx(p, abs=2e-3)
+
+
+@given(probability_lists)
+def test_a_definite_verdict_holds_under_any_dependence(p):
+    state = rep_state(p, Risk())
+    for shared in (0.0, 0.3, 0.9):
+        joint = probability_all(p, shared)
+        if state == "good":
+            assert joint >= 0.95
+        if state == "no-rep":
+            assert joint <= 0.05
+
+
+@pytest.mark.parametrize(
+    ("p", "expected"),
+    [
+        ([0.99, 0.98], "good"),
+        ([0.97, 0.97], "too close"),
+        ([0.999, 0.04], "no-rep"),
+        ([0.2, 0.2, 0.2], "too close"),
+        ([0.999, 0.5], "too close"),
+    ],
+)
+def test_verdict_of_a_rep(p, expected):
+    assert rep_state(p, Risk()) == expected
+
+
+def test_drawn_errors_reproduce_the_joint_probability():
+    rng = np.random.default_rng(7)
+    p, shared, n = np.array([0.95, 0.85, 0.7]), 0.5, 200_000
+    common = rng.normal(size=(n, 1))
+    error = np.sqrt(shared) * common + np.sqrt(1 - shared) * rng.normal(size=(n, 3))
+    met = (error <= norm.ppf(p)).all(axis=1).mean()
+    assert probability_all(list(p), shared) == pytest.approx(met, abs=0.004)
+
+
+@pytest.mark.parametrize("shared", [-0.1, 1.0])
+def test_an_impossible_shared_error_is_refused(shared):
+    with pytest.raises(ValueError, match="shared error"):
+        conditional_probabilities([0.5], shared)
