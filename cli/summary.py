@@ -1,0 +1,136 @@
+"""What tables, report and review desk show of a record beyond its own fields."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from statistics import median
+
+from counting.record.types import AuditRecord, RepPart, RepVerdict
+
+
+@dataclass(frozen=True, slots=True)
+class SetSummary:
+    """One set with its reps counted by verdict and the rest that followed.
+
+    ``cycle_s`` holds each rep's whole cycle, start position to start position, in film order;
+    ``rest_s`` and ``rest_kind`` are None after the last set.
+    """
+
+    number: int
+    movement: str
+    first_rep: int
+    last_rep: int
+    start_s: float
+    end_s: float
+    good: int
+    no_rep: int
+    too_close: int
+    cycle_s: tuple[float, ...]
+    paused_s: float
+    rest_s: float | None
+    rest_kind: str | None
+
+    @property
+    def attempts(self) -> int:
+        """Reps tried, counted or not."""
+        return self.good + self.no_rep + self.too_close
+
+    @property
+    def cycle_median_s(self) -> float | None:
+        """Middle cycle time, None for a set without reps."""
+        return median(self.cycle_s) if self.cycle_s else None
+
+
+@dataclass(frozen=True, slots=True)
+class TimeShare:
+    """How long the athlete did one thing between the first rep's start and the last one's end."""
+
+    what: str
+    duration_s: float
+    share: float
+
+
+def set_summaries(record: AuditRecord) -> list[SetSummary]:
+    """Summarise every set of a record, in film order."""
+    rests = {part.after_set: part for part in record.breaks}
+    summaries = []
+    for part in record.sets:
+        reps = [rep for rep in record.reps if part.first_rep <= rep.number <= part.last_rep]
+        rest = rests.get(part.number)
+        summaries.append(
+            SetSummary(
+                number=part.number,
+                movement=part.movement,
+                first_rep=part.first_rep,
+                last_rep=part.last_rep,
+                start_s=part.start_s,
+                end_s=part.end_s,
+                good=_count(reps, "good"),
+                no_rep=_count(reps, "no-rep"),
+                too_close=_count(reps, "too close"),
+                cycle_s=tuple(rep.end_s - rep.start_s for rep in reps),
+                paused_s=sum(
+                    pause.end_s - pause.start_s
+                    for pause in record.pauses
+                    if part.first_rep <= pause.after_rep <= part.last_rep
+                ),
+                rest_s=None if rest is None else rest.end_s - rest.start_s,
+                rest_kind=None if rest is None else rest.kind,
+            )
+        )
+    return summaries
+
+
+def where_time_went(record: AuditRecord) -> list[TimeShare]:
+    """Split the time from the first rep's start to the last one's end by what was done.
+
+    The parts sum to that span: pauses are taken out of the sets they lie in, and what is neither
+    set nor break is transition. Empty where no rep was found.
+    """
+    if not record.reps:
+        return []
+    span_s = max(rep.end_s for rep in record.reps) - record.reps[0].start_s
+    if span_s <= 0:
+        return []
+    in_sets_s = sum(part.end_s - part.start_s for part in record.sets)
+    paused_s = min(sum(part.end_s - part.start_s for part in record.pauses), in_sets_s)
+    broken_s = sum(part.end_s - part.start_s for part in record.breaks)
+    parts = [
+        ("moving", in_sets_s - paused_s),
+        ("paused inside a set", paused_s),
+        ("breaks between sets", broken_s),
+        ("changing over", max(span_s - in_sets_s - broken_s, 0.0)),
+    ]
+    return [TimeShare(what, time_s, time_s / span_s) for what, time_s in parts if time_s > 1e-6]
+
+
+def flagged(record: AuditRecord) -> list[RepPart]:
+    """Give the reps a person should look at: no-reps and those too close to call."""
+    return [rep for rep in record.reps if rep.verdict != "good"]
+
+
+def movements(record: AuditRecord) -> list[str]:
+    """Name the movements of a record, in the order they first appear."""
+    if record.movement:
+        return [record.movement]
+    return list(dict.fromkeys(rep.movement for rep in record.reps))
+
+
+def movement_words(record: AuditRecord) -> str:
+    """Name the movements in one phrase: ``thruster and pull-up``."""
+    names: Sequence[str] = movements(record)
+    if not names:
+        return "no movement found"
+    if len(names) == 1:
+        return names[0]
+    return ", ".join(names[:-1]) + " and " + names[-1]
+
+
+def decision_s(rep: RepPart) -> float:
+    """Time of the frame that decides a rep: that of its worst check, else its turn."""
+    timed = [check for check in rep.checks if check.at_s is not None and check.verdict != "met"]
+    worst = min(timed, key=lambda check: check.probability_met, default=None)
+    return rep.turn_s if worst is None or worst.at_s is None else worst.at_s
+
+
+def _count(reps: list[RepPart], verdict: RepVerdict) -> int:
+    return sum(rep.verdict == verdict for rep in reps)

@@ -1,0 +1,129 @@
+"""How times, measured values and verdicts are written for people, the same everywhere."""
+
+import math
+from typing import Final
+
+from counting.record.types import CheckPart, RepPart
+
+COVERAGE_95: Final = 1.96
+"""Multiple of a standard uncertainty that spans 95 % of a normal distribution."""
+
+UNKNOWN: Final = "–"
+
+
+def clock(time_s: float, decimals: int = 1) -> str:
+    """Write a time as ``m:ss.s``, or ``h:mm:ss.s`` from one hour on.
+
+    Rounds first, so that 59.97 s reads ``1:00.0`` and never ``0:60.0``.
+    """
+    scale = 10**decimals
+    ticks = round(abs(time_s) * scale)
+    whole_s, fraction = divmod(ticks, scale)
+    minutes, seconds = divmod(whole_s, 60)
+    hours, minutes = divmod(minutes, 60)
+    sign = "−" if time_s < 0 and ticks else ""
+    tail = f".{fraction:0{decimals}d}" if decimals else ""
+    if hours:
+        return f"{sign}{hours}:{minutes:02d}:{seconds:02d}{tail}"
+    return f"{sign}{minutes}:{seconds:02d}{tail}"
+
+
+def seconds(duration_s: float) -> str:
+    """Write a duration: ``8.4 s`` below a minute, else ``2:05.3``."""
+    return f"{duration_s:.1f} s" if abs(duration_s) < 59.95 else clock(duration_s)
+
+
+def number(value: float, decimals: int) -> str:
+    """Write a number with a true minus sign and no negative zero."""
+    text = f"{value:.{decimals}f}"
+    if float(text) == 0.0:
+        text = text.lstrip("-")
+    return text.replace("-", "−")
+
+
+def measured(value: float | None, uncertainty: float | None, unit: str) -> str:
+    """Write a value with its 95 % interval, with no more digits than that interval carries.
+
+    Parameters
+    ----------
+    value, uncertainty
+        The value and its standard uncertainty (k = 1), None where not read.
+    unit
+        ``deg``, ``cm``, ``s`` or ``share``.
+    """
+    if value is None or not math.isfinite(value):
+        return "not read"
+    mark = unit_mark(unit)
+    if unit == "share":
+        value, uncertainty = 100 * value, None if uncertainty is None else 100 * uncertainty
+    if uncertainty is None or not math.isfinite(uncertainty):
+        return f"{number(value, 1)}{mark}"
+    expanded = COVERAGE_95 * uncertainty
+    decimals = 0 if expanded >= 2.95 else 1
+    return f"{number(value, decimals)} ± {number(expanded, decimals)}{mark}"
+
+
+def unit_mark(unit: str) -> str:
+    """Give the sign that follows a number: ``°`` directly, others after a space."""
+    return {"deg": "°", "share": " %"}.get(unit, f" {unit}")
+
+
+def limit(check: CheckPart) -> str:
+    """Write what the standard asks: ``at most 0 cm``."""
+    asked = 100 * check.limit if check.unit == "share" else check.limit
+    decimals = 0 if float(asked).is_integer() else 1
+    return f"{check.relation} {number(asked, decimals)}{unit_mark(check.unit)}"
+
+
+def percent(probability: float) -> str:
+    """Write a probability without ever claiming certainty that rounding made up."""
+    if 0.995 <= probability < 1.0:
+        return "> 99 %"
+    if 0.0 < probability < 0.005:
+        return "< 1 %"
+    return f"{100 * probability:.0f} %"
+
+
+def deciding_checks(rep: RepPart) -> list[CheckPart]:
+    """Give the checks that keep a rep from being good, those surely not met first."""
+    open_checks = [check for check in rep.checks if check.verdict != "met"]
+    return sorted(open_checks, key=lambda check: check.probability_met)
+
+
+def check_sentence(check: CheckPart) -> str:
+    """Say in one line what was measured and what is asked, or why it was not measured."""
+    if check.value is None:
+        why = check.reason or "could not be measured"
+        return f"{check.name}: {why}"
+    line = f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)}"
+    line = f"{check.name}: {line}, asked {limit(check)}"
+    return f"{line} ({check.reason})" if check.reason else line
+
+
+def why(rep: RepPart) -> str:
+    """Say why a rep is not good; empty for a good rep."""
+    if rep.verdict == "good":
+        return ""
+    checks = deciding_checks(rep)
+    if rep.verdict == "no-rep":
+        checks = [check for check in checks if check.verdict == "not met"] or checks
+    lines = [check_sentence(check) for check in checks]
+    if rep.reason and not any(rep.reason in line for line in lines):
+        lines.insert(0, rep.reason)
+    return "; ".join(lines)
+
+
+def view_words(view_deg: float | None) -> str:
+    """Name the side the camera looked from: 0 is the front, 90 a side, 180 the back."""
+    if view_deg is None:
+        return "view unknown"
+    away = abs((view_deg + 180.0) % 360.0 - 180.0)
+    if away < 15:
+        return "from the front"
+    if away < 75:
+        return "between front and side"
+    if away <= 105:
+        return "from the side"
+    if away <= 165:
+        return "between side and back"
+    return "from behind"

@@ -1,0 +1,109 @@
+import io
+from collections.abc import Callable
+
+import pytest
+from rich.console import Console
+
+from cli.summary import decision_s, set_summaries, where_time_went
+from cli.tables import audit_console, print_audit, sparkline
+from counting.record.types import AuditRecord
+
+
+def printed(record: AuditRecord, **console: object) -> str:
+    out = io.StringIO()
+    print_audit(record, Console(file=out, width=160, **console))  # type: ignore[arg-type]
+    return out.getvalue()
+
+
+def test_every_flagged_rep_stands_with_its_time_call_value_limit_and_95_percent_interval(
+    attempt: AuditRecord,
+) -> None:
+    line = next(line for line in printed(attempt).splitlines() if line.split()[:2] == ["4", "1"])
+    assert line.split()[2:4] == ["0:13.2", "no-rep"]
+    assert "hip crease above knee top 4.4 ± 2.4 cm, asked at most 0 cm" in line
+
+
+def test_sets_show_their_counts_times_and_the_break_that_followed(attempt: AuditRecord) -> None:
+    text = printed(attempt)
+    rows = text[text.index("Sets") :].splitlines()[2:5]
+    assert rows[0].split()[:5] == ["1", "8", "6", "1", "1"]
+    assert rows[0].rstrip().endswith("9.0 s bar down")
+    assert rows[2].split()[:5] == ["3", "5", "3", "1", "1"]
+
+
+def test_the_summary_names_the_count_and_the_interval_that_may_stand(attempt: AuditRecord) -> None:
+    last = printed(attempt).rstrip().splitlines()[-1]
+    assert last.startswith(
+        "14 good of 19 reps, 2 no-rep, 3 too close to call; between 14 and 17 may stand"
+    )
+
+
+def test_a_count_without_doubt_is_said_to_stand(attempt_of: Callable[..., AuditRecord]) -> None:
+    record = attempt_of(sets=(3,), no_reps=(), too_close=())
+    assert printed(record).rstrip().endswith("3 good of 3 reps; the count stands at 3")
+
+
+def test_a_film_without_reps_prints_no_empty_table(attempt_of: Callable[..., AuditRecord]) -> None:
+    text = printed(attempt_of(sets=(), no_reps=(), too_close=()))
+    assert "Sets" not in text
+    assert "0 good of 0 reps" in text
+
+
+def test_a_pipe_gets_neither_colour_codes_nor_a_cut_reason(
+    attempt: AuditRecord, capsys: pytest.CaptureFixture[str]
+) -> None:
+    print_audit(attempt, audit_console())
+    text = capsys.readouterr().out
+    assert "\x1b" not in text
+    assert "asked at most 0 cm" in text
+
+
+def test_no_color_keeps_a_terminal_free_of_colour(
+    attempt: AuditRecord, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    coloured = printed(attempt, force_terminal=True, color_system="standard")
+    assert "\x1b[32m" in coloured
+    monkeypatch.setenv("NO_COLOR", "1")
+    plain = printed(attempt, force_terminal=True, color_system="standard")
+    assert "\x1b[32m" not in plain
+    assert "\x1b[1;31m" not in plain
+
+
+def test_file_names_with_brackets_are_printed_as_they_are(
+    attempt_of: Callable[..., AuditRecord],
+) -> None:
+    out = io.StringIO()
+    console = audit_console()
+    console.file = out
+    print_audit(attempt_of(file="take [bold]2[/bold].mp4"), console)
+    assert "take [bold]2[/bold].mp4" in out.getvalue()
+
+
+def test_a_sparkline_rises_with_its_values_and_shares_one_scale() -> None:
+    assert sparkline([1.0, 2.0, 3.0], 1.0, 3.0) == "▁▅█"
+    assert sparkline([1.0, 2.0, 3.0], 1.0, 3.0, ascii_only=True) == "158"
+    assert sparkline([2.0, 2.0], 2.0, 2.0) == "▁▁"
+    assert sparkline([float("nan"), 3.0], 1.0, 3.0) == " █"
+    assert sparkline([0.0, 9.0], 1.0, 3.0) == "▁█"
+
+
+def test_a_long_set_is_thinned_to_the_width() -> None:
+    assert sparkline([1.0] * 50 + [8.0] * 50, 1.0, 8.0, width=10) == "▁▁▁▁▁█████"
+
+
+def test_where_the_time_went_sums_to_the_span_from_first_to_last_rep(attempt: AuditRecord) -> None:
+    parts = where_time_went(attempt)
+    span_s = attempt.reps[-1].end_s - attempt.reps[0].start_s
+    assert sum(part.duration_s for part in parts) == pytest.approx(span_s)
+    assert sum(part.share for part in parts) == pytest.approx(1.0)
+    assert {part.what: round(part.duration_s, 6) for part in parts}["breaks between sets"] == 18.0
+
+
+def test_rest_belongs_to_the_set_before_it_and_the_last_has_none(attempt: AuditRecord) -> None:
+    rests = [part.rest_s for part in set_summaries(attempt)]
+    assert rests[:2] == pytest.approx([9.0, 9.0])
+    assert rests[2] is None
+
+
+def test_a_rep_is_decided_at_its_worst_check(attempt: AuditRecord) -> None:
+    assert decision_s(attempt.reps[3]) == attempt.reps[3].turn_s

@@ -1,0 +1,47 @@
+import pytest
+
+from cli.wording import clock, measured, percent, seconds, view_words
+
+
+@pytest.mark.parametrize(
+    ("time_s", "text"),
+    [
+        (0.0, "0:00.0"),
+        (59.94, "0:59.9"),
+        (59.97, "1:00.0"),
+        (754.26, "12:34.3"),
+        (3599.99, "1:00:00.0"),
+        (-0.01, "0:00.0"),
+        (-3.2, "−0:03.2"),
+    ],
+)
+def test_times_round_before_they_are_split_into_minutes(time_s: float, text: str) -> None:
+    assert clock(time_s) == text
+
+
+def test_durations_stay_in_seconds_below_a_minute() -> None:
+    assert seconds(8.44) == "8.4 s"
+    assert seconds(59.96) == "1:00.0"
+
+
+def test_no_digit_is_printed_that_the_uncertainty_does_not_carry() -> None:
+    assert measured(4.44, 1.2, "cm") == "4.4 ± 2.4 cm"
+    assert measured(161.7, 3.1, "deg") == "162 ± 6°"
+    assert measured(-0.01, 0.4, "cm") == "0.0 ± 0.8 cm"
+    assert measured(-2.5, None, "cm") == "−2.5 cm"
+    assert measured(None, None, "cm") == "not read"
+
+
+def test_a_probability_short_of_certainty_never_reads_as_certain() -> None:
+    assert percent(0.9999) == "> 99 %"
+    assert percent(0.0002) == "< 1 %"
+    assert percent(1.0) == "100 %"
+    assert percent(0.31) == "31 %"
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "words"),
+    [(0, "front"), (-40, "between front and side"), (270, "side"), (180, "behind"), (140, "back")],
+)
+def test_views_are_named_by_the_side_they_see(view_deg: float, words: str) -> None:
+    assert words in view_words(view_deg)
