@@ -1,0 +1,1 @@
+"""Movement standards: data files, their types and their loader."""

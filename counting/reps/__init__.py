@@ -1,0 +1,1 @@
+"""Cutting the film into repetitions."""

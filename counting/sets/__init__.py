@@ -1,0 +1,1 @@
+"""Sets, the breaks between them and the pauses inside them."""
