@@ -1,0 +1,134 @@
+"""The start signal of a countdown: some short tones at equal distance, then a longer one."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from vision.sound.reading import Sound
+from vision.sound.tones import Tone, find_tones, tone_onset
+
+FEWEST_SHORT_TONES: Final = 2
+SHORTEST_BEAT_S: Final = 0.4
+LONGEST_BEAT_S: Final = 1.6
+SHORTEST_LONG_TONE_S: Final = 0.25
+LONGEST_LONG_TONE_S: Final = 3.0
+BEAT_TOLERANCE_S: Final = 0.06
+SAME_PITCH_HZ: Final = 20.0
+LEAST_CONFIDENCE: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class StartSignal:
+    """A countdown found in the sound.
+
+    ``time_s`` is the begin of the long tone on the film's clock, with its standard uncertainty;
+    ``confidence`` (0 to 1) falls with uneven beats, uneven or fading tones, few short tones and
+    other steady tones around, as in music.
+    """
+
+    time_s: float
+    uncertainty_s: float
+    confidence: float
+    short_tones: int
+    short_pitch_hz: float
+    long_pitch_hz: float
+
+
+def find_start_signal(sound: Sound) -> StartSignal | None:
+    """Find the first countdown of the film that is not doubtful, or None.
+
+    Two or more short tones of one pitch, one beat apart, and one beat after the last of them a
+    tone at least 1.7 times as long, of any pitch.
+    """
+    tones = find_tones(sound)
+    found = [
+        countdown
+        for last in tones
+        if SHORTEST_LONG_TONE_S <= last.length_s <= LONGEST_LONG_TONE_S
+        for countdown in [_best_countdown(last, tones)]
+        if countdown is not None and countdown[1] >= LEAST_CONFIDENCE
+    ]
+    if not found:
+        return None
+    short, confidence, last = min(found, key=lambda item: item[2].begin_s)
+    time_s, uncertainty_s = tone_onset(sound, last)
+    return StartSignal(
+        time_s=time_s,
+        uncertainty_s=uncertainty_s,
+        confidence=confidence,
+        short_tones=len(short),
+        short_pitch_hz=float(np.mean([tone.pitch_hz for tone in short])),
+        long_pitch_hz=last.pitch_hz,
+    )
+
+
+def _best_countdown(last: Tone, tones: Sequence[Tone]) -> tuple[list[Tone], float, Tone] | None:
+    best: tuple[list[Tone], float, Tone] | None = None
+    for tone in tones:
+        beat_s = last.begin_s - tone.begin_s
+        if not SHORTEST_BEAT_S <= beat_s <= LONGEST_BEAT_S or not _is_short(tone, last, beat_s):
+            continue
+        short = _short_tones(tone, beat_s, last, tones)
+        if len(short) < FEWEST_SHORT_TONES:
+            continue
+        confidence = _confidence(short, last, beat_s, tones)
+        if best is None or confidence > best[1]:
+            best = short, confidence, last
+    return best
+
+
+def _is_short(tone: Tone, last: Tone, beat_s: float) -> bool:
+    return tone.length_s * 1.7 <= last.length_s and tone.length_s <= 0.6 * beat_s
+
+
+def _short_tones(nearest: Tone, beat_s: float, last: Tone, tones: Sequence[Tone]) -> list[Tone]:
+    """Walk back from the nearest short tone, a beat at a time, as long as there is another one."""
+    short = [nearest]
+    while len(short) < 20:
+        due_s = last.begin_s - (len(short) + 1) * beat_s
+        fitting = [
+            tone
+            for tone in tones
+            if abs(tone.begin_s - due_s) <= BEAT_TOLERANCE_S
+            and abs(tone.pitch_hz - nearest.pitch_hz) <= SAME_PITCH_HZ
+            and abs(tone.length_s - nearest.length_s) <= max(0.05, 0.4 * nearest.length_s)
+        ]
+        if not fitting:
+            break
+        short.append(min(fitting, key=lambda tone: abs(tone.begin_s - due_s)))
+    return short
+
+
+def _confidence(short: list[Tone], last: Tone, beat_s: float, tones: Sequence[Tone]) -> float:
+    """Product of five factors, each 1 for a clean countdown."""
+    signal = [*short, last]
+    begins = np.array([tone.begin_s for tone in signal[::-1]])
+    order = np.concatenate(([0.0], np.arange(len(short), 0, -1.0)))
+    fitted = np.polynomial.Polynomial.fit(order, begins, 1)
+    uneven_s = float(np.sqrt(np.mean((begins - fitted(order)) ** 2)))
+    levels = np.array([tone.level_db for tone in short])
+    fading = min(tone.steadiness for tone in signal)
+    begin_s, end_s = min(begins) - beat_s, last.end_s + beat_s
+    quietest_db = min(tone.level_db for tone in signal)
+    others = sum(
+        begin_s <= tone.begin_s <= end_s
+        and tone.steadiness > 0.3
+        and tone.level_db > quietest_db - 10.0
+        and not any(_together(tone, part) for part in signal)
+        for tone in tones
+    )
+    return float(
+        np.exp(-0.5 * (uneven_s / 0.03) ** 2)
+        * np.exp(-0.5 * (float(levels.std()) / 6.0) ** 2)
+        * min(1.0, fading / 0.3)
+        * (0.8 if len(short) == FEWEST_SHORT_TONES else 1.0)
+        * 0.75**others
+    )
+
+
+def _together(tone: Tone, part: Tone) -> bool:
+    """Whether a tone sounds with a part of the signal, as its overtones do."""
+    shared_s = min(tone.end_s, part.end_s) - max(tone.begin_s, part.begin_s)
+    return shared_s >= 0.5 * tone.length_s

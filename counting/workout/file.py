@@ -1,0 +1,207 @@
+"""Reading a workout file: TOML, checked against the types, with errors that name the line."""
+
+import difflib
+import json
+import math
+import re
+import tomllib
+from collections.abc import Collection
+from importlib.resources import files
+from pathlib import Path as FilePath
+from typing import Any, Final
+
+import msgspec
+
+from counting.workout.lines import Path, key_lines, line_of
+from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
+
+LARGEST_FILE_BYTES: Final = 200_000
+
+
+class WorkoutError(ValueError):
+    """A workout file that cannot be followed; the message names file, line and remedy."""
+
+
+def schema_document() -> dict[str, Any]:
+    """JSON Schema of the workout file, made from the types (what ``schema.json`` holds)."""
+    document: dict[str, Any] = msgspec.json.schema(Workout)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **document}
+
+
+def packaged_schema() -> dict[str, Any]:
+    """Read the JSON Schema shipped in the package."""
+    text = files("counting.workout").joinpath("schema.json").read_text(encoding="utf-8")
+    document: dict[str, Any] = json.loads(text)
+    return document
+
+
+def load_workout(path: FilePath, known_movements: Collection[str]) -> Workout:
+    """Read a workout file.
+
+    Parameters
+    ----------
+    path
+        The TOML file.
+    known_movements
+        Names of the movements that a station may hold.
+
+    Raises
+    ------
+    WorkoutError
+        The file is missing, too large, no UTF-8, no TOML, or breaks a rule.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(LARGEST_FILE_BYTES + 1)
+    except OSError as error:
+        raise WorkoutError(f"{path}: cannot be read ({error.strerror})") from error
+    if len(data) > LARGEST_FILE_BYTES:
+        raise WorkoutError(f"{path}: larger than {LARGEST_FILE_BYTES // 1000} kB, no workout file")
+    try:
+        text = data.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = data[: error.start].count(b"\n") + 1
+        raise WorkoutError(f"{path}, line {line}: not UTF-8 text; save it as UTF-8") from error
+    return parse_workout(text, str(path), known_movements)
+
+
+def parse_workout(text: str, source: str, known_movements: Collection[str]) -> Workout:
+    """Parse a workout from TOML; ``source`` names it in errors. Raises as `load_workout`."""
+    try:
+        document = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise WorkoutError(_syntax_message(str(error), text, source)) from error
+    except RecursionError as error:
+        raise WorkoutError(f"{source}: nested too deeply for a workout file") from error
+    lines = key_lines(text)
+    try:
+        workout = msgspec.convert(document, Workout)
+    except msgspec.ValidationError as error:
+        message, path = _plain(str(error))
+        raise WorkoutError(f"{source}, line {line_of(path, lines)}: {message}") from error
+    fault = _first_fault(workout, known_movements)
+    if fault is not None:
+        path, message = fault
+        raise WorkoutError(f"{source}, line {line_of(path, lines)}: {message}")
+    return workout
+
+
+def _syntax_message(error: str, text: str, source: str) -> str:
+    at = re.search(r"\(at line (\d+), column \d+\)", error)
+    line = int(at[1]) if at else max(1, len(text.splitlines()))
+    plain = re.sub(r"\s*\(at [^)]*\)", "", error)
+    return f"{source}, line {line}: not valid TOML ({plain[:1].lower()}{plain[1:]})"
+
+
+def _plain(error: str) -> tuple[str, Path]:
+    """Take a validation message apart: plain words, and the path of the value it is about."""
+    message, _, where = error.partition(" - at `")
+    path: Path = tuple(
+        int(index) if index else key
+        for key, index in re.findall(r"\.([^.\[\]`]+)|\[(\d+)\]", where)
+        if key != "..."
+    )
+    name = ".".join(str(part) for part in path if isinstance(part, str)) or "the workout"
+    unknown = re.match(r"Object contains unknown field `(.*)`", message)
+    if unknown:
+        return f"unknown key {unknown[1]!r}; see the keys a workout file may hold", (
+            *path,
+            unknown[1],
+        )
+    missing = re.match(r"Object missing required field `(.*)`", message)
+    if missing:
+        return _missing_words(missing[1], name), path
+    return f"{name}: {message[:1].lower()}{message[1:]}", path
+
+
+def _missing_words(key: str, name: str) -> str:
+    if key == "missing_reps":
+        return (
+            "say what becomes of reps that are not made up, because it decides the score: "
+            'missing_reps = "stop the count" or missing_reps = "deducted"'
+        )
+    return f"{name} lacks the key {key!r}"
+
+
+def _first_fault(workout: Workout, known: Collection[str]) -> tuple[Path, str] | None:
+    """Find the first rule that spans several keys and is broken, with the path to point at."""
+    for index, block in enumerate(workout.blocks):
+        fault = _block_fault(workout, block, ("blocks", index), known)
+        if fault is not None:
+            return fault
+    if any(block.fixed_rounds is None for block in workout.blocks[:-1]):
+        return ("blocks",), "only the last block can repeat until time is up"
+    if workout.blocks[-1].rest_after_s:
+        return ("blocks", len(workout.blocks) - 1, "rest_after_s"), "no block follows this rest"
+    slots = sum((block.fixed_rounds or 1) * len(block.stations) for block in workout.blocks)
+    if slots > LONGEST_SCRIPT:
+        return ("blocks",), f"{slots} stations over all rounds; at most {LONGEST_SCRIPT}"
+    return _scoring_fault(workout) or _tie_break_fault(workout)
+
+
+def _block_fault(
+    workout: Workout, block: Block, path: Path, known: Collection[str]
+) -> tuple[Path, str] | None:
+    interval = workout.scoring == "fixed interval"
+    if interval and block.interval_s is None:
+        return path, "a fixed interval workout needs interval_s, the seconds of one round"
+    if not interval and block.interval_s is not None:
+        return (*path, "interval_s"), 'interval_s belongs to scoring = "fixed interval"'
+    if block.fixed_rounds is None and workout.scoring != "as many reps as possible":
+        return path, ("rounds until time is up need scoring = 'as many reps as possible'")
+    for number, station in enumerate(block.stations):
+        where: Path = (*path, "stations", number)
+        if station.movement not in known:
+            near = difflib.get_close_matches(station.movement, known, n=1)
+            hint = (
+                f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(sorted(known))}"
+            )
+            return (*where, "movement"), f"unknown movement {station.movement!r}{hint}"
+        if (station.load is None) != (station.load_unit is None):
+            return where, "load and load_unit belong together"
+        if station.reps is None and workout.scoring != "one-set maximum":
+            return where, "the station lacks the key 'reps'"
+        for check, limit in station.limits.items():
+            if not math.isfinite(limit):
+                return (*where, "limits"), f"the limit of {check!r} is {limit}, no number"
+        if isinstance(station.reps, list) and len(station.reps) != block.fixed_rounds:
+            rounds = f"rounds = {block.rounds!r}"
+            return (
+                *where,
+                "reps",
+            ), f"{len(station.reps)} numbers of reps for {rounds}; give one a round"
+    return None
+
+
+def _scoring_fault(workout: Workout) -> tuple[Path, str] | None:
+    if workout.scoring == "one-set maximum":
+        stations = [station for block in workout.blocks for station in block.stations]
+        if len(stations) != 1 or workout.blocks[0].rounds != 1:
+            return ("scoring",), "a one-set maximum has one block of one round of one station"
+        if stations[0].reps is not None:
+            return ("blocks", 0, "stations", 0, "reps"), "a one-set maximum asks for no number"
+    if workout.scoring == "as many reps as possible" and workout.time_cap_s is None:
+        return ("scoring",), "as many reps as possible needs time_cap_s, when time is up"
+    seconds = workout.penalties
+    if workout.scoring != "for time" and (
+        seconds.no_rep_s or seconds.missing_rep_s or seconds.short_rest_s or seconds.wrong_start_s
+    ):
+        return ("penalties",), 'penalties in seconds need scoring = "for time"'
+    return None
+
+
+def _tie_break_fault(workout: Workout) -> tuple[Path, str] | None:
+    tie_break = workout.tie_break
+    if tie_break is None:
+        return None
+    if (tie_break.block is None) == (tie_break.rep is None):
+        return ("tie_break",), "give either block or rep, where the tie-break is read"
+    if tie_break.block is not None and tie_break.block > len(workout.blocks):
+        return ("tie_break", "block"), f"there are only {len(workout.blocks)} blocks"
+    if tie_break.block is not None and workout.blocks[tie_break.block - 1].fixed_rounds is None:
+        return ("tie_break", "block"), "a block that repeats until time is up has no end"
+    if tie_break.rep is not None and all(block.fixed_rounds for block in workout.blocks):
+        reps = sum(slot.reps or 0 for slot in script(workout))
+        if tie_break.rep > reps:
+            return ("tie_break", "rep"), f"the workout has only {reps} reps"
+    return None

@@ -1,0 +1,1 @@
+"""The film's sound: reading it, and finding steady tones in it."""
