@@ -1,0 +1,161 @@
+"""Where the results of a batch land: each film's folder appears whole, or not at all.
+
+A film is worked on in ``OUT/.working/<name>.audit`` and its folder is renamed to
+``OUT/<name>.audit`` when everything is in it. ``asked.json`` in the folder says for which film
+and with which settings it was made: the next run takes what is there where that still holds.
+"""
+
+import fcntl
+import hashlib
+import json
+import os
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import Any, Final
+
+from cli.batch.films import BatchFilm
+from cli.errors import UserError
+from counting.record.files import RecordError, load_record
+from counting.record.types import AuditRecord
+from vision.files import write_whole
+
+ASKED_FILE: Final = "asked.json"
+_FOLDER_SUFFIX: Final = ".audit"
+_NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
+
+
+class Results:
+    """The folder of results of one batch.
+
+    Parameters
+    ----------
+    out
+        The folder; made where it is missing.
+    settings
+        What decides the result beside the film, in types that JSON knows.
+    """
+
+    def __init__(self, out: Path, settings: dict[str, Any]) -> None:
+        self.out = out
+        self._settings = settings
+        self._working = out / ".working"
+        self._replaced = out / ".replaced"
+
+    @contextmanager
+    def alone(self) -> Iterator[None]:
+        """Hold the folder, so that two batches never write into one.
+
+        Raises
+        ------
+        UserError
+            Another batch holds it, or it cannot be made.
+        """
+        try:
+            self.out.mkdir(parents=True, exist_ok=True)
+            lock = os.open(self.out / ".lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o666)
+        except OSError as error:
+            raise UserError(
+                f"{self.out}: cannot be written ({error.strerror}); name another folder with --out"
+            ) from error
+        try:
+            try:
+                fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except OSError as error:
+                raise UserError(
+                    f"{self.out}: another batch is writing here; wait for it, or name another "
+                    "folder with --out"
+                ) from error
+            yield
+            shutil.rmtree(self._working, ignore_errors=True)
+        finally:
+            shutil.rmtree(self._replaced, ignore_errors=True)
+            os.close(lock)
+
+    def folder(self, film: BatchFilm) -> Path:
+        """Folder that holds, or will hold, the results of a film."""
+        return _below(self.out, film)
+
+    def finished(self, film: BatchFilm) -> AuditRecord | None:
+        """Give the record an earlier run made for this very film and settings, or None."""
+        folder = self.folder(film)
+        for place in (folder, _below(self._working, film)):
+            record = self._answer(place, film)
+            if record is not None:
+                if place != folder:
+                    self._move_in(place, folder)
+                return record
+        return None
+
+    def start(self, film: BatchFilm) -> Path:
+        """Give the folder to work on a film in, with the landmark files of earlier runs in it."""
+        working = _below(self._working, film)
+        working.mkdir(parents=True, exist_ok=True)
+        for landmarks in self.folder(film).glob("*.npz"):
+            # Where they cannot be linked they are only missed: the film is looked at again.
+            with suppress(OSError):
+                os.link(landmarks, working / landmarks.name)
+        return working
+
+    def finish(self, film: BatchFilm) -> AuditRecord:
+        """Make the worked-on folder the film's results.
+
+        Raises
+        ------
+        UserError
+            The folder holds no valid record: the audit did not do what it promised.
+        """
+        working = _below(self._working, film)
+        try:
+            record = load_record(working)
+        except RecordError as error:
+            raise UserError(f"{shown(film.name)}: the audit left no record ({error})") from error
+        write_whole(working / ASKED_FILE, self._question(film))
+        self._move_in(working, self.folder(film))
+        return record
+
+    def drop(self, film: BatchFilm) -> None:
+        """Forget what a failed film left; results of an earlier run stay."""
+        shutil.rmtree(_below(self._working, film), ignore_errors=True)
+
+    def _move_in(self, working: Path, folder: Path) -> None:
+        folder.parent.mkdir(parents=True, exist_ok=True)
+        if folder.exists():
+            self._replaced.mkdir(exist_ok=True)
+            shutil.rmtree(self._replaced / "old", ignore_errors=True)
+            folder.rename(self._replaced / "old")
+        working.rename(folder)
+        shutil.rmtree(self._replaced, ignore_errors=True)
+
+    def _answer(self, folder: Path, film: BatchFilm) -> AuditRecord | None:
+        try:
+            asked = (folder / ASKED_FILE).read_text(encoding="utf-8")
+            return load_record(folder) if asked == self._question(film) else None
+        except (OSError, UnicodeDecodeError, RecordError):
+            return None
+
+    def _question(self, film: BatchFilm) -> str:
+        question = {
+            "film": {
+                "source": shown(film.source),
+                "size_bytes": film.size_bytes,
+                "stamp": film.stamp,
+            },
+            "settings": self._settings,
+        }
+        return json.dumps(question, indent=1, sort_keys=True) + "\n"
+
+
+def shown(name: str) -> str:
+    """Make a file's name fit for a terminal or table: one line, with odd characters escaped."""
+    text = os.fsencode(name).decode("utf-8", "backslashreplace")
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+
+
+def _below(top: Path, film: BatchFilm) -> Path:
+    *parents, last = film.name.split("/")
+    encoded = os.fsencode(last)
+    if len(encoded) > _NAME_LIMIT_BYTES:
+        last = hashlib.sha256(encoded).hexdigest()
+    return top.joinpath(*parents, last + _FOLDER_SUFFIX)

@@ -1,0 +1,96 @@
+"""A batch from its films to its table, wherever the films are audited."""
+
+import hashlib
+from collections.abc import Sequence
+from contextlib import closing
+from pathlib import Path
+from typing import Any
+
+from cli.batch.films import BatchFilm
+from cli.batch.place import Place
+from cli.batch.progress import Headway
+from cli.batch.results import Results
+from cli.batch.table import BatchRow, write_failures, write_tables
+from cli.batch.versions import tool_version
+from cli.errors import WRONG_USAGE, UserError
+from cli.pipeline import AuditRequest
+
+
+def run_batch(
+    films: Sequence[BatchFilm], template: AuditRequest, place: Place
+) -> Sequence[BatchRow]:
+    """Audit the films that are not yet audited, and give one row for each film.
+
+    Parameters
+    ----------
+    films
+        The films, in the order in which they are to be begun.
+    template
+        What is asked of each; ``template.out`` is the folder of all results.
+    place
+        Where they are audited.
+
+    Raises
+    ------
+    UserError
+        The folder cannot be used, or a file that the request names cannot be read.
+    """
+    results = Results(template.out, _settings(template))
+    with results.alone():
+        rows = {}
+        for film in films:
+            record = results.finished(film)
+            if record is not None:
+                rows[film.name] = BatchRow(film, record, None)
+        open_films = [film for film in films if film.name not in rows]
+        with (
+            Headway(films, done=[row.film for row in rows.values()]) as headway,
+            closing(place(open_films, template, results.start, headway.told)) as outcomes,
+        ):
+            for outcome in outcomes:
+                row = _row(outcome.film, outcome.error, results)
+                rows[row.film.name] = row
+                headway.ended(row.film, row.error)
+                if row.record is None:
+                    write_failures(list(rows.values()), template.out)
+        ordered = list(rows.values())
+        write_tables(ordered, template.out)
+    return ordered
+
+
+def _row(film: BatchFilm, error: str | None, results: Results) -> BatchRow:
+    if error is None:
+        try:
+            return BatchRow(film, results.finish(film), None)
+        except UserError as cause:
+            error = str(cause)
+    results.drop(film)
+    return BatchRow(film, None, error)
+
+
+def _settings(template: AuditRequest) -> dict[str, Any]:
+    """Give what decides a film's result, files by their content."""
+    return {
+        "movement": template.movement,
+        "workout": _digest(template.workout),
+        "standards": _digest(template.standards),
+        "start_s": template.start_s,
+        "end_s": template.end_s,
+        "met_at_least": template.met_at_least,
+        "not_met_at_most": template.not_met_at_most,
+        "lane": template.lane,
+        "thorough": template.thorough,
+        "model": template.model
+        if template.model in ("full", "lite")
+        else _digest(Path(template.model)),
+        "tool": tool_version(),
+    }
+
+
+def _digest(file: Path | None) -> str | None:
+    if file is None:
+        return None
+    try:
+        return hashlib.sha256(file.read_bytes()).hexdigest()
+    except OSError as error:
+        raise UserError(f"{file}: cannot be read ({error.strerror})", WRONG_USAGE) from error

@@ -1,0 +1,164 @@
+"""What a batch ends with: its films sorted by what needs a human, on screen and as files."""
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+from rich.console import Console
+from rich.table import Table
+from rich.text import Text
+
+from cli.batch.films import BatchFilm
+from cli.batch.results import shown
+from cli.wording import clock, percent
+from counting.record.types import AuditRecord
+from vision.files import write_whole
+
+FAILURES_FILE: Final = "failures.csv"
+FILMS_FILE: Final = "films.csv"
+_HARDLY_SEEN_SHARE: Final = 0.9
+
+
+@dataclass(frozen=True, slots=True)
+class BatchRow:
+    """One film of a batch: its record, or the error that ended it, one of the two."""
+
+    film: BatchFilm
+    record: AuditRecord | None
+    error: str | None
+
+    @property
+    def undecided(self) -> int:
+        """Reps that a human must call."""
+        return self.record.counts.too_close if self.record else 0
+
+    @property
+    def reasons(self) -> list[str]:
+        """What a human should look at in this film, in words; empty where nothing is open."""
+        if self.record is None:
+            return [f"failed: {self.error}"]
+        record = self.record
+        reasons = []
+        if self.undecided:
+            reasons.append(f"{self.undecided} too close to call")
+        if record.athlete.identity_breaks_s:
+            times = ", ".join(clock(time_s) for time_s in record.athlete.identity_breaks_s)
+            reasons.append(f"may be another person from {times}")
+        if record.film.broken_at_s is not None:
+            reasons.append(f"film breaks off at {clock(record.film.broken_at_s)}")
+        if not record.reps:
+            reasons.append("no rep found")
+        if record.athlete.seen_share < _HARDLY_SEEN_SHARE:
+            reasons.append(f"athlete in {percent(record.athlete.seen_share)} of frames")
+        reasons += record.warnings
+        return reasons
+
+
+def by_need(rows: Sequence[BatchRow]) -> list[BatchRow]:
+    """Sort rows: failed films, then most undecided reps, then most other open points, then name."""
+
+    def need(row: BatchRow) -> tuple[bool, int, int, str]:
+        return (row.record is not None, -row.undecided, -len(row.reasons), row.film.name)
+
+    return sorted(rows, key=need)
+
+
+def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
+    """Print the table, those that need a human first, and a line that sums it up."""
+    table = Table(box=None, pad_edge=False, header_style="bold")
+    table.add_column("film", overflow="fold")
+    for heading in ("good", "no-rep", "too close", "may stand"):
+        table.add_column(heading, justify="right", no_wrap=True)
+    table.add_column("to look at", overflow="fold")
+    for row in by_need(rows):
+        style = "red" if row.record is None else ("yellow" if row.reasons else "")
+        cells = [Text(cell) for cell in _count_cells(row)]
+        table.add_row(Text(shown(row.film.name)), *cells, Text("; ".join(row.reasons)), style=style)
+    console.print(table)
+    failed = sum(row.record is None for row in rows)
+    undecided = sum(row.undecided for row in rows)
+    looked_at = sum(bool(row.reasons) for row in rows)
+    console.print()
+    console.print(
+        f"{len(rows)} films: {len(rows) - failed} audited, {failed} failed; "
+        f"{looked_at} to look at, {undecided} reps too close to call"
+    )
+
+
+def write_tables(rows: Sequence[BatchRow], out: Path) -> None:
+    """Write ``films.csv`` (every film, same order as on screen) and ``failures.csv``.
+
+    Raises
+    ------
+    vision.files.WriteError
+        A table cannot be written.
+    """
+    ordered = by_need(rows)
+    heading = ("film", "good", "no_rep", "too_close", "lowest", "highest", "to_look_at")
+    write_whole(out / FILMS_FILE, _csv(heading, [_film_cells(row) for row in ordered]))
+    write_failures(rows, out)
+
+
+def write_failures(rows: Sequence[BatchRow], out: Path) -> None:
+    """Write ``failures.csv``: one line a failed film, a heading alone where none failed."""
+    failed = [row for row in by_need(rows) if row.record is None]
+    cells = [(shown(row.film.name), shown(row.film.source), row.error or "") for row in failed]
+    write_whole(out / FAILURES_FILE, _csv(("film", "source", "error"), cells))
+
+
+def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
+    """Give the table in types that JSON knows, in the same order."""
+    return {
+        "schema": "repwitness.batch/1",
+        "films": [
+            {
+                "film": shown(row.film.name),
+                "source": shown(row.film.source),
+                "error": row.error,
+                "counts": None
+                if row.record is None
+                else {
+                    "good": row.record.counts.good,
+                    "no_rep": row.record.counts.no_rep,
+                    "too_close": row.record.counts.too_close,
+                    "lowest": row.record.counts.lowest,
+                    "highest": row.record.counts.highest,
+                },
+                "to_look_at": row.reasons,
+            }
+            for row in by_need(rows)
+        ],
+    }
+
+
+def _count_cells(row: BatchRow) -> list[str]:
+    if row.record is None:
+        return [""] * 4
+    counts = row.record.counts
+    may_stand = (
+        str(counts.lowest)
+        if counts.lowest == counts.highest
+        else f"{counts.lowest} to {counts.highest}"
+    )
+    return [str(counts.good), str(counts.no_rep), str(counts.too_close), may_stand]
+
+
+def _film_cells(row: BatchRow) -> tuple[str, ...]:
+    counts = row.record.counts if row.record else None
+    numbers = (
+        (counts.good, counts.no_rep, counts.too_close, counts.lowest, counts.highest)
+        if counts
+        else ("",) * 5
+    )
+    return (shown(row.film.name), *map(str, numbers), "; ".join(row.reasons))
+
+
+def _csv(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(heading)
+    writer.writerows(lines)
+    return text.getvalue()

@@ -1,0 +1,192 @@
+import csv
+import fcntl
+import json
+import os
+import re
+import signal
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+from cli.batch.film_process import Limits
+from cli.batch.films import find_films
+from cli.batch.local import here
+from cli.batch.run import run_batch
+from cli.batch.table import BatchRow
+from cli.errors import UserError
+from cli.pipeline import AuditRequest
+from tests.cli.batch.fakes import audit, begun, film
+
+LIMITS = Limits(stalled_s=20.0, memory_bytes=2**30)
+
+
+def batch(folder: Path, *, movement: str = "thruster", limits: Limits = LIMITS) -> list[BatchRow]:
+    out = folder / "out"
+    template = AuditRequest(Path(), movement=movement, workout=None, standards=None, out=out)
+    films = find_films(str(folder), besides=out)
+    return list(run_batch(films, template, here(2, audit, limits)))
+
+
+def failures(folder: Path) -> dict[str, str]:
+    with (folder / "out" / "failures.csv").open(newline="") as lines:
+        return {line["film"]: line["error"] for line in csv.DictReader(lines)}
+
+
+def test_each_film_gets_a_folder_of_its_own(tmp_path: Path) -> None:
+    film(tmp_path / "heat" / "a.mp4", "ok 2")
+    film(tmp_path / "b.mp4", "ok")
+    rows = batch(tmp_path)
+    assert {row.film.name: row.undecided for row in rows} == {"heat/a.mp4": 2, "b.mp4": 0}
+    for name in ("heat/a.mp4", "b.mp4"):
+        made = json.loads((tmp_path / "out" / f"{name}.audit" / "audit.json").read_text())
+        assert made["film"]["file"] == Path(name).name
+    assert failures(tmp_path) == {}
+    assert not (tmp_path / "out" / ".working").exists()
+
+
+@pytest.mark.parametrize(
+    ("orders", "error"),
+    [
+        ("bad", "no athlete in it"),
+        ("bug", "unexpected RuntimeError: a mistake of ours"),
+        ("crash", r"SIGSEGV \(codec: broken chunk\)"),
+        ("hang", "no headway for 1.5 s"),
+        ("memory 3000", "needs more than 1 GiB of memory"),
+        ("nothing", "the audit left no record"),
+    ],
+)
+def test_a_film_that_fails_costs_that_film_only(tmp_path: Path, orders: str, error: str) -> None:
+    film(tmp_path / "bad.mp4", orders, 1000)
+    film(tmp_path / "good.mp4", "ok")
+    rows = batch(tmp_path, limits=Limits(stalled_s=1.5, memory_bytes=2**30))
+    assert {row.film.name for row in rows if row.record} == {"good.mp4"}
+    (row,) = [row for row in rows if row.error]
+    assert re.search(error, row.error or "")
+    assert not (tmp_path / "out" / "bad.mp4.audit").exists()
+    assert list(failures(tmp_path)) == ["bad.mp4"]
+    assert failures(tmp_path)["bad.mp4"] == row.error
+
+
+def test_a_second_run_repeats_only_what_is_not_done(tmp_path: Path) -> None:
+    film(tmp_path / "done.mp4", "ok 1")
+    film(tmp_path / "mended.mp4", "bad")
+    batch(tmp_path)
+    assert list(begun(tmp_path)) == ["done", "mended"]
+    before = (tmp_path / "out" / "done.mp4.audit" / "audit.json").stat()
+    film(tmp_path / "mended.mp4", "ok")
+    rows = batch(tmp_path)
+    assert list(begun(tmp_path)) == ["mended"]
+    assert all(row.record for row in rows)
+    assert failures(tmp_path) == {}
+    assert (tmp_path / "out" / "done.mp4.audit" / "audit.json").stat() == before
+
+
+@pytest.mark.parametrize("change", ["film", "settings", "record"])
+def test_what_has_changed_is_done_again(tmp_path: Path, change: str) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    film(tmp_path / "b.mp4", "ok 1")
+    batch(tmp_path)
+    begun(tmp_path)
+    if change == "film":
+        film(tmp_path / "a.mp4", "ok 3")
+    if change == "record":
+        (tmp_path / "out" / "a.mp4.audit" / "audit.json").write_text('{"half":')
+    rows = batch(tmp_path, movement="deadlift" if change == "settings" else "thruster")
+    assert list(begun(tmp_path)) == (["a", "b"] if change == "settings" else ["a"])
+    assert {row.film.name: row.undecided for row in rows}["a.mp4"] == (3 if change == "film" else 1)
+
+
+def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    batch(tmp_path)
+    kept = (tmp_path / "out" / "a.mp4.audit" / "audit.json").read_bytes()
+    film(tmp_path / "a.mp4", "bad")
+    (row,) = batch(tmp_path)
+    assert row.error
+    assert (tmp_path / "out" / "a.mp4.audit" / "audit.json").read_bytes() == kept
+
+
+def test_landmarks_of_an_earlier_run_are_at_hand_for_the_next(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    batch(tmp_path)
+    (tmp_path / "out" / "a.mp4.audit" / "landmarks.npz").write_bytes(b"looked at")
+    batch(tmp_path, movement="deadlift")
+    assert (tmp_path / "out" / "a.mp4.audit" / "landmarks.npz").read_bytes() == b"looked at"
+
+
+def test_a_missing_film_fails_alone(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    (tmp_path / "list.txt").write_text("a.mp4\ngone.mp4\n")
+    out = tmp_path / "out"
+    template = AuditRequest(Path(), movement="thruster", workout=None, standards=None, out=out)
+    films = find_films(str(tmp_path / "list.txt"), besides=out)
+    rows = run_batch(films, template, here(2, audit, LIMITS))
+    assert {row.film.name for row in rows if row.error} == {"gone.mp4"}
+
+
+def test_two_batches_never_write_into_one_folder(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    (tmp_path / "out").mkdir()
+    with (tmp_path / "out" / ".lock").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        with pytest.raises(UserError, match="another batch is writing here"):
+            batch(tmp_path)
+
+
+SLOW_BATCH = """
+import sys
+from pathlib import Path
+from tests.cli.batch.test_run import batch
+batch(Path(sys.argv[1]))
+"""
+
+
+def running_batch(folder: Path) -> "subprocess.Popen[bytes]":
+    process = subprocess.Popen(
+        [sys.executable, "-c", SLOW_BATCH, str(folder)],
+        env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        stderr=subprocess.DEVNULL,
+    )
+    deadline = time.monotonic() + 30
+    while not (folder / "out" / "quick.mp4.audit").exists():
+        assert process.poll() is None
+        assert time.monotonic() < deadline
+        time.sleep(0.01)
+    return process
+
+
+def processes_that_mention(text: str) -> list[int]:
+    found = []
+    for entry in Path("/proc").glob("[0-9]*"):
+        try:
+            if text.encode() in (entry / "environ").read_bytes():
+                found.append(int(entry.name))
+        except OSError:
+            continue
+    return found
+
+
+@pytest.mark.skipif(not Path("/proc/self/environ").exists(), reason="needs /proc")
+@pytest.mark.parametrize("how", [signal.SIGKILL, signal.SIGINT, signal.SIGTERM])
+def test_a_stopped_batch_leaves_no_process_and_no_half_result_and_goes_on(
+    tmp_path: Path, how: signal.Signals, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("REPWITNESS_TEST_MARK", mark := f"mark-{os.getpid()}-{how}")
+    film(tmp_path / "quick.mp4", "ok", 1000)
+    film(tmp_path / "slow.mp4", "slow 60")
+    process = running_batch(tmp_path)
+    process.send_signal(how)
+    process.wait(10)
+    deadline = time.monotonic() + 10
+    while set(processes_that_mention(mark)) - {os.getpid()} and time.monotonic() < deadline:
+        time.sleep(0.05)
+    assert set(processes_that_mention(mark)) <= {os.getpid()}
+    assert not (tmp_path / "out" / "slow.mp4.audit").exists()
+    begun(tmp_path)
+    film(tmp_path / "slow.mp4", "ok 2")
+    rows = batch(tmp_path)
+    assert list(begun(tmp_path)) == ["slow"]
+    assert {row.film.name: row.undecided for row in rows} == {"quick.mp4": 0, "slow.mp4": 2}
