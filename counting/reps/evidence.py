@@ -1,0 +1,103 @@
+"""What tells a repetition from other motion of the same size: hands, feet, posture."""
+
+from typing import Final
+
+import numpy as np
+
+from counting.movements.types import Driver, Movement
+from counting.signals.types import Signals
+from vision.track import FloatArray
+
+HALF_ARM: Final = 0.17
+"""Half the length of an arm to the wrist, in statures (0.332 by Drillis and Contini 1966)."""
+
+SEEN: Final = 0.5
+"""Visibility from which a wrist may speak against a repetition."""
+
+_LEANING_TRUNK: Final = 0.6
+"""Share of its upright height that the trunk keeps in a squat, not when lifting off the floor."""
+
+WALKED: Final = 0.12
+"""A foot that ends up further away than this share of stature has stepped: about 20 cm."""
+
+LEAST_STEP: Final = 0.015
+"""Movement of the feet, in statures, that is noise of the landmarks."""
+
+_BENT_LEGS: Final = 0.72
+"""Share of their usual apparent length below which the legs are not those of a plank."""
+
+_MOMENT_S: Final = 0.12
+
+
+def driver_of(signals: Signals, driver: Driver) -> FloatArray:
+    """(M,) the named signal in statures, upwards."""
+    if driver == "hip height":
+        return signals.hip
+    if driver == "wrist height":
+        return signals.wrist
+    if driver == "wrists above shoulders":
+        return signals.wrist - signals.shoulder
+    # With the hands fixed to bar or floor, the shoulders' own height is their height above the
+    # hands, without the noise of the wrists.
+    return signals.shoulder
+
+
+def around(values: FloatArray, index: int, rate_hz: float) -> float:
+    """Median of a signal within 0.12 s of a sample; NaN where it was not seen."""
+    reach = max(1, round(_MOMENT_S * rate_hz))
+    window = values[max(0, index - reach) : index + reach + 1]
+    known = window[np.isfinite(window)]
+    return float(np.median(known)) if known.size else float("nan")
+
+
+def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: int) -> bool:
+    """Whether the hands are where the movement wants them; True where they were not seen."""
+    above = signals.wrist - signals.shoulder
+    rate_hz = signals.rate_hz
+    if movement.base == "hanging":
+        hang = [around(above, index, rate_hz) for index in (start, end)]
+        return not any(height < HALF_ARM / 2 for height in hang)
+    hands = movement.cycle.hands
+    at_turn = around(above, turn, rate_hz)
+    if around(signals.wrist_seen, turn, rate_hz) < SEEN:
+        return True
+    if hands == "at the shoulders":
+        return not abs(at_turn) > HALF_ARM
+    if hands == "overhead":
+        return not at_turn < HALF_ARM / 2
+    if hands == "low":
+        return not at_turn > -HALF_ARM / 2
+    return True
+
+
+def trunk_upright(signals: Signals, turn: int) -> bool:
+    """Whether the trunk is nearer upright than level at the turn; True where it was not seen."""
+    trunk = signals.shoulder - signals.hip
+    known = trunk[np.isfinite(trunk)]
+    if not known.size:
+        return True
+    upright = float(np.percentile(known, 80))
+    return not around(trunk, turn, signals.rate_hz) < _LEANING_TRUNK * upright
+
+
+def steps_taken(signals: Signals, start: int, end: int) -> float:
+    """How far the feet left their place between two samples, in statures; 0 where unseen.
+
+    Across the picture a step shows as it is, towards the camera as a change of the feet's height
+    in the picture. The upper quartile over the time asked about: a blink of the tracker is no step.
+    """
+    here_x = around(signals.ankle_x, start, signals.rate_hz)
+    here_y = around(signals.ankle, start, signals.rate_hz)
+    moved = np.hypot(
+        signals.ankle_x[start : end + 1] - here_x, signals.ankle[start : end + 1] - here_y
+    )
+    known = moved[np.isfinite(moved)]
+    return float(np.percentile(known, 75)) if known.size else 0.0
+
+
+def legs_straight(signals: Signals, turns: list[int]) -> list[bool]:
+    """Whether the legs are as long at each turn as they usually are: a plank, not a crouch."""
+    shares = np.array([around(signals.leg_share, turn, signals.rate_hz) for turn in turns])
+    known = shares[np.isfinite(shares)]
+    usual = float(np.median(known)) if known.size else 0.0
+    return [not share < _BENT_LEGS * usual for share in shares]

@@ -1,0 +1,193 @@
+"""Cutting the driving signal into repetitions.
+
+A repetition is a swing of the movement's driver that leaves the home position and comes back to
+it. How large a swing is and where home lies are learned from the film itself: the sizes of all
+swings give the usual one, the levels at which they halt give home.
+"""
+
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+
+from counting.movements.types import Movement
+from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, typical
+from counting.reps.evidence import (
+    LEAST_STEP,
+    WALKED,
+    around,
+    driver_of,
+    hands_fit,
+    legs_straight,
+    steps_taken,
+    trunk_upright,
+)
+from counting.reps.strokes import Stroke, stroke_home
+from counting.signals.types import Signals
+from vision.track import FloatArray, IntArray
+
+_HOME_TOLERANCE: Final = 0.35
+"""How far from home, in usual swings, a halt still belongs to a repetition: lockouts fall short."""
+
+_RESTLESS: Final = 3.2
+"""A cycle so much slower than usual, times so much more movement of the feet, holds a rest."""
+
+_LONGEST_OF_RHYTHM: Final = 3.5
+"""A lift that lasts so many usual durations holds a rest even if the feet stay."""
+
+_HALF_REP_PAUSE_S: Final = 0.5
+"""A repetition cut short of home runs on into the next one within this time."""
+
+
+@dataclass(frozen=True, slots=True)
+class Cycle:
+    """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
+
+    ``size`` is the smaller of its two ways, in the driver's unit.
+    """
+
+    turn: int
+    start: int
+    end: int
+    start_s: float
+    turn_s: float
+    end_s: float
+    size: float
+
+
+def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
+    """Find all repetitions, in film order.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    movement
+        What is being done.
+    """
+    cycle = movement.cycle
+    sign = 1.0 if cycle.turn == "high" else -1.0
+    driver = _without_gaps(sign * driver_of(signals, cycle.driver))
+    if driver.size < 3:
+        return []
+    turns, sizes = swings(driver, signals.rate_hz, cycle.smallest_swing)
+    # Next to a drop off the bar or a walk a swing looks larger than it is: measure the large ones
+    # up to their halts before judging the small ones.
+    large = _cut(signals, driver, turns[sizes >= LEAST_OF_TYPICAL * typical(sizes)], None)
+    usual = typical(np.array([found.size for found in _fitting(signals, movement, large)]))
+    enough = _cut(signals, driver, turns[sizes >= LEAST_OF_TYPICAL * usual], None)
+    kept = _fitting(signals, movement, enough)
+    if not kept:
+        return []
+    usual = typical(np.array([found.size for found in kept]))
+    levels = [driver[index] for found in kept for index in (found.start, found.end)]
+    home = float(np.median(levels))
+    found = _cut(signals, driver, np.array([f.turn for f in kept]), (home, _HOME_TOLERANCE * usual))
+    found = [f for f in found if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)]
+    if not found:
+        return []
+    if cycle.then is not None:
+        found = _with_second_swing(signals, movement, found)
+    return _without_rests(signals, movement, found, (home, _HOME_TOLERANCE * usual))
+
+
+def _without_gaps(driver: FloatArray) -> FloatArray:
+    """Bridge unseen stretches by straight lines, which hold no turning point of their own."""
+    known = np.flatnonzero(np.isfinite(driver))
+    if not known.size:
+        return np.empty(0)
+    return np.interp(np.arange(driver.size), known, driver[known])
+
+
+def _cut(
+    signals: Signals, driver: FloatArray, turns: IntArray, home: tuple[float, float] | None
+) -> list[Cycle]:
+    rate_hz = signals.rate_hz
+    reach = int(LONGEST_CYCLE_S * rate_hz)
+    found = []
+    edges = [0, *(int(turn) for turn in turns), driver.size - 1]
+    for before, turn, after in zip(edges, edges[1:], edges[2:], strict=False):
+        back = driver[max(before, turn - reach) : turn + 1][::-1]
+        on = driver[turn : min(after, turn + reach) + 1]
+        size = min(float(np.ptp(back)), float(np.ptp(on)))
+        leave = stroke_home(back, rate_hz, size, home)
+        come = stroke_home(on, rate_hz, size, home)
+        found.append(_cycle(signals, driver, turn, leave, come))
+    return found
+
+
+def _cycle(signals: Signals, driver: FloatArray, turn: int, leave: Stroke, come: Stroke) -> Cycle:
+    turn_s = float(signals.time_s[turn])
+    return Cycle(
+        turn=turn,
+        start=turn - leave.home_index,
+        end=turn + come.home_index,
+        start_s=max(turn_s - leave.foot_s, float(signals.time_s[0])),
+        turn_s=turn_s,
+        end_s=min(turn_s + come.foot_s, float(signals.time_s[-1])),
+        size=float(driver[turn] - max(leave.home_level, come.home_level)),
+    )
+
+
+def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
+    kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
+    if movement.base == "floor":
+        straight = legs_straight(signals, [f.turn for f in kept])
+        kept = [f for f, plank in zip(kept, straight, strict=True) if plank]
+    if movement.cycle.hands == "at the shoulders":
+        kept = [f for f in kept if trunk_upright(signals, f.turn)]
+    return kept
+
+
+def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
+    """Let each cycle end when its second swing, e.g. a thruster's press, has come home."""
+    assert movement.cycle.then is not None
+    second = _without_gaps(driver_of(signals, movement.cycle.then))
+    if not second.size:
+        return found
+    longest = int(LONGEST_CYCLE_S * signals.rate_hz)
+    tops, sizes = swings(second, signals.rate_hz, movement.cycle.smallest_swing)
+    usual = typical(sizes)
+    tops = tops[sizes >= LEAST_OF_TYPICAL * usual]
+    done = []
+    for k, f in enumerate(found):
+        limit = found[k + 1].turn if k + 1 < len(found) else min(second.size - 1, f.turn + longest)
+        inside = tops[(tops > f.turn) & (tops < min(limit, f.end + f.end - f.start))]
+        if not inside.size:
+            done.append(f)
+            continue
+        top = int(inside[np.argmax(second[inside])])
+        come = stroke_home(second[top : limit + 1], signals.rate_hz, usual)
+        end_s = float(signals.time_s[top]) + come.foot_s
+        done.append(replace(f, end=top + come.home_index, end_s=end_s))
+    return done
+
+
+def _without_rests(
+    signals: Signals, movement: Movement, found: list[Cycle], home: tuple[float, float]
+) -> list[Cycle]:
+    """Drop cycles that hold a rest: one end is not home and nothing follows, or the feet walked."""
+    driver = driver_of(signals, movement.cycle.driver)
+    if movement.cycle.turn == "low":
+        driver = -driver
+    usual_s = float(np.median([f.end_s - f.start_s for f in found]))
+    planted = movement.base == "standing" and movement.cycle.feet == "planted"
+    steps = [steps_taken(signals, f.start, f.end) for f in found]
+    usual_steps = max(float(np.median(steps)), LEAST_STEP)
+
+    def at_home(index: int) -> bool:
+        return not abs(around(driver, index, signals.rate_hz) - home[0]) > home[1]
+
+    kept = []
+    for k, f in enumerate(found):
+        joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
+        joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S
+        if not (at_home(f.start) or joined_left) or not (at_home(f.end) or joined_right):
+            continue
+        slowness = (f.end_s - f.start_s) / usual_s
+        if planted and (steps[k] > WALKED or slowness * steps[k] > _RESTLESS * usual_steps):
+            continue
+        if planted and movement.cycle.turn == "high" and slowness > _LONGEST_OF_RHYTHM:
+            continue
+        kept.append(f)
+    return kept

@@ -1,0 +1,158 @@
+"""Which repetitions belong to one set.
+
+A set ends when the athlete lets go: hands leave the pull-up bar, the barbell goes down, the body
+leaves the plank. With nothing to let go of, and where the hands were not seen, it ends when the
+gap is longer than this athlete's own rhythm explains.
+"""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from counting.movements.types import Movement
+from counting.record.types import BreakKind
+from counting.reps.evidence import HALF_ARM, SEEN, driver_of, steps_taken
+from counting.reps.segmentation import Cycle
+from counting.reps.types import Rep
+from counting.sets.types import Break, Pause, RepSet
+from counting.signals.resampling import stretches
+from counting.signals.types import Signals
+from vision.track import BoolArray, FloatArray
+
+_LET_GO_S: Final = 0.25
+"""Shorter than this, hands off the bar are a blink of the tracker or a new grip."""
+
+_LONGEST_STILL_S: Final = 1.2
+_LONGEST_OF_USUAL: Final = 3.0
+_LONGEST_OF_CYCLE: Final = 0.25
+_LONGEST_UNSEEN_CYCLES: Final = 1.0
+_WALKED_OFF: Final = 0.06
+_LEFT_HOME: Final = 0.6
+
+
+@dataclass(frozen=True, slots=True)
+class Grouped:
+    """Sets, breaks and pauses of one film, each in film order."""
+
+    sets: tuple[RepSet, ...]
+    breaks: tuple[Break, ...]
+    pauses: tuple[Pause, ...]
+
+
+def group(
+    signals: Signals, movement: Movement, cycles: list[Cycle], reps: tuple[Rep, ...]
+) -> Grouped:
+    """Group repetitions into sets.
+
+    Parameters
+    ----------
+    signals, movement
+        What was seen, and what was done.
+    cycles, reps
+        The repetitions, in film order: on the signals' grid and as reported.
+    """
+    if not reps:
+        return Grouped((), (), ())
+    rhythm = _rhythm(reps)
+    released = [
+        _let_go(signals, movement, before, after, rhythm) for before, after in pairwise(cycles)
+    ]
+    firsts = [0, *(k + 1 for k, gone in enumerate(released) if gone)]
+    lasts = [*(k for k, gone in enumerate(released) if gone), len(reps) - 1]
+    sets = tuple(
+        RepSet(n, movement.name, first + 1, last + 1, reps[first].start_s, reps[last].end_s)
+        for n, (first, last) in enumerate(zip(firsts, lasts, strict=True), start=1)
+    )
+    breaks = tuple(
+        Break(n, reps[k].end_s, reps[k + 1].start_s, _kind(signals, movement, cycles[k : k + 2]))
+        for n, k in enumerate((k for k, gone in enumerate(released) if gone), start=1)
+    )
+    pauses = tuple(
+        Pause(k + 1, reps[k].end_s, reps[k + 1].start_s, _where(movement))
+        for k, gone in enumerate(released)
+        if not gone and reps[k + 1].start_s - reps[k].end_s > rhythm.longest_still_s
+    )
+    return Grouped(sets, breaks, pauses)
+
+
+@dataclass(frozen=True, slots=True)
+class _Rhythm:
+    """The athlete's own: seconds of a usual cycle, and the longest gap that it explains."""
+
+    cycle_s: float
+    longest_still_s: float
+
+
+def _rhythm(reps: tuple[Rep, ...]) -> _Rhythm:
+    cycle_s = float(np.median([rep.end_s - rep.start_s for rep in reps]))
+    gaps = [b.start_s - a.end_s for a, b in pairwise(reps)]
+    usual_s = float(np.median(gaps)) if gaps else 0.0
+    longest_s = max(
+        _LONGEST_STILL_S,
+        min(_LONGEST_OF_USUAL * usual_s, 2 * _LONGEST_STILL_S),
+        _LONGEST_OF_CYCLE * cycle_s,
+    )
+    return _Rhythm(cycle_s, longest_s)
+
+
+def _let_go(
+    signals: Signals, movement: Movement, before: Cycle, after: Cycle, rhythm: _Rhythm
+) -> bool:
+    first, last = before.end, max(after.start, before.end)
+    gap = slice(first, last + 1)
+    gap_s = after.start_s - before.end_s
+    if movement.apparatus == "none" and movement.base == "standing":
+        return gap_s > rhythm.longest_still_s
+    unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
+    if _lasts(signals, _off(signals, movement, before, after)[gap]):
+        return True
+    if movement.cycle.hands == "low" or movement.base == "floor":
+        return unseen_too_long and steps_taken(signals, first, last) > _WALKED_OFF
+    seen = np.mean(signals.wrist_seen[gap] > SEEN) > 0.5 if last > first else True
+    return unseen_too_long and not seen
+
+
+def _off(signals: Signals, movement: Movement, before: Cycle, after: Cycle) -> BoolArray:
+    """(M,) where the hands, or the body that rests on them, are clearly off."""
+    above = signals.wrist - signals.shoulder
+    if movement.base == "hanging":
+        return _true(above < 0)
+    driver = driver_of(signals, movement.cycle.driver)
+    home = np.nanmedian([driver[before.end], driver[after.start]])
+    if movement.base == "floor":
+        return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
+    if movement.cycle.hands == "low":
+        return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
+    return _true(above < -HALF_ARM)
+
+
+def _true(condition: BoolArray | FloatArray) -> BoolArray:
+    return np.asarray(condition, bool)
+
+
+def _lasts(signals: Signals, off: BoolArray) -> bool:
+    longest = max((end - first for first, end in stretches(off)), default=0)
+    return longest / signals.rate_hz >= _LET_GO_S
+
+
+def _kind(signals: Signals, movement: Movement, around_break: list[Cycle]) -> BreakKind:
+    before, after = around_break
+    if steps_taken(signals, before.end, after.start) > _WALKED_OFF:
+        return "walked off"
+    if movement.apparatus == "barbell":
+        return "bar down"
+    return "at the bar" if movement.apparatus == "pull-up bar" else "standing"
+
+
+def _where(movement: Movement) -> str:
+    if movement.base == "hanging":
+        return "in the hang"
+    if movement.base == "floor":
+        return "in the plank"
+    if movement.cycle.hands == "low":
+        return "at the floor, hands on the bar"
+    if movement.cycle.hands == "overhead":
+        return "bar overhead"
+    return "in the rack" if movement.apparatus == "barbell" else "standing"

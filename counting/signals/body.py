@@ -1,0 +1,97 @@
+"""From landmarks to body parts: steadied, weighed by visibility, cleared of impossible poses."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from vision.pose.landmarks import Landmark
+from vision.track import BoolArray, FloatArray, PoseTrack
+
+PARTS: Final[dict[str, tuple[Landmark, ...]]] = {
+    "head": (
+        Landmark.NOSE,
+        Landmark.LEFT_EYE,
+        Landmark.RIGHT_EYE,
+        Landmark.LEFT_EAR,
+        Landmark.RIGHT_EAR,
+    ),
+    "shoulder": (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER),
+    "elbow": (Landmark.LEFT_ELBOW, Landmark.RIGHT_ELBOW),
+    "wrist": (Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST),
+    "hip": (Landmark.LEFT_HIP, Landmark.RIGHT_HIP),
+    "knee": (Landmark.LEFT_KNEE, Landmark.RIGHT_KNEE),
+    "ankle": (Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE),
+}
+"""Body parts and the landmarks that stand for them."""
+
+SEGMENT_SHARES: Final = {
+    ("shoulder", "hip"): 0.288,
+    ("hip", "knee"): 0.245,
+    ("knee", "ankle"): 0.246,
+    ("shoulder", "elbow"): 0.186,
+    ("elbow", "wrist"): 0.146,
+}
+"""Segment lengths as shares of stature (Drillis and Contini 1966, in Winter 2009, fig. 4.1)."""
+
+_UNFORESHORTENED_PERCENTILE: Final = 90
+_LONGEST_SEGMENT: Final = 1.6
+_WIDEST_PAIR: Final = 0.34
+"""Shoulders are 0.259 statures wide, hips 0.191 (same source): with room for perspective."""
+
+
+def steadied_px(track: PoseTrack) -> FloatArray:
+    """(N, 33, 2) landmarks with the camera's measured shift and roll taken out."""
+    centre = np.array([track.width_px / 2, track.height_px / 2])
+    moved = track.image_px - track.camera_shift_px[:, None, :] - centre
+    cos, sin = np.cos(-track.camera_roll_rad), np.sin(-track.camera_roll_rad)
+    steady: FloatArray = np.empty_like(moved)
+    steady[..., 0] = moved[..., 0] * cos[:, None] - moved[..., 1] * sin[:, None]
+    steady[..., 1] = moved[..., 0] * sin[:, None] + moved[..., 1] * cos[:, None]
+    steady += centre
+    return steady
+
+
+def part_px(points_px: FloatArray, visibility: FloatArray, part: Sequence[Landmark]) -> FloatArray:
+    """(N, 2) mean of a part's landmarks, each weighed by how well it was seen; NaN if unseen."""
+    chosen = points_px[:, list(part), :]
+    weight = np.maximum(visibility[:, list(part)], 0.02) ** 2 * np.isfinite(chosen[..., 0])
+    total = weight.sum(axis=1)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean: FloatArray = (
+            np.nansum(chosen * weight[..., None], axis=1)
+            / np.where(total > 0, total, np.nan)[:, None]
+        )
+    return mean
+
+
+def stature_px(points_px: FloatArray) -> float:
+    """Apparent body height, from the lengths that each segment shows when it faces the camera.
+
+    Every segment is foreshortened at times but never stretched, so that a high percentile of its
+    length over the film, divided by its usual share of stature, gives a stature; the median over
+    segments stands against single bad joints. NaN where no segment was seen.
+    """
+    found = []
+    for (upper, lower), share in SEGMENT_SHARES.items():
+        for one, other in zip(PARTS[upper], PARTS[lower], strict=True):
+            length = np.linalg.norm(points_px[:, one] - points_px[:, other], axis=1)
+            length = length[np.isfinite(length)]
+            if length.size:
+                found.append(np.percentile(length, _UNFORESHORTENED_PERCENTILE) / share)
+    return float(np.median(found)) if found else float("nan")
+
+
+def plausible(points_px: FloatArray, stature: float) -> BoolArray:
+    """(N,) whether a pose can be this athlete's: no segment far too long, no pair far too wide."""
+    with np.errstate(invalid="ignore"):
+        possible: BoolArray = np.isfinite(points_px[..., 0]).any(axis=1)
+        for (upper, lower), share in SEGMENT_SHARES.items():
+            for one, other in zip(PARTS[upper], PARTS[lower], strict=True):
+                length = np.linalg.norm(points_px[:, one] - points_px[:, other], axis=1)
+                possible = possible & ~(length > _LONGEST_SEGMENT * share * stature)
+        for part in ("shoulder", "hip"):
+            left, right = PARTS[part]
+            width = np.linalg.norm(points_px[:, left] - points_px[:, right], axis=1)
+            possible = possible & ~(width > _WIDEST_PAIR * stature)
+    return possible

@@ -1,0 +1,71 @@
+"""The one way from a track to its signals."""
+
+from typing import Final
+
+import numpy as np
+
+from counting.signals.body import PARTS, part_px, plausible, stature_px, steadied_px
+from counting.signals.filtering import dual_pass, without_spikes
+from counting.signals.resampling import even_grid, median_rate_hz, resample
+from counting.signals.types import Signals
+from vision.track import FloatArray, PoseTrack
+
+LONGEST_BRIDGED_GAP_S: Final = 0.6
+"""Longer than a blink of the tracker, shorter than any rep."""
+
+_SPIKE_WINDOW_S: Final = 0.17
+_SPIKE_STATURES: Final = 0.12
+_HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
+
+
+def signals_of(track: PoseTrack) -> Signals:
+    """Turn landmarks into signals.
+
+    Steadies the picture, drops poses that cannot be this body, takes each part's position weighed
+    by visibility, blanks single spikes, carries the rest over to an even grid and filters it
+    without delay at 6 Hz (lower where the frame rate is too small for that).
+
+    Parameters
+    ----------
+    track
+        Landmarks of one athlete. Filled rows count as unseen.
+    """
+    points = steadied_px(track)
+    points[track.filled] = np.nan
+    stature = stature_px(points)
+    points[~plausible(points, stature)] = np.nan
+    grid_s = even_grid(track.time_s)
+    rate_hz = float(1.0 / (grid_s[1] - grid_s[0])) if grid_s.size > 1 else float("nan")
+    frame_rate_hz = median_rate_hz(track.time_s)
+    cutoff_hz = min(6.0, _HIGHEST_SHARE_OF_FRAME_RATE * frame_rate_hz)
+    window = 2 * round(_SPIKE_WINDOW_S * frame_rate_hz / 2) + 1 if grid_s.size > 1 else 1
+
+    def even(values: FloatArray) -> FloatArray:
+        kept = without_spikes(values, window, _SPIKE_STATURES) if window > 2 else values
+        carried, _ = resample(track.time_s, kept, grid_s, LONGEST_BRIDGED_GAP_S)
+        return dual_pass(carried, rate_hz, cutoff_hz) if grid_s.size > 1 else carried
+
+    places = {
+        name: part_px(points, track.visibility, landmarks) / stature
+        for name, landmarks in PARTS.items()
+    }
+    floor = float(np.nanmedian(places["ankle"][:, 1])) if grid_s.size else float("nan")
+    left, right = PARTS["ankle"]
+    leg = np.linalg.norm(places["hip"] - places["ankle"], axis=1)
+    trunk = np.linalg.norm(places["shoulder"] - places["hip"], axis=1)
+    seen = np.isfinite(points[..., 0]).any(axis=1).astype(float)
+    return Signals(
+        time_s=grid_s,
+        rate_hz=rate_hz,
+        stature_px=stature,
+        **{name: even(floor - place[:, 1]) for name, place in places.items()},
+        hip_x=even(places["hip"][:, 0]),
+        ankle_x=even(places["ankle"][:, 0]),
+        leg_share=even(leg / np.nanpercentile(leg, 95)),
+        size=even(trunk / np.nanmedian(trunk)),
+        ankle_gap=even(np.abs(points[:, left, 1] - points[:, right, 1]) / stature),
+        wrist_seen=np.interp(
+            grid_s, track.time_s, track.visibility[:, list(PARTS["wrist"])].max(axis=1)
+        ),
+        observed=np.interp(grid_s, track.time_s, seen) > 0.5,
+    )

@@ -1,0 +1,80 @@
+"""From the landmarks of one athlete to the timeline of one movement."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from counting.movements.types import Movement
+from counting.reps.evidence import driver_of
+from counting.reps.handover import hand_over
+from counting.reps.segmentation import Cycle, cycles_of
+from counting.reps.types import Rep
+from counting.sets.grouping import group
+from counting.sets.types import Break, Pause, RepSet
+from counting.signals.extraction import signals_of
+from counting.signals.types import Signals
+from vision.track import FloatArray, PoseTrack
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Timeline:
+    """Everything that happened, before anybody judges it.
+
+    Attributes
+    ----------
+    movement
+        The standard that was looked for.
+    signals
+        What the segmentation saw.
+    driver
+        (M,) the driving signal in statures on ``signals.time_s``, NaN where unseen.
+    reps, sets, breaks, pauses
+        Each in film order; repetitions are listed whether or not they will stand.
+    """
+
+    movement: Movement
+    signals: Signals
+    driver: FloatArray
+    reps: tuple[Rep, ...]
+    sets: tuple[RepSet, ...]
+    breaks: tuple[Break, ...]
+    pauses: tuple[Pause, ...]
+
+
+def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
+    """Find repetitions, sets, breaks and pauses.
+
+    Parameters
+    ----------
+    track
+        Landmarks of one athlete over one film, or over a part of it.
+    movement
+        What is being done. Other motion in the film (walking, picking the bar up, hanging on) is
+        told apart from repetitions, other movements of the same shape are not.
+
+    Returns
+    -------
+    Timeline
+        With no repetition at all where none was seen.
+    """
+    signals = signals_of(track)
+    cycles = hand_over(signals, movement, cycles_of(signals, movement))
+    reps = tuple(
+        _rep(track, movement.name, number, cycle) for number, cycle in enumerate(cycles, start=1)
+    )
+    grouped = group(signals, movement, cycles, reps)
+    return Timeline(
+        movement=movement,
+        signals=signals,
+        driver=driver_of(signals, movement.cycle.driver),
+        reps=reps,
+        sets=grouped.sets,
+        breaks=grouped.breaks,
+        pauses=grouped.pauses,
+    )
+
+
+def _rep(track: PoseTrack, movement: str, number: int, cycle: Cycle) -> Rep:
+    times = (cycle.start_s, cycle.turn_s, cycle.end_s)
+    start, turn, end = (int(np.argmin(np.abs(track.time_s - time_s))) for time_s in times)
+    return Rep(number, movement, start, turn, end, *times)
