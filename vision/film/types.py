@@ -41,6 +41,8 @@ class Film:
         Time of the last readable frame where the film breaks off, else None.
     warnings
         Sentences for the user, each naming a time where it has one.
+    times_repaired
+        Whether stored frame times were missing or disordered, so that ``time_s`` counts frames.
     """
 
     path: Path
@@ -57,6 +59,7 @@ class Film:
     has_sound: bool
     broken_at_s: float | None
     warnings: tuple[str, ...]
+    times_repaired: bool = False
 
     @property
     def frames(self) -> int:

@@ -1,0 +1,144 @@
+"""Who is who over the whole film, and which of them is the athlete.
+
+Sightings a fraction of a second apart are joined into tracklets by assignment. The athlete is the
+path through the film's sightings that gathers the most movement through a movement's range:
+people who stand, walk past or hold a phone move their hips, shoulders and hands little up and
+down for their size; an athlete does nothing else.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linear_sum_assignment
+
+from vision.athlete.sightings import separation
+from vision.pose.landmarks import Landmark
+from vision.pose.network import Pose
+
+FloatArray = npt.NDArray[np.float64]
+
+NEAR: Final = 0.35
+"""Joints may be this far apart, over the region's side, in two sightings of one person."""
+MEMORY_S: Final = 2.0
+STILL: Final = 0.01
+"""Vertical movement between sightings, over the region's side, that is landmark noise."""
+_SWITCH: Final = 1.0
+
+_SHOULDERS: Final = (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
+_HIPS: Final = (Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
+_WRISTS: Final = (Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST)
+
+
+@dataclass(slots=True, eq=False)
+class Tracklet:
+    """One person followed through consecutive sightings."""
+
+    time_s: list[float] = field(default_factory=list)
+    poses: list[Pose] = field(default_factory=list)
+
+    def add(self, time_s: float, pose: Pose) -> None:
+        """Append a sighting."""
+        self.time_s.append(time_s)
+        self.poses.append(pose)
+
+    def activity(self) -> float:
+        """Up-and-down movement of hips, shoulders and hands, in region sides, summed over time."""
+        if len(self.poses) < 2:
+            return 0.0
+        side = float(np.median([pose.region.side_px for pose in self.poses]))
+        heights = np.array(
+            [
+                [pose.image_px[list(part), 1].mean() for part in (_SHOULDERS, _HIPS, _WRISTS)]
+                for pose in self.poses
+            ]
+        )
+        steps = np.abs(np.diff(heights, axis=0)) / side
+        return float(np.sum(np.clip(steps - STILL, 0.0, 0.5)))
+
+
+def tracklets(
+    time_s: Sequence[float], seen: Sequence[Sequence[Pose]]
+) -> tuple[list[Tracklet], list[list[int]]]:
+    """Join sightings into tracklets; also return each sighting's tracklet number."""
+    everyone: list[Tracklet] = []
+    numbers: list[list[int]] = []
+    for now_s, poses in zip(time_s, seen, strict=True):
+        open_ones = [k for k, t in enumerate(everyone) if now_s - t.time_s[-1] <= MEMORY_S]
+        chosen = [-1] * len(poses)
+        if open_ones and poses:
+            cost = np.array(
+                [[separation(everyone[k].poses[-1], pose) for pose in poses] for k in open_ones]
+            )
+            for row, column in zip(*linear_sum_assignment(np.minimum(cost, 2 * NEAR)), strict=True):
+                if cost[row, column] < NEAR:
+                    chosen[column] = open_ones[row]
+        for index, pose in enumerate(poses):
+            if chosen[index] < 0:
+                everyone.append(Tracklet())
+                chosen[index] = len(everyone) - 1
+            everyone[chosen[index]].add(now_s, pose)
+        numbers.append(chosen)
+    return everyone, numbers
+
+
+def athlete_path(
+    time_s: Sequence[float],
+    seen: Sequence[Sequence[Pose]],
+    lane: tuple[float, float] | None = None,
+    width_px: float = 1.0,
+) -> list[Pose | None]:
+    """Choose the athlete's sighting, or None, at each time.
+
+    Parameters
+    ----------
+    time_s, seen
+        Times and the people seen at each.
+    lane
+        Left and right edge of the athlete's lane as shares of the picture's width; people whose
+        hips are outside are nobody's athlete.
+    width_px
+        Width of the picture the sightings are in.
+    """
+    if lane is not None:
+        seen = [[pose for pose in poses if _in_lane(pose, lane, width_px)] for poses in seen]
+    everyone, numbers = tracklets(time_s, seen)
+    activity = np.array([t.activity() for t in everyone])
+    share = activity / max(float(activity.sum()), 1e-9)
+    # Best path over all sightings; before[t][i] is the sighting before sighting i of time t.
+    nodes: list[tuple[int, int, float, tuple[int, int] | None]] = []
+    best: list[list[float]] = []
+    before: list[list[tuple[int, int] | None]] = []
+    for now, poses in enumerate(seen):
+        best.append([])
+        before.append([])
+        for index, pose in enumerate(poses):
+            gain = 0.02 + float(share[numbers[now][index]])
+            value, origin = gain, None
+            for earlier in range(now - 1, max(-1, now - 60), -1):
+                for other, other_pose in enumerate(seen[earlier]):
+                    cost = 0.0
+                    if numbers[earlier][other] != numbers[now][index]:
+                        apart = separation(other_pose, pose)
+                        gap_s = time_s[now] - time_s[earlier]
+                        cost = _SWITCH * max(0.0, apart - NEAR * (1.0 + gap_s)) + 0.01
+                    candidate = best[earlier][other] + gain - cost
+                    if candidate > value:
+                        value, origin = candidate, (earlier, other)
+            best[now].append(value)
+            before[now].append(origin)
+    del nodes
+    path: list[Pose | None] = [None] * len(seen)
+    ends = [(best[t][i], t, i) for t in range(len(seen)) for i in range(len(seen[t]))]
+    step: tuple[int, int] | None = max(ends)[1:] if ends else None
+    while step is not None:
+        path[step[0]] = seen[step[0]][step[1]]
+        step = before[step[0]][step[1]]
+    return path
+
+
+def _in_lane(pose: Pose, lane: tuple[float, float], width_px: float) -> bool:
+    x = float(pose.image_px[list(_HIPS), 0].mean()) / width_px
+    return lane[0] <= x <= lane[1]

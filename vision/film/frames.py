@@ -1,0 +1,107 @@
+"""The pictures of a film, upright, each with its row in the film's list of times."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.film.orientation import orientation_of
+from vision.film.reading import decoded, open_film
+from vision.film.types import Film
+
+Picture = npt.NDArray[np.uint8]
+
+_SAME_S = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FilmFrame:
+    """One picture of a film.
+
+    Attributes
+    ----------
+    index
+        Row in the film's ``time_s``.
+    time_s
+        Presentation time.
+    picture
+        (height, width, 3) upright RGB picture.
+    scale
+        Sides of the picture over those of the film's own upright picture.
+    """
+
+    index: int
+    time_s: float
+    picture: Picture
+    scale: float
+
+
+def frames(
+    film: Film,
+    start_s: float | None = None,
+    end_s: float | None = None,
+    *,
+    every_s: float = 0.0,
+    long_side_px: int | None = None,
+    threads: int = 0,
+) -> Iterator[FilmFrame]:
+    """Decode a film's pictures from ``start_s`` up to, not including, ``end_s``.
+
+    Only one picture is held at a time. A frame that does not decode is left out.
+
+    Parameters
+    ----------
+    film
+        The film, as read by `read_film`.
+    start_s, end_s
+        Stretch of the film, presentation times; the whole film by default.
+    every_s
+        Least time between two pictures; 0 gives every frame.
+    long_side_px
+        Scale the picture down, while its colours are converted, so that its longer side is at
+        most this.
+    threads
+        Decoding threads; 0 for one a core.
+    """
+    long_side = max(film.width_px, film.height_px)
+    scale = min(1.0, long_side_px / long_side) if long_side_px else 1.0
+    width, height = max(1, round(film.width_px * scale)), max(1, round(film.height_px * scale))
+    with open_film(film.path) as (container, stream):
+        stream.thread_type = "AUTO"
+        stream.codec_context.thread_count = threads
+        by_order = film.times_repaired
+        if start_s is not None and not by_order and start_s > film.time_s[0]:
+            container.seek(int(start_s / stream.time_base), stream=stream)
+        due_s = -np.inf
+        for order, frame in enumerate(decoded(container, stream)):
+            index = order if by_order else row_of(film, frame)
+            if index is None or index >= film.frames:
+                continue
+            time_s = float(film.time_s[index])
+            if start_s is not None and time_s < start_s:
+                continue
+            if end_s is not None and time_s >= end_s:
+                break
+            if time_s < due_s:
+                continue
+            due_s = time_s + every_s - _SAME_S
+            orientation = orientation_of(frame)
+            stored = (height, width) if orientation.swaps_sides else (width, height)
+            converted = frame.reformat(
+                width=stored[0], height=stored[1], format="rgb24", interpolation="AREA"
+            )
+            picture = orientation.upright(converted.to_ndarray())
+            yield FilmFrame(index, time_s, picture, scale)
+
+
+def row_of(film: Film, frame: object) -> int | None:
+    """Return the row of a decoded frame's time in the film's list; None where it is not listed."""
+    pts, time_base = frame.pts, frame.time_base  # type: ignore[attr-defined]
+    if pts is None:
+        return None
+    time_s = float(pts * time_base)
+    index = int(np.searchsorted(film.time_s, time_s - _SAME_S))
+    if index < film.frames and abs(film.time_s[index] - time_s) < _SAME_S:
+        return index
+    return None

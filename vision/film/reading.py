@@ -1,0 +1,305 @@
+"""Facts of a film, counted from what is in it: the header's word is never taken."""
+
+import contextlib
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+import av
+import numpy as np
+import numpy.typing as npt
+
+from vision.film.errors import FilmError
+from vision.film.orientation import Orientation, orientation_of
+from vision.film.types import Film
+
+FloatArray = npt.NDArray[np.float64]
+
+av.logging.set_level(None)
+
+CONTAINERS: Final = frozenset(
+    [
+        "mov",
+        "mp4",
+        "m4a",
+        "3gp",
+        "3g2",
+        "mj2",
+        "matroska",
+        "webm",
+        "avi",
+        "mpegts",
+        "mpeg",
+        "flv",
+        "asf",
+        "ogg",
+        "mxf",
+    ]
+)
+_EXACT_PACKETS: Final = frozenset(("h264", "hevc", "vp8", "vp9", "av1", "mpeg4"))
+_EXACT_CONTAINERS: Final = frozenset(("mov", "matroska"))
+_SHORTFALL_S: Final = 1.0
+
+
+@contextlib.contextmanager
+def open_film(path: Path) -> Iterator[tuple[Any, Any]]:
+    """Open a film's container and its main video stream.
+
+    Raises
+    ------
+    FilmError
+        The file is missing, empty, no film, or holds no video that can be decoded.
+    """
+    try:
+        if path.is_dir():
+            raise FilmError(f"{path}: is a folder, not a film; name the film file inside")
+        if path.stat().st_size == 0:
+            raise FilmError(f"{path}: is empty; copy the film again")
+        # "file:" keeps odd names from being read as an address, the list keeps a playlist
+        # inside the file from opening anything else.
+        container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
+    except FilmError:
+        raise
+    except (av.error.FileNotFoundError, FileNotFoundError) as error:
+        raise FilmError(f"{path}: no such file") from error
+    except (av.error.PermissionError, PermissionError) as error:
+        raise FilmError(f"{path}: may not be read; check its permissions") from error
+    except (av.error.FFmpegError, OSError, ValueError, UnicodeError) as error:
+        raise FilmError(
+            f"{path}: not a readable film (damaged, cut off or another kind of file); "
+            "copy it again from the phone"
+        ) from error
+    with container:
+        kinds = container.format.name.split(",")
+        if not CONTAINERS.intersection(kinds):
+            raise FilmError(
+                f"{path}: holds {container.format.long_name or kinds[0]}, not a film; "
+                "use an MP4, MOV, WebM, MKV or AVI file"
+            )
+        streams = [s for s in container.streams.video if not _is_cover(s)]
+        if not streams:
+            raise FilmError(f"{path}: has no video stream; export the film with its picture")
+        best = container.streams.best("video")
+        stream = best if best in streams else streams[0]
+        if stream.codec_context is None:
+            raise FilmError(f"{path}: its video cannot be decoded here; convert it to H.264 in MP4")
+        yield container, stream
+
+
+def read_film(path: Path | str) -> Film:
+    """Read the facts of a film.
+
+    The packets are listed, not decoded; only the first and the last stretch are decoded, to see
+    that there are pictures, how they are turned, and where the film breaks off. Where packets and
+    frames need not agree (containers or codecs with missing times), every frame is decoded.
+
+    Raises
+    ------
+    FilmError
+        There is no film at the path, or no frame of it decodes.
+    """
+    path = Path(path)
+    with open_film(path) as (container, stream):
+        several = len([s for s in container.streams.video if not _is_cover(s)])
+        has_sound = any(s.codec_context is not None for s in container.streams.audio)
+        codec = stream.codec_context.name
+        declared_s = _declared_duration(container, stream)
+        kind = container.format.name.split(",")[0]
+        listing = _list_packets(container, stream)
+    exact = kind in _EXACT_CONTAINERS and codec in _EXACT_PACKETS and listing.sound
+    warnings = [f"{several} video streams; the main one is used"] if several > 1 else []
+    if exact:
+        first = _first_frame(path)
+        time_s = np.array(sorted(listing.time_s))
+        last_s = _last_readable(path, float(time_s[-1]))
+        time_s = time_s[(time_s >= first.time_s) & (time_s <= last_s)]
+        frame_s = listing.last_duration_s
+        repaired = False
+    else:
+        first, time_s, repaired = _decode_times(path)
+        frame_s = None
+        if repaired:
+            warnings.append("missing or disordered frame times were replaced by regular ones")
+    if time_s.size == 0:
+        raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
+    steps = np.diff(time_s)
+    usual_s = float(np.median(steps)) if steps.size else (frame_s or listing.tick_s)
+    end_s = float(time_s[-1]) + (frame_s or usual_s)
+    broken_at_s = None
+    expected_end_s = max(declared_s or 0.0, max(listing.time_s, default=0.0))
+    if listing.broken or expected_end_s > end_s + _SHORTFALL_S:
+        broken_at_s = float(time_s[-1])
+        warnings.append(f"the film breaks off at {broken_at_s:.2f} s; it is audited up to there")
+    duration_s = end_s - float(time_s[0])
+    upright = _upright_size(first)
+    return Film(
+        path=path,
+        sha256=_digest(path),
+        duration_s=duration_s,
+        time_s=time_s,
+        width_px=upright[0],
+        height_px=upright[1],
+        rotation_deg=first.orientation.rotation_deg,
+        mirrored=first.orientation.mirrored,
+        frame_rate_mean_hz=time_s.size / duration_s,
+        variable_frame_rate=bool(steps.size and np.ptp(steps) > 2.01 * listing.tick_s),
+        codec=codec,
+        has_sound=has_sound,
+        broken_at_s=broken_at_s,
+        warnings=tuple(warnings),
+        times_repaired=repaired,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class FirstFrame:
+    """What the first decoded frame tells of the whole film."""
+
+    time_s: float
+    width_px: int
+    height_px: int
+    pixel_aspect: float
+    orientation: Orientation
+
+
+@dataclass(slots=True)
+class _Listing:
+    tick_s: float
+    time_s: list[float] = field(default_factory=list)
+    last_duration_s: float | None = None
+    sound: bool = True
+    broken: bool = False
+
+
+def _list_packets(container: Any, stream: Any) -> _Listing:
+    tick = stream.time_base
+    listing = _Listing(tick_s=float(tick))
+    latest = -np.inf
+    try:
+        for packet in container.demux(stream):
+            if packet.size == 0 or packet.is_discard:
+                continue
+            if packet.pts is None:
+                listing.sound = False
+                continue
+            time_s = float(packet.pts * tick)
+            listing.time_s.append(time_s)
+            if time_s > latest:
+                latest = time_s
+                listing.last_duration_s = float(packet.duration * tick) if packet.duration else None
+    except (av.error.FFmpegError, OSError):
+        listing.broken = True
+    if len(set(listing.time_s)) != len(listing.time_s) or not listing.time_s:
+        listing.sound = False
+    return listing
+
+
+def decoded(container: Any, stream: Any) -> Iterator[Any]:
+    """Yield the frames that decode, in order of presentation; damaged ones are left out."""
+    try:
+        for packet in container.demux(stream):
+            try:
+                yield from packet.decode()
+            except av.error.FFmpegError:
+                continue
+    except (av.error.FFmpegError, OSError):
+        return
+
+
+def _first_frame(path: Path) -> FirstFrame:
+    with open_film(path) as (container, stream):
+        for frame in decoded(container, stream):
+            if frame.pts is not None:
+                return _described(frame, stream, float(frame.pts * frame.time_base))
+    raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
+
+
+def _described(frame: Any, stream: Any, time_s: float) -> FirstFrame:
+    aspect = stream.sample_aspect_ratio
+    return FirstFrame(
+        time_s=time_s,
+        width_px=frame.width,
+        height_px=frame.height,
+        pixel_aspect=float(aspect) if aspect else 1.0,
+        orientation=orientation_of(frame),
+    )
+
+
+def _last_readable(path: Path, listed_end_s: float) -> float:
+    """Return the time of the last frame that decodes, looking from the end backward."""
+    with open_film(path) as (container, stream):
+        back_s = 2.0
+        while True:
+            start_s = listed_end_s - back_s
+            with contextlib.suppress(av.error.FFmpegError):
+                container.seek(int(start_s / stream.time_base), stream=stream)
+            times = [
+                float(frame.pts * frame.time_base)
+                for frame in decoded(container, stream)
+                if frame.pts is not None
+            ]
+            if times:
+                return max(times)
+            if start_s <= 0:
+                raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4")
+            back_s *= 4
+
+
+def _decode_times(path: Path) -> tuple[FirstFrame, FloatArray, bool]:
+    """Decode every frame; times that are missing or do not increase are dead-reckoned."""
+    with open_film(path) as (container, stream):
+        first = None
+        stored: list[float | None] = []
+        for frame in decoded(container, stream):
+            time_s = None if frame.pts is None else float(frame.pts * frame.time_base)
+            first = first or _described(frame, stream, time_s or 0.0)
+            stored.append(time_s)
+        rate = stream.average_rate or stream.guessed_rate
+    if first is None:
+        raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
+    return first, *repaired_times(stored, 1.0 / float(rate) if rate else 1.0 / 30.0)
+
+
+def repaired_times(stored: list[float | None], fallback_step_s: float) -> tuple[FloatArray, bool]:
+    """Make frame times increase strictly, and say whether any had to be replaced.
+
+    A time that is missing or not after its predecessor becomes its predecessor's plus the median
+    step of the times that are in order.
+    """
+    known = np.array([t for t in stored if t is not None])
+    steps = np.diff(known)
+    steps = steps[steps > 0]
+    step_s = float(np.median(steps)) if steps.size else fallback_step_s
+    times: list[float] = []
+    replaced = False
+    for time_s in stored:
+        if time_s is not None and (not times or time_s > times[-1]):
+            times.append(time_s)
+        else:
+            replaced = True
+            times.append(times[-1] + step_s if times else 0.0)
+    return np.array(times), replaced
+
+
+def _upright_size(first: FirstFrame) -> tuple[int, int]:
+    width, height = round(first.width_px * first.pixel_aspect), first.height_px
+    return (height, width) if first.orientation.swaps_sides else (width, height)
+
+
+def _declared_duration(container: Any, stream: Any) -> float | None:
+    if stream.duration and stream.time_base:
+        return float((stream.duration + (stream.start_time or 0)) * stream.time_base)
+    if container.duration:
+        return float(container.duration + (container.start_time or 0)) / av.time_base
+    return None
+
+
+def _is_cover(stream: Any) -> bool:
+    return "attached_pic" in str(stream.disposition).lower()
+
+
+def _digest(path: Path) -> str:
+    with path.open("rb") as file:
+        return hashlib.file_digest(file, "sha256").hexdigest()

@@ -1,0 +1,208 @@
+"""The pose networks: find people in a picture, and the landmarks of one person in a region.
+
+The networks are those of MediaPipe's pose landmarker bundles, run directly. MediaPipe's own
+pipeline around them chooses the region by itself and smooths landmarks causally, which rounds off
+the turning points that decide a rep; here the caller chooses each region, and nothing is smoothed.
+"""
+
+import contextlib
+import math
+import os
+import sys
+import warnings
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.pose.bundle import Bundle
+from vision.pose.landmarks import LANDMARK_COUNT
+from vision.pose.region import Picture, Region, region_around
+
+FloatArray = npt.NDArray[np.float64]
+
+DETECTOR_PX: Final = 224
+LANDMARK_PX: Final = 256
+_POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that are not used
+_CIRCLE: Final = (33, 34)
+_DEPTH_SCALE: Final = 0.4
+_REFINE_RADIUS: Final = 3
+_OVERLAP: Final = 0.3
+
+
+@dataclass(frozen=True, slots=True)
+class Detection:
+    """A person found in a picture: how surely, and the region to look at."""
+
+    score: float
+    region: Region
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Pose:
+    """Landmarks of one person in one picture.
+
+    Attributes
+    ----------
+    image_px
+        (33, 2) positions in the picture, x right, y down, pixels.
+    depth_px
+        (33,) depth relative to the hips in the picture's scale, positive away from the camera.
+    world_m
+        (33, 3) the model's metric guess, origin between the hips, metres.
+    visibility
+        (33,) probability that a landmark is in the picture and not hidden.
+    confidence
+        Probability that the region shows a person at all.
+    region
+        Where to look for this person in the next picture.
+    """
+
+    image_px: FloatArray
+    depth_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+    confidence: float
+    region: Region
+
+
+class PoseNetwork:
+    """One loaded model; not to be shared between threads."""
+
+    def __init__(self, bundle: Bundle) -> None:
+        self._detector = _Network(bundle.detector)
+        self._landmarks = _Network(bundle.landmarks)
+        self._anchors = _anchors()
+
+    def find(self, picture: Picture, min_score: float = 0.5) -> list[Detection]:
+        """Find the people in an RGB picture, surest first."""
+        height, width = picture.shape[:2]
+        side = max(height, width)
+        square = Region(width / 2, height / 2, float(side)).cut(picture, DETECTOR_PX)
+        boxes, logits = self._detector.run(square.astype(np.float32) / 127.5 - 1.0)
+        scores = _sigmoid(np.clip(logits[0, :, 0].astype(np.float64), -100.0, 100.0))
+        kept = scores >= min_score
+        points = boxes[0, kept].astype(np.float64).reshape(-1, 6, 2) / DETECTOR_PX
+        points[:, [0, 2, 3, 4, 5]] += self._anchors[kept][:, None, :]
+        offset = np.array([(side - width) / 2, (side - height) / 2])
+        found = []
+        for index, score in _merged(points, scores[kept]):
+            centre, rim = index[2] * side - offset, index[3] * side - offset
+            region = region_around((centre[0], centre[1]), (rim[0], rim[1]))
+            if region.side_px > 1.0:
+                found.append(Detection(float(score), region))
+        return found
+
+    def look(self, picture: Picture, region: Region) -> Pose:
+        """Read the landmarks of the person in a region of an RGB picture."""
+        crop = region.cut(picture, LANDMARK_PX)
+        raw, flag, _, heat, world = self._landmarks.run(crop.astype(np.float32) / 255.0)
+        values = raw.reshape(_POINTS, 5).astype(np.float64)
+        unit = _refined(values[:, :2] / LANDMARK_PX, heat[0])
+        placed = region.to_picture(unit)
+        metric = world.reshape(_POINTS, 3)[:LANDMARK_COUNT].astype(np.float64)
+        cos, sin = math.cos(region.turn_rad), math.sin(region.turn_rad)
+        turned = metric.copy()
+        turned[:, 0] = metric[:, 0] * cos - metric[:, 1] * sin
+        turned[:, 1] = metric[:, 0] * sin + metric[:, 1] * cos
+        centre, rim = placed[_CIRCLE[0]], placed[_CIRCLE[1]]
+        depth = values[:LANDMARK_COUNT, 2] / LANDMARK_PX * region.side_px
+        return Pose(
+            image_px=placed[:LANDMARK_COUNT],
+            depth_px=depth * _DEPTH_SCALE,
+            world_m=turned,
+            visibility=_sigmoid(values[:LANDMARK_COUNT, 3]),
+            confidence=float(flag[0, 0]),
+            region=region_around((centre[0], centre[1]), (rim[0], rim[1])),
+        )
+
+
+class _Network:
+    """A TensorFlow Lite network with one input, run on one thread."""
+
+    def __init__(self, content: bytes) -> None:
+        with _quiet_native_log(), warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            from ai_edge_litert.interpreter import Interpreter
+
+            self._interpreter: Any = Interpreter(model_content=content, num_threads=1)
+            self._interpreter.allocate_tensors()
+            self._input = self._interpreter.get_input_details()[0]["index"]
+            details = sorted(self._interpreter.get_output_details(), key=lambda d: str(d["name"]))
+            self._outputs = [detail["index"] for detail in details]
+            blank = np.zeros(self._interpreter.get_input_details()[0]["shape"], np.float32)
+            self.run(blank[0])
+
+    def run(self, picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
+        self._interpreter.set_tensor(self._input, picture[None])
+        self._interpreter.invoke()
+        return [self._interpreter.get_tensor(index) for index in self._outputs]
+
+
+@contextlib.contextmanager
+def _quiet_native_log() -> Iterator[None]:
+    """Keep what native code writes to the error stream away from the user."""
+    sys.stderr.flush()
+    kept = os.dup(2)
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    try:
+        os.dup2(nowhere, 2)
+        yield
+    finally:
+        os.dup2(kept, 2)
+        os.close(kept)
+        os.close(nowhere)
+
+
+def _sigmoid(x: FloatArray) -> FloatArray:
+    result: FloatArray = 1.0 / (1.0 + np.exp(-x))
+    return result
+
+
+def _anchors() -> FloatArray:
+    """(2254, 2) centres of the detector's boxes: two a cell at strides 8 and 16, six at 32."""
+    centres = []
+    for stride, boxes in ((8, 2), (16, 2), (32, 6)):
+        cells = DETECTOR_PX // stride
+        middle = (np.arange(cells) + 0.5) / cells
+        x, y = np.meshgrid(middle, middle)
+        centres.append(np.repeat(np.stack([x.ravel(), y.ravel()], axis=1), boxes, axis=0))
+    return np.concatenate(centres)
+
+
+def _merged(points: FloatArray, scores: FloatArray) -> Iterator[tuple[FloatArray, float]]:
+    """Merge overlapping boxes into their score-weighted mean, surest first."""
+    low = points[:, 0] - points[:, 1] / 2
+    high = points[:, 0] + points[:, 1] / 2
+    area = np.prod(np.maximum(high - low, 0.0), axis=1)
+    left = np.argsort(-scores, kind="stable")
+    while left.size:
+        best = left[0]
+        size = np.minimum(high[left], high[best]) - np.maximum(low[left], low[best])
+        shared = np.prod(np.maximum(size, 0.0), axis=1)
+        together = shared > _OVERLAP * (area[left] + area[best] - shared)
+        together[0] = True
+        group = left[together]
+        yield np.average(points[group], axis=0, weights=scores[group]), float(scores[best])
+        left = left[~together]
+
+
+def _refined(unit: FloatArray, heat: npt.NDArray[np.float32]) -> FloatArray:
+    """Pull each point to the centre of gravity of its heat map around it, where that is sure."""
+    rows, columns = heat.shape[:2]
+    refined = unit.copy()
+    for point in range(unit.shape[0]):
+        column, row = int(unit[point, 0] * columns), int(unit[point, 1] * rows)
+        if not (0 <= column < columns and 0 <= row < rows):
+            continue
+        left, right = max(0, column - _REFINE_RADIUS), min(columns, column + _REFINE_RADIUS + 1)
+        top, bottom = max(0, row - _REFINE_RADIUS), min(rows, row + _REFINE_RADIUS + 1)
+        weight = _sigmoid(heat[top:bottom, left:right, point].astype(np.float64))
+        total = weight.sum()
+        if weight.max() < 0.5 or total <= 0.0:
+            continue
+        refined[point, 0] = (weight.sum(axis=0) @ np.arange(left, right)) / columns / total
+        refined[point, 1] = (weight.sum(axis=1) @ np.arange(top, bottom)) / rows / total
+    return refined
