@@ -1,5 +1,6 @@
 """Swings of the driving signal that may be repetitions, and how large this athlete's are."""
 
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -9,6 +10,9 @@ from vision.track import FloatArray, IntArray
 
 LONGEST_CYCLE_S: Final = 60.0
 """No repetition takes longer; keeps the search linear in the film's length."""
+
+_COMPARABLE: Final = 0.2
+"""A turn under this share of another's size is a wobble on its slope, no neighbour."""
 
 LEAST_OF_TYPICAL: Final = 0.3
 """A swing under this share of the athlete's usual one is a shuffle or a breath, no attempt."""
@@ -31,11 +35,31 @@ def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArra
     turns
         (K,) indices.
     sizes
-        (K,) prominences.
+        (K,) how far each rises over the higher of the levels that part it from its neighbours.
     """
     window = int(2 * LONGEST_CYCLE_S * rate_hz) | 1
     turns, found = signal.find_peaks(driver, prominence=smallest, wlen=window)
-    return turns.astype(np.int64), np.asarray(found["prominences"], float)
+    sizes = np.asarray(found["prominences"], float)
+    return turns.astype(np.int64), np.minimum(sizes, _over_neighbours(driver, turns, sizes))
+
+
+def _over_neighbours(driver: FloatArray, turns: IntArray, sizes: FloatArray) -> FloatArray:
+    """Rise of each turn over the levels between it and the next turns of comparable size.
+
+    The largest swing of a set looks larger than it is, because nothing higher stands between it
+    and the drop off the bar or the walk away; towards its neighbours it shows its true size.
+    """
+    between = [float(driver[a : b + 1].min()) for a, b in pairwise(turns)]
+    local = sizes.copy()
+    for k, (turn, size) in enumerate(zip(turns, sizes, strict=True)):
+        for others, step in ((range(k - 1, -1, -1), 0), (range(k + 1, len(turns)), -1)):
+            base = np.inf
+            for other in others:
+                base = min(base, between[other + step])
+                if sizes[other] >= _COMPARABLE * size:
+                    local[k] = min(local[k], float(driver[turn]) - base)
+                    break
+    return local
 
 
 def typical(sizes: FloatArray) -> float:

@@ -71,12 +71,8 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     if driver.size < 3:
         return []
     turns, sizes = swings(driver, signals.rate_hz, cycle.smallest_swing)
-    # Next to a drop off the bar or a walk a swing looks larger than it is: measure the large ones
-    # up to their halts before judging the small ones.
-    large = _cut(signals, driver, turns[sizes >= LEAST_OF_TYPICAL * typical(sizes)], None)
-    usual = typical(np.array([found.size for found in _fitting(signals, movement, large)]))
-    enough = _cut(signals, driver, turns[sizes >= LEAST_OF_TYPICAL * usual], None)
-    kept = _fitting(signals, movement, enough)
+    turns = turns[sizes >= LEAST_OF_TYPICAL * typical(sizes)]
+    kept = _fitting(signals, movement, _cut(signals, driver, turns, None))
     if not kept:
         return []
     usual = typical(np.array([found.size for found in kept]))

@@ -19,8 +19,8 @@ _FAR_SHARE: Final = 0.30
 _FOOT_PER_STEP: Final = 0.2466 / (0.3898 - 0.2466)
 """A minimum-jerk course has gone 10 % of its way at 0.2466 of its time, 30 % at 0.3898."""
 
-_STOPPED_SHARE: Final = 0.08
-"""Share of the stroke's own top speed below which it has stopped."""
+_STOPPED_SHARE: Final = 0.15
+"""Share of the stroke's own top speed below which it has stopped: 99 % of a minimum-jerk course."""
 
 _LEAST_OF_SWING: Final = 0.5
 """A halt in the first half of the way home is a sticking point, not the end."""

@@ -85,13 +85,13 @@ def stature_px(points_px: FloatArray) -> float:
 def plausible(points_px: FloatArray, stature: float) -> BoolArray:
     """(N,) whether a pose can be this athlete's: no segment far too long, no pair far too wide."""
     with np.errstate(invalid="ignore"):
-        possible: BoolArray = np.isfinite(points_px[..., 0]).any(axis=1)
+        possible: BoolArray = np.asarray(np.isfinite(points_px[..., 0]).any(axis=1))
         for (upper, lower), share in SEGMENT_SHARES.items():
             for one, other in zip(PARTS[upper], PARTS[lower], strict=True):
                 length = np.linalg.norm(points_px[:, one] - points_px[:, other], axis=1)
-                possible = possible & ~(length > _LONGEST_SEGMENT * share * stature)
+                possible &= np.asarray(~(length > _LONGEST_SEGMENT * share * stature))
         for part in ("shoulder", "hip"):
             left, right = PARTS[part]
             width = np.linalg.norm(points_px[:, left] - points_px[:, right], axis=1)
-            possible = possible & ~(width > _WIDEST_PAIR * stature)
+            possible &= np.asarray(~(width > _WIDEST_PAIR * stature))
     return possible
