@@ -157,13 +157,22 @@ def _slots(workout: Workout, rounds_without_end: int) -> Iterator[Slot]:
                 )
 
 
-def runs(slots: tuple[Slot, ...]) -> tuple[Run, ...]:
-    """Join neighbouring slots of one movement; a block with a rest before it starts a new run."""
+def runs(workout: Workout, slots: tuple[Slot, ...]) -> tuple[Run, ...]:
+    """Join neighbouring slots of one movement.
+
+    A new block starts a new run, and so does every round of a fixed interval.
+    """
+    apart = workout.scoring == "fixed interval"
     joined: list[Run] = []
     for index, slot in enumerate(slots):
-        before = joined[-1] if joined else None
-        if before and before.movement == slot.movement and before.block == slot.block:
-            joined[-1] = Run(slot.movement, before.first, index, slot.block)
+        before = slots[index - 1] if joined else None
+        if (
+            before is not None
+            and before.movement == slot.movement
+            and before.block == slot.block
+            and not (apart and before.round != slot.round)
+        ):
+            joined[-1] = Run(slot.movement, joined[-1].first, index, slot.block)
         else:
             joined.append(Run(slot.movement, index, index, slot.block))
     return tuple(joined)

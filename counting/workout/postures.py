@@ -1,0 +1,165 @@
+"""What the athlete is doing at each moment, in a small vocabulary of postures.
+
+Movements share postures (a thruster and a front squat have the same bottom) but each has its own
+mixture of them; `counting.workout.following` weighs these mixtures against the workout's script.
+"""
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import Final
+
+import numpy as np
+from scipy import ndimage
+
+from counting.signals.types import Signals
+from vision.track import FloatArray, IntArray
+
+RATE_HZ: Final = 10.0
+"""Postures a second: a posture lasts several tenths of a second."""
+
+
+class Posture(IntEnum):
+    """Postures that can be told apart from any side of the camera."""
+
+    UNSEEN = 0
+    STANDING = 1
+    HINGED = 2
+    SQUAT_HANDS_LOW = 3
+    SQUAT_HANDS_HIGH = 4
+    HANDS_AT_SHOULDERS = 5
+    HANDS_OVERHEAD_STILL = 6
+    HANDS_GOING_OVERHEAD = 7
+    PULLING = 8
+    PULLING_TO_THE_CHEST = 9
+    ABOVE_THE_BAR = 10
+    PRONE = 11
+
+
+# Heights in statures. Segments: trunk 0.288, leg 0.491, arm to the wrist 0.332 (Drillis and
+# Contini 1966, in Winter 2009, fig. 4.1); the borders lie half-way between the postures.
+_PRONE_TRUNK: Final = 0.15
+_PRONE_HIP: Final = 0.28
+_SQUAT_HIP: Final = 0.36
+_HINGED_TRUNK: Final = 0.20
+_HANDS_HIGH: Final = 0.16
+_HANDS_LOW: Final = -0.17
+_TO_THE_CHEST: Final = -0.01
+_ABOVE_BAR: Final = -0.12
+_MOVING: Final = 0.07
+_STILL_HANDS_SHARE: Final = 0.35
+_WINDOW_S: Final = 1.5
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PostureTrack:
+    """Postures on an even grid: ``time_s`` (K,), ``posture`` (K,) of `Posture`."""
+
+    time_s: FloatArray
+    posture: IntArray
+
+
+def postures_of(signals: Signals) -> PostureTrack:
+    """Name the posture ten times a second.
+
+    Uses only differences of heights within the body and how far hands and shoulders travel within
+    1.5 s, because the athlete changes place, and with it size and level in the picture. Hands that
+    stay while the shoulders travel hold on to something fixed.
+    """
+    step = max(1, round(signals.rate_hz / RATE_HZ))
+    window = max(3, round(_WINDOW_S * signals.rate_hz) | 1)
+    hip = signals.hip - signals.ankle
+    trunk = signals.shoulder - signals.hip
+    hands = signals.wrist - signals.shoulder
+    travel_hands = _travel(signals.wrist, window)
+    travel_shoulders = _travel(signals.shoulder, window)
+    lowest_hands = -_largest(-hands, window)
+    held = (travel_hands < _STILL_HANDS_SHARE * travel_shoulders) & (travel_shoulders > _MOVING)
+
+    posture = np.full(hip.shape, int(Posture.STANDING))
+    squat = hip < _SQUAT_HIP
+    rules: list[tuple[FloatArray | np.typing.NDArray[np.bool_], Posture]] = [
+        ((trunk < _HINGED_TRUNK) & (hands < _HANDS_LOW), Posture.HINGED),
+        ((np.abs(hands) < _HANDS_HIGH) & ~squat, Posture.HANDS_AT_SHOULDERS),
+        (squat & (hands < _HANDS_LOW), Posture.SQUAT_HANDS_LOW),
+        (squat & (hands >= _HANDS_LOW), Posture.SQUAT_HANDS_HIGH),
+        ((hands > _HANDS_HIGH) & (travel_hands <= _MOVING), Posture.HANDS_OVERHEAD_STILL),
+        ((hands > _HANDS_HIGH) & (travel_hands > _MOVING), Posture.HANDS_GOING_OVERHEAD),
+        (held & (hands > _ABOVE_BAR), Posture.PULLING),
+        (
+            held & (hands > _ABOVE_BAR) & (lowest_hands < _TO_THE_CHEST),
+            Posture.PULLING_TO_THE_CHEST,
+        ),
+        (held & (hands <= _ABOVE_BAR), Posture.ABOVE_THE_BAR),
+        ((trunk < _PRONE_TRUNK) & (hip < _PRONE_HIP), Posture.PRONE),
+        (~np.isfinite(hip + trunk + hands), Posture.UNSEEN),
+    ]
+    for mask, name in rules:
+        posture[np.asarray(mask, dtype=bool)] = int(name)
+    return PostureTrack(signals.time_s[::step], posture[::step].astype(np.int64))
+
+
+def _travel(values: FloatArray, window: int) -> FloatArray:
+    """Highest less lowest value within a centred window; 0 where nothing was seen."""
+    return np.nan_to_num(_largest(values, window) + _largest(-values, window))
+
+
+def _largest(values: FloatArray, window: int) -> FloatArray:
+    known = np.where(np.isfinite(values), values, -np.inf)
+    largest: FloatArray = ndimage.maximum_filter1d(known, window, mode="nearest")
+    return np.where(np.isfinite(largest), largest, np.nan)
+
+
+# How an attempt's time is spread over the postures, in hundredths: common practice, no source.
+# What is not listed shares the rest. STANDING within a movement is the moment between reps.
+_P = Posture
+MIXTURES: Final[dict[str, dict[Posture, int]]] = {
+    "air squat": {
+        _P.STANDING: 26, _P.SQUAT_HANDS_HIGH: 28, _P.SQUAT_HANDS_LOW: 16,
+        _P.HANDS_AT_SHOULDERS: 16, _P.HINGED: 6,
+    },
+    "front squat": {_P.HANDS_AT_SHOULDERS: 48, _P.SQUAT_HANDS_HIGH: 42, _P.STANDING: 2},
+    "thruster": {
+        _P.HANDS_AT_SHOULDERS: 30, _P.SQUAT_HANDS_HIGH: 28, _P.HANDS_GOING_OVERHEAD: 30,
+        _P.HANDS_OVERHEAD_STILL: 4,
+    },
+    "strict press": {
+        _P.HANDS_AT_SHOULDERS: 46, _P.HANDS_GOING_OVERHEAD: 38, _P.HANDS_OVERHEAD_STILL: 8,
+    },
+    "deadlift": {
+        _P.STANDING: 34, _P.HINGED: 44, _P.SQUAT_HANDS_LOW: 12, _P.PRONE: 2, _P.ABOVE_THE_BAR: 2,
+    },
+    "pull-up": {
+        _P.PULLING: 56, _P.PULLING_TO_THE_CHEST: 12, _P.HANDS_OVERHEAD_STILL: 20,
+        _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 3,
+    },
+    "chest-to-bar pull-up": {
+        _P.PULLING: 36, _P.PULLING_TO_THE_CHEST: 36, _P.HANDS_OVERHEAD_STILL: 14,
+        _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 4,
+    },
+    "bar muscle-up": {
+        _P.PULLING: 18, _P.PULLING_TO_THE_CHEST: 30, _P.ABOVE_THE_BAR: 28,
+        _P.HANDS_OVERHEAD_STILL: 8, _P.HANDS_GOING_OVERHEAD: 3, _P.HANDS_AT_SHOULDERS: 5,
+    },
+    "push-up": {_P.PRONE: 92},
+    "burpee": {
+        _P.PRONE: 42, _P.STANDING: 20, _P.SQUAT_HANDS_LOW: 12, _P.HINGED: 10,
+        _P.HANDS_AT_SHOULDERS: 4, _P.HANDS_GOING_OVERHEAD: 5, _P.SQUAT_HANDS_HIGH: 3,
+    },
+}  # fmt: skip
+"""Share of each posture in an attempt, movement by movement."""
+
+BETWEEN: Final[dict[Posture, int]] = {
+    _P.STANDING: 78, _P.HINGED: 4, _P.SQUAT_HANDS_LOW: 2, _P.HANDS_AT_SHOULDERS: 5,
+    _P.HANDS_OVERHEAD_STILL: 3, _P.HANDS_GOING_OVERHEAD: 2, _P.ABOVE_THE_BAR: 1,
+}  # fmt: skip
+"""Between attempts: standing, walking, gripping, picking a bar up."""
+
+
+def log_likelihoods(mixture: dict[Posture, int]) -> FloatArray:
+    """(12,) natural logarithm of each posture's share; an unseen moment speaks for nothing."""
+    seen = [posture for posture in Posture if posture is not Posture.UNSEEN]
+    listed = {posture: mixture.get(posture, 0) for posture in seen}
+    left = max(100 - sum(listed.values()), len(seen)) / 100.0
+    unlisted = left / len(seen)
+    shares = np.array([listed[posture] / 100.0 + unlisted for posture in seen])
+    return np.concatenate(([0.0], np.log(shares / shares.sum())))

@@ -1,0 +1,193 @@
+"""The workout's part of an audit record: what the key ``workout`` of ``audit.json`` holds."""
+
+from typing import Annotated, Literal
+
+import msgspec
+from msgspec import Meta
+
+from counting.record.types import AuditRecord, Count, Number, Probability, Seconds
+from counting.workout.clock import ClockSource
+from counting.workout.types import Workout
+
+FlagKind = Literal[
+    "wrong order",
+    "skipped station",
+    "reps missing",
+    "reps may be missing",
+    "extra rep",
+    "off the script",
+    "short rest",
+    "wrong start",
+    "early start",
+]
+SplitLevel = Literal["workout", "block", "round", "station", "set"]
+Index = Annotated[int, Meta(ge=1)]
+
+
+class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
+    """Common rules of all parts: frozen, named fields only, unknown fields refused."""
+
+
+class ClockPart(_Part, frozen=True, kw_only=True):
+    """Zero of the workout clock on the film's clock; uncertainties are standard (k = 1).
+
+    ``event_uncertainty_s`` is that of one rep's time.
+    """
+
+    zero_s: Seconds
+    uncertainty_s: Seconds
+    source: ClockSource
+    confidence: Probability
+    words: str
+    event_uncertainty_s: Seconds
+
+
+class FlagPart(_Part, frozen=True, kw_only=True):
+    """Something a judge would stop at, with its time on the film's clock."""
+
+    kind: FlagKind
+    at_s: Seconds
+    words: str
+    block: Index | None = None
+    round: Index | None = None
+    station: Index | None = None
+
+
+class OutcomePart(_Part, frozen=True, kw_only=True):
+    """One possible score.
+
+    ``time_s`` is the clock with penalties where the work was finished, else None. ``reps`` counts.
+    """
+
+    finished: bool
+    reps: Count
+    time_s: Seconds | None = None
+
+
+class OutcomeProbability(_Part, frozen=True, kw_only=True):
+    """Probability of a number of counted reps and of having finished."""
+
+    reps: Count
+    finished: bool
+    probability: Probability
+
+
+class UndecidedPart(_Part, frozen=True, kw_only=True):
+    """What the score would be with one undecided rep called either way, all else as is."""
+
+    rep: Number
+    why: str
+    if_good: OutcomePart
+    if_no_rep: OutcomePart
+
+
+class TieBreakPart(_Part, frozen=True, kw_only=True):
+    """The clock at the tie-break; None where it was not reached (``reached`` gives how sure)."""
+
+    words: str
+    time_s: Seconds | None
+    earliest_s: Seconds | None
+    latest_s: Seconds | None
+    uncertainty_s: Seconds
+    reached: Probability
+
+
+class ScorePart(_Part, frozen=True, kw_only=True):
+    """The score with its uncertainty.
+
+    ``worst`` and ``best`` take every undecided call one way; where the score is a time they hold
+    the 95 % interval of the clock too. ``within`` is the probability that the true score lies
+    between them. ``good_reps`` are all good reps, whether or not the rules let them count.
+    """
+
+    likely: OutcomePart
+    worst: OutcomePart
+    best: OutcomePart
+    within: Probability
+    distribution: list[OutcomeProbability]
+    counting: str
+    reps_asked: Count | None
+    rounds_done: Count
+    reps_in_round: Count
+    good_reps: Count
+    missing_reps: Count
+    penalties_s: Seconds
+    time_uncertainty_s: Seconds
+    tie_break: TieBreakPart | None
+    undecided: list[UndecidedPart]
+
+
+class StationPart(_Part, frozen=True, kw_only=True):
+    """One line of the judge's sheet; numbers of reps point into the record's list."""
+
+    block: Index
+    round: Index
+    station: Index
+    movement: str
+    asked: Count | None
+    counted: Count
+    good: Count
+    no_rep: Count
+    too_close: Count
+    reps: list[Number]
+    start_s: Seconds
+    end_s: Seconds
+
+
+class SplitPart(_Part, frozen=True, kw_only=True):
+    """How a stretch of the clock was spent. Times are the workout clock's, in seconds.
+
+    The five kinds of time add up to ``end_s`` minus ``start_s``. ``cycle_s`` is the mean time from
+    rep to rep within sets; ``work_to_rest`` is work over all other time, None without any.
+    """
+
+    level: SplitLevel
+    block: Index | None = None
+    round: Index | None = None
+    station: Index | None = None
+    set: Index | None = None
+    movement: str | None = None
+    start_s: Seconds
+    end_s: Seconds
+    reps: Count
+    good: Count
+    work_s: Seconds
+    pause_s: Seconds
+    break_s: Seconds
+    transition_s: Seconds
+    rest_s: Seconds
+    cycle_s: Seconds | None
+    work_to_rest: float | None
+
+
+class WorkoutPart(_Part, frozen=True, kw_only=True):
+    """A followed workout."""
+
+    definition: Workout
+    clock: ClockPart
+    score: ScorePart
+    stations: list[StationPart]
+    flags: list[FlagPart]
+    splits: list[SplitPart]
+
+
+class NoWorkoutError(ValueError):
+    """An audit record that followed no workout."""
+
+
+def workout_part(record: AuditRecord) -> WorkoutPart:
+    """Read the workout's part of a record.
+
+    Raises
+    ------
+    NoWorkoutError
+        The audit followed no workout, or its part is not of this version.
+    """
+    if record.workout is None:
+        raise NoWorkoutError("the audit followed no workout; run it again with --workout FILE")
+    try:
+        return msgspec.convert(record.workout, WorkoutPart)
+    except msgspec.ValidationError as error:
+        raise NoWorkoutError(
+            f"the workout in the record is not of this version ({error})"
+        ) from error

@@ -1,0 +1,241 @@
+"""Where the clock's time went: work, pauses, breaks, transitions and ordered rest."""
+
+import csv
+import io
+import itertools
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import msgspec
+
+from counting.record.types import PausePart, RepPart
+from counting.workout.record import SplitLevel, SplitPart
+from counting.workout.types import Workout
+
+Kind = Literal["work", "pause", "break", "transition", "rest"]
+
+_PRECEDENCE: Final[tuple[Kind, ...]] = ("rest", "pause", "work")
+CSV_DECIMALS: Final = 2
+
+Place = tuple[int, int, int] | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Span:
+    """A piece of the film's time of one kind."""
+
+    start_s: float
+    end_s: float
+    kind: Kind
+
+
+@dataclass(frozen=True, slots=True)
+class _Visit:
+    """Neighbouring reps at one place, with the clock from the end of the visit before."""
+
+    place: Place
+    reps: tuple[RepPart, ...]
+    start_s: float
+    end_s: float
+    spans: tuple[_Span, ...]
+
+
+def splits(
+    workout: Workout,
+    reps: Sequence[RepPart],
+    pauses: Sequence[PausePart],
+    zero_s: float,
+    end_s: float | None = None,
+) -> list[SplitPart]:
+    """Divide the clock from zero to the end of the work into its parts.
+
+    A station's time runs from the moment the station before it was complete to the moment its own
+    last good rep was; what lies before its first rep is transition (or the rest that the workout
+    orders), what lies between its sets is break.
+
+    Parameters
+    ----------
+    workout
+        For the rests it orders and its time cap.
+    reps
+        In film order, with their places.
+    pauses
+        Waits inside sets.
+    zero_s
+        The clock's zero on the film's clock.
+    end_s
+        Where the clock stops on the film's clock; None: at the last good rep.
+
+    Returns
+    -------
+    Rows for the whole workout, then each block, round, station and set, in the clock's seconds.
+    """
+    cap_s = zero_s + workout.time_cap_s if workout.time_cap_s is not None else float("inf")
+    stop_s = min(cap_s, end_s if end_s is not None else float("inf"))
+    done = [rep for rep in reps if rep.end_s > zero_s and rep.start_s < stop_s]
+    visits = _visits(workout, done, pauses, zero_s, stop_s, end_s is not None)
+    if not visits:
+        return []
+    whole = _row("workout", visits, zero_s)
+    blocks = _grouped(visits, "block", 1, zero_s)
+    rounds = _grouped(visits, "round", 2, zero_s)
+    stations = [_row("station", [visit], zero_s) for visit in visits]
+    sets = [row for visit in visits for row in _set_rows(visit, pauses, zero_s)]
+    return [whole, *blocks, *rounds, *stations, *sets]
+
+
+def place_of(rep: RepPart) -> Place:
+    """Block, round and station of a rep, None off the script."""
+    if rep.block is None or rep.round is None or rep.station is None:
+        return None
+    return rep.block, rep.round, rep.station
+
+
+def complete_s(rep: RepPart) -> float:
+    """Film time at which the rep was complete: when it counted, else its end."""
+    return rep.counted_s if rep.counted_s is not None else rep.end_s
+
+
+def _visits(
+    workout: Workout,
+    reps: Sequence[RepPart],
+    pauses: Sequence[PausePart],
+    zero_s: float,
+    stop_s: float,
+    stop_is_given: bool,
+) -> list[_Visit]:
+    groups = [tuple(group) for _, group in itertools.groupby(reps, key=place_of)]
+    found: list[_Visit] = []
+    start_s = zero_s
+    for number, group in enumerate(groups):
+        place = place_of(group[0])
+        good = [complete_s(rep) for rep in group if rep.verdict != "no-rep"]
+        end_s = max(good) if good else group[-1].end_s
+        if number == len(groups) - 1 and stop_is_given:
+            end_s = stop_s
+        end_s = max(start_s, min(end_s, stop_s))
+        rest_s = _ordered_rest_s(workout, found[-1].place if found else None, place)
+        spans = _spans(group, pauses, start_s, end_s, rest_s)
+        found.append(_Visit(place, group, start_s, end_s, spans))
+        start_s = end_s
+    return found
+
+
+def _ordered_rest_s(workout: Workout, before: Place, now: Place) -> float:
+    if before is None or now is None or before[0] >= now[0]:
+        return 0.0
+    return sum(block.rest_after_s for block in workout.blocks[before[0] - 1 : now[0] - 1])
+
+
+def _spans(
+    reps: Sequence[RepPart],
+    pauses: Sequence[PausePart],
+    start_s: float,
+    end_s: float,
+    rest_s: float,
+) -> tuple[_Span, ...]:
+    """Cut [start, end] where anything begins or ends, and name every piece."""
+    first_s = min(max(reps[0].start_s, start_s), end_s)
+    named: list[_Span] = [_Span(rep.start_s, rep.end_s, "work") for rep in reps]
+    named += [_Span(pause.start_s, pause.end_s, "pause") for pause in pauses]
+    named.append(_Span(start_s, min(start_s + rest_s, first_s), "rest"))
+    edges = {start_s, end_s, first_s}
+    edges.update(edge for span in named for edge in (span.start_s, span.end_s))
+    inside = sorted(edge for edge in edges if start_s <= edge <= end_s)
+    return tuple(
+        _Span(one, other, _kind((one + other) / 2.0, named, first_s))
+        for one, other in itertools.pairwise(inside)
+    )
+
+
+def _kind(at_s: float, named: Iterable[_Span], first_s: float) -> Kind:
+    here = {span.kind for span in named if span.start_s <= at_s <= span.end_s}
+    for kind in _PRECEDENCE:
+        if kind in here:
+            return kind
+    return "transition" if at_s < first_s else "break"
+
+
+def _grouped(visits: list[_Visit], level: SplitLevel, depth: int, zero_s: float) -> list[SplitPart]:
+    def key(visit: _Visit) -> tuple[int, ...] | None:
+        return None if visit.place is None else visit.place[:depth]
+
+    return [
+        _row(level, members, zero_s)
+        for place, group in itertools.groupby(visits, key=key)
+        for members in [list(group)]
+        if place is not None
+    ]
+
+
+def _row(level: SplitLevel, visits: Sequence[_Visit], zero_s: float) -> SplitPart:
+    reps = [rep for visit in visits for rep in visit.reps]
+    spent = dict.fromkeys(("work", "pause", "break", "transition", "rest"), 0.0)
+    for visit in visits:
+        for span in visit.spans:
+            spent[span.kind] += span.end_s - span.start_s
+    place = visits[0].place
+    other_s = sum(seconds for kind, seconds in spent.items() if kind != "work")
+    depth = ("workout", "block", "round", "station").index(level)
+    return SplitPart(
+        level=level,
+        block=place[0] if place and depth >= 1 else None,
+        round=place[1] if place and depth >= 2 else None,
+        station=place[2] if place and depth >= 3 else None,
+        movement=reps[0].movement if level == "station" else None,
+        start_s=visits[0].start_s - zero_s,
+        end_s=visits[-1].end_s - zero_s,
+        reps=len(reps),
+        good=_good(reps),
+        work_s=spent["work"],
+        pause_s=spent["pause"],
+        break_s=spent["break"],
+        transition_s=spent["transition"],
+        rest_s=spent["rest"],
+        cycle_s=_cycle_s(reps),
+        work_to_rest=spent["work"] / other_s if other_s > 1e-9 else None,
+    )
+
+
+def _good(reps: Iterable[RepPart]) -> int:
+    return sum(rep.probability_good >= 0.5 for rep in reps)
+
+
+def _cycle_s(reps: Sequence[RepPart]) -> float | None:
+    """Mean time from turn to turn of neighbours in one set; None without two."""
+    steps = [
+        after.turn_s - before.turn_s
+        for before, after in itertools.pairwise(reps)
+        if before.set == after.set
+    ]
+    return sum(steps) / len(steps) if steps else None
+
+
+def _set_rows(visit: _Visit, pauses: Sequence[PausePart], zero_s: float) -> list[SplitPart]:
+    rows: list[SplitPart] = []
+    for number, group in itertools.groupby(visit.reps, key=lambda rep: rep.set):
+        reps = tuple(group)
+        start_s = min(max(reps[0].start_s, visit.start_s), visit.end_s)
+        end_s = max(start_s, min(reps[-1].end_s, visit.end_s))
+        part = _Visit(visit.place, reps, start_s, end_s, _spans(reps, pauses, start_s, end_s, 0.0))
+        row = _row("station", [part], zero_s)
+        rows.append(msgspec.structs.replace(row, level="set", set=number))
+    return rows
+
+
+def splits_csv(rows: Sequence[SplitPart]) -> str:
+    """Write splits as CSV with a head line; times in seconds with two decimals."""
+    names = [field.name for field in msgspec.structs.fields(SplitPart)]
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(names)
+    for row in rows:
+        writer.writerow([_cell(getattr(row, name)) for name in names])
+    return text.getvalue()
+
+
+def _cell(value: object) -> str:
+    if value is None:
+        return ""
+    return f"{value:.{CSV_DECIMALS}f}" if isinstance(value, float) else str(value)
