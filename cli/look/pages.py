@@ -1,0 +1,44 @@
+"""Templates with the filters they need; every value is escaped unless it is marked safe."""
+
+from importlib.resources import files
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+
+from cli import summary, wording
+from cli.charts import svg
+from cli.charts.shares import share_key
+
+
+def environment(package: str) -> Environment:
+    """Make the template environment of a package with a ``templates`` folder."""
+    made = Environment(
+        loader=PackageLoader(package),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    made.filters.update(
+        clock=wording.clock,
+        seconds=wording.seconds,
+        percent=wording.percent,
+        why=wording.why,
+        check_sentence=wording.check_sentence,
+        limit=wording.limit,
+        measured=wording.measured,
+        view_words=wording.view_words,
+        decision_s=summary.decision_s,
+    )
+    made.globals.update(
+        verdict_mark=lambda verdict: Markup(svg.legend_mark(verdict)),
+        verdict_class=svg.VERDICT_CLASS,
+        share_key=share_key,
+    )
+    return made
+
+
+def style(package: str, *names: str) -> Markup:
+    """Read style sheets of a package and join them for a ``style`` element."""
+    texts = [files(package).joinpath(name).read_text(encoding="utf-8") for name in names]
+    return Markup("\n".join(texts))

@@ -1,0 +1,109 @@
+"""From a record to the report's HTML."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from markupsafe import Markup
+
+from cli.charts import check_gauge, count_likelihood, pace_chart, share_bar, timeline
+from cli.charts.timeline import NARROW, WIDE
+from cli.look import environment, style
+from cli.report.continuity import continuity_sentences
+from cli.report.workout import flag_sentences, followed, headline, split_tables, time_shares
+from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
+from cli.wording import deciding_checks
+from counting.record.types import AuditRecord, CheckPart, RepPart
+
+NARROW_PACE_PX = 350.0
+
+
+@dataclass(frozen=True, slots=True)
+class Still:
+    """A film frame as a JPEG ``data:`` address, with its size in pixels."""
+
+    address: str
+    width_px: int
+    height_px: int
+
+
+@dataclass(frozen=True, slots=True)
+class Signature:
+    """Who signed a reviewed sheet, when, and what was reviewed, in words."""
+
+    reviewer: str
+    at: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class _Check:
+    part: CheckPart
+    gauge: Markup | None
+
+
+@dataclass(frozen=True, slots=True)
+class _Call:
+    rep: RepPart
+    at_s: float
+    checks: list[_Check]
+    met: str
+    still: str | None
+    still_width: int
+    still_height: int
+
+
+def report_html(
+    record: AuditRecord,
+    stills: Mapping[int, Still] | None = None,
+    signature: Signature | None = None,
+) -> str:
+    """Write the report of a record.
+
+    Parameters
+    ----------
+    record
+        What was measured, or, with ``signature``, the sheet as reviewed.
+    stills
+        Deciding frames by rep number, for those reps that have one.
+    signature
+        Who signed the sheet off, or None for a report straight from the tool.
+    """
+    workout = followed(record)
+    score = None if workout is None else headline(workout)
+    shares = time_shares(record, workout)
+    likely = max(record.counts.distribution, key=lambda part: part.probability, default=None)
+    page = environment("cli.report").get_template("report.html")
+    return page.render(
+        style=style("cli.look", "look.css") + style("cli.report", "report.css"),
+        record=record,
+        headline=score.value if score else f"{record.counts.good} good reps",
+        score=score,
+        movement=movement_words(record),
+        mixed=len(movements(record)) > 1,
+        likely=likely if likely is not None and likely.probability < 0.995 else None,
+        likelihood=count_likelihood(record.counts.distribution),
+        signature=signature,
+        timeline_wide=timeline(record, WIDE),
+        timeline_narrow=timeline(record, NARROW),
+        sets=set_summaries(record),
+        pace=pace_chart(record),
+        pace_narrow=pace_chart(record, NARROW_PACE_PX),
+        shares=shares,
+        share_bar=share_bar(shares),
+        splits=[] if workout is None else split_tables(workout),
+        flags=flag_sentences(workout),
+        calls=[_call(rep, (stills or {}).get(rep.number)) for rep in flagged(record)],
+        continuity=continuity_sentences(record),
+    )
+
+
+def _call(rep: RepPart, still: Still | None) -> _Call:
+    return _Call(
+        rep=rep,
+        at_s=decision_s(rep),
+        checks=[_Check(check, check_gauge(check)) for check in deciding_checks(rep)],
+        met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
+        still=None if still is None else still.address,
+        still_width=0 if still is None else still.width_px,
+        still_height=0 if still is None else still.height_px,
+    )

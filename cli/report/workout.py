@@ -1,0 +1,150 @@
+"""What a followed workout and a continuity test add to the report."""
+
+from dataclasses import dataclass
+
+from cli.summary import TimeShare, where_time_went
+from cli.wording import COVERAGE_95, UNKNOWN, clock, percent, seconds
+from counting.record.types import AuditRecord
+from counting.workout.record import (
+    NoWorkoutError,
+    OutcomePart,
+    ScorePart,
+    SplitPart,
+    WorkoutPart,
+    workout_part,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Headline:
+    """The score as a judge's sheet would head it, and the sentences under it."""
+
+    value: str
+    words: str
+    details: list[str]
+
+
+@dataclass(frozen=True, slots=True)
+class SplitTable:
+    """One table of splits: headings, then rows of the same length, ready to print."""
+
+    title: str
+    headings: list[str]
+    rows: list[list[str]]
+
+
+def followed(record: AuditRecord) -> WorkoutPart | None:
+    """Read the workout's part of a record; None where no workout was followed."""
+    try:
+        return workout_part(record)
+    except NoWorkoutError:
+        return None
+
+
+def headline(part: WorkoutPart) -> Headline:
+    """Head the sheet with the score, its interval, the tie-break and where the clock began."""
+    score = part.score
+    worst, best = outcome_words(score.worst), outcome_words(score.best)
+    words = f"most likely, by {score.counting}"
+    if worst != best:
+        words += f"; between {worst} and {best} ({percent(score.within)} sure)"
+    details = []
+    if not score.likely.finished and score.reps_asked is not None:
+        details.append(f"{score.likely.reps} of {score.reps_asked} reps done")
+    if score.penalties_s:
+        details.append(f"{seconds(score.penalties_s)} of penalties are in the score")
+    if score.missing_reps:
+        details.append(f"{score.missing_reps} reps missing")
+    if score.tie_break is not None:
+        details.append(_tie_break_words(score))
+    zero = part.clock
+    details.append(
+        f"clock from {clock(zero.zero_s)} of the film: {zero.words} "
+        f"(± {COVERAGE_95 * zero.uncertainty_s:.1f} s)"
+    )
+    return Headline(outcome_words(score.likely), words, details)
+
+
+def outcome_words(outcome: OutcomePart) -> str:
+    """Write a score: the clock where the work was finished, else the reps."""
+    if outcome.finished and outcome.time_s is not None:
+        return clock(outcome.time_s)
+    return "1 rep" if outcome.reps == 1 else f"{outcome.reps} reps"
+
+
+def split_tables(part: WorkoutPart) -> list[SplitTable]:
+    """Tabulate the splits: stations always, rounds and blocks where there are several."""
+    tables = []
+    for level, title in (
+        ("block", "Splits by block"),
+        ("round", "Splits by round"),
+        ("station", "Splits by station"),
+    ):
+        rows = [split for split in part.splits if split.level == level]
+        if len(rows) > 1 or level == "station":
+            tables.append(SplitTable(title, _HEADINGS, [_cells(split) for split in rows]))
+    return [table for table in tables if table.rows]
+
+
+def time_shares(record: AuditRecord, part: WorkoutPart | None) -> list[TimeShare]:
+    """Say where the time went: by the workout's clock where there is one."""
+    whole = [split for split in part.splits if split.level == "workout"] if part else []
+    if not whole:
+        return where_time_went(record)
+    split = whole[0]
+    span_s = split.end_s - split.start_s
+    named = (
+        ("moving", split.work_s),
+        ("paused inside a set", split.pause_s),
+        ("breaks between sets", split.break_s),
+        ("changing over", split.transition_s),
+        ("ordered rest", split.rest_s),
+    )
+    return [TimeShare(what, time_s, time_s / span_s) for what, time_s in named if time_s > 1e-6]
+
+
+def flag_sentences(part: WorkoutPart | None) -> list[str]:
+    """Say what a judge would stop at, with its time."""
+    flags = [] if part is None else part.flags
+    return [f"{clock(flag.at_s)}: {flag.words}" for flag in flags]
+
+
+_HEADINGS = ["", "From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle"]
+
+
+def _cells(split: SplitPart) -> list[str]:
+    return [
+        _place(split),
+        clock(split.start_s),
+        clock(split.end_s),
+        str(split.reps),
+        str(split.good),
+        seconds(split.work_s),
+        seconds(split.pause_s),
+        seconds(split.break_s),
+        seconds(split.transition_s),
+        UNKNOWN if split.cycle_s is None else f"{split.cycle_s:.1f} s",
+    ]
+
+
+def _place(split: SplitPart) -> str:
+    named = [
+        f"{level} {number}"
+        for level, number in (("block", split.block), ("round", split.round))
+        if number is not None
+    ]
+    if split.movement is not None:
+        named.append(split.movement)
+    return ", ".join(named)
+
+
+def _tie_break_words(score: ScorePart) -> str:
+    tie = score.tie_break
+    if tie is None or tie.time_s is None:
+        return "tie-break not reached"
+    words = f"tie-break {clock(tie.time_s)} ({tie.words})"
+    if tie.earliest_s is not None and tie.latest_s is not None:
+        earliest, latest = clock(tie.earliest_s), clock(tie.latest_s)
+        if earliest != latest:
+            words += f", between {earliest} and {latest}"
+    return words
