@@ -11,6 +11,9 @@ from vision.track import FloatArray
 HALF_ARM: Final = 0.17
 """Half the length of an arm to the wrist, in statures (0.332 by Drillis and Contini 1966)."""
 
+_HANGING_ARM: Final = 0.26
+"""Wrists this far below the shoulders hang on nearly straight arms."""
+
 SEEN: Final = 0.5
 """Visibility from which a wrist may speak against a repetition."""
 
@@ -62,7 +65,7 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     if around(signals.wrist_seen, turn, rate_hz) < SEEN:
         return True
     if hands == "at the shoulders":
-        return not abs(at_turn) > HALF_ARM
+        return not abs(at_turn) > _HANGING_ARM
     if hands == "overhead":
         return not at_turn < HALF_ARM / 2
     if hands == "low":

@@ -14,10 +14,12 @@ import numpy as np
 
 from vision.track import FloatArray
 
-_NEAR_SHARE: Final = 0.10
-_FAR_SHARE: Final = 0.30
-_FOOT_PER_STEP: Final = 0.2466 / (0.3898 - 0.2466)
-"""A minimum-jerk course has gone 10 % of its way at 0.2466 of its time, 30 % at 0.3898."""
+_SHARES: Final = np.linspace(0.0, 1.0, 201)
+_COURSE: Final = _SHARES**3 * (10 - 15 * _SHARES + 6 * _SHARES**2)
+
+_CLEAR_FROM: Final = 0.5
+_CLEAR_TO: Final = 0.92
+"""Shares of the way home between which the course is fast and clear enough to be fitted."""
 
 _STOPPED_SHARE: Final = 0.15
 """Share of the stroke's own top speed below which it has stopped: 99 % of a minimum-jerk course."""
@@ -84,21 +86,19 @@ def stroke_home(
 
 
 def _foot_s(way: FloatArray, rate_hz: float) -> float:
-    """Seconds from the turn to the foot of the stroke, by the minimum-jerk course."""
+    """Seconds from the turn to the foot of the stroke, by the minimum-jerk course.
+
+    A straight line through time against the share ``u`` of the course that each level stands for,
+    over the samples in the clear part of the stroke, carried on to its end at ``u = 1``.
+    """
     whole = way[-1]
     if way.size < 3 or whole <= 0:
         return (way.size - 1) / rate_hz
-    near = _last_crossing(way, (1 - _NEAR_SHARE) * whole)
-    far = _last_crossing(way, (1 - _FAR_SHARE) * whole)
-    return (near + (near - far) * _FOOT_PER_STEP) / rate_hz
-
-
-def _last_crossing(way: FloatArray, level: float) -> float:
-    """Fractional index at which the series rises through a level for the last time."""
-    below = np.flatnonzero(way < level)
-    if not below.size:
-        return 0.0
-    i = int(below[-1])
-    if i + 1 >= way.size:
-        return float(i)
-    return i + float((level - way[i]) / (way[i + 1] - way[i]))
+    begun = int(np.flatnonzero(way < _CLEAR_FROM * whole)[-1])
+    clear = np.arange(begun, way.size)
+    clear = clear[way[clear] <= _CLEAR_TO * whole]
+    if clear.size < 2:
+        return (way.size - 1) / rate_hz
+    share = np.interp(way[clear] / whole, _COURSE, _SHARES)
+    per_share, at_turn = np.polyfit(share, clear, 1)
+    return float(at_turn + per_share) / rate_hz

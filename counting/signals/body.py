@@ -36,6 +36,11 @@ SEGMENT_SHARES: Final = {
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
 _LONGEST_SEGMENT: Final = 1.6
+_FASTEST_PER_S: Final = 3.0
+_JITTER: Final = 0.12
+"""A trunk moves at most 5 m/s in this work, or 3 statures a second, and landmarks tremble."""
+
+_LONGEST_ASTRAY_S: Final = 1.5
 _WIDEST_PAIR: Final = 0.34
 """Shoulders are 0.259 statures wide, hips 0.191 (same source): with room for perspective."""
 
@@ -95,3 +100,37 @@ def plausible(points_px: FloatArray, stature: float) -> BoolArray:
             width = np.linalg.norm(points_px[:, left] - points_px[:, right], axis=1)
             possible &= np.asarray(~(width > _WIDEST_PAIR * stature))
     return possible
+
+
+def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:
+    """(N,) True in short stretches in which the whole body is where no body can get in time.
+
+    The trunk's centre is followed from frame to frame. Where it leaps faster than anybody falls,
+    the frames up to the next leap form a stretch; a short one that fits neither what came before
+    nor what follows, while those two fit each other, is another person or a piece of the room.
+    """
+    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]]
+    seen = np.flatnonzero(np.isfinite(trunk[..., 0]).all(axis=1))
+    astray: BoolArray = np.zeros(time_s.shape, bool)
+    if seen.size < 3 or not stature > 0:
+        return astray
+    centre = trunk[seen].mean(axis=1) / stature
+    at_s = time_s[seen]
+
+    def leaps(before: int, after: int) -> bool:
+        reach = _FASTEST_PER_S * (at_s[after] - at_s[before]) + _JITTER
+        return bool(np.hypot(*(centre[after] - centre[before])) > reach)
+
+    steps = np.hypot(*np.diff(centre, axis=0).T)
+    borders = np.flatnonzero(steps > _FASTEST_PER_S * np.diff(at_s) + _JITTER) + 1
+    firsts, ends = [0, *borders.tolist()], [*borders.tolist(), seen.size]
+    kept_last = -1
+    for k, (first, end) in enumerate(zip(firsts, ends, strict=True)):
+        short = at_s[end - 1] - at_s[first] < _LONGEST_ASTRAY_S
+        leaps_in = kept_last >= 0 and leaps(kept_last, first)
+        leaps_out = k + 1 < len(firsts) and leaps(end - 1, end)
+        if short and (leaps_in or kept_last < 0) and (leaps_out or k + 1 == len(firsts)):
+            astray[seen[first:end]] = True
+        else:
+            kept_last = end - 1
+    return astray

@@ -4,7 +4,14 @@ from typing import Final
 
 import numpy as np
 
-from counting.signals.body import PARTS, part_px, plausible, stature_px, steadied_px
+from counting.signals.body import (
+    PARTS,
+    elsewhere,
+    part_px,
+    plausible,
+    stature_px,
+    steadied_px,
+)
 from counting.signals.filtering import dual_pass, without_spikes
 from counting.signals.resampling import even_grid, median_rate_hz, resample
 from counting.signals.types import Signals
@@ -34,6 +41,7 @@ def signals_of(track: PoseTrack) -> Signals:
     points[track.filled] = np.nan
     stature = stature_px(points)
     points[~plausible(points, stature)] = np.nan
+    points[elsewhere(track.time_s, points, stature)] = np.nan
     grid_s = even_grid(track.time_s)
     rate_hz = float(1.0 / (grid_s[1] - grid_s[0])) if grid_s.size > 1 else float("nan")
     frame_rate_hz = median_rate_hz(track.time_s)
