@@ -133,7 +133,7 @@ def follow(
 
 
 def _rounds_worth(track: PoseTrack, workout: Workout) -> int:
-    """Rounds that could be done in the film at a rep a second, 60 at most."""
+    """Count the rounds that could be done in the film at a rep a second, 60 at most."""
     if workout.blocks[-1].fixed_rounds is not None or not track.frames:
         return 1
     length_s = float(track.time_s[-1] - track.time_s[0])

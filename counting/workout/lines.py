@@ -74,7 +74,7 @@ def _keys(text: str) -> Path:
     except tomllib.TOMLDecodeError:
         return ()
     keys: Path = ()
-    while isinstance(found, dict):
+    while isinstance(found, dict) and found:
         ((key, found),) = found.items()
         keys = (*keys, key)
     return keys

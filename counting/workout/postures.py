@@ -52,10 +52,16 @@ _WINDOW_S: Final = 1.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PostureTrack:
-    """Postures on an even grid: ``time_s`` (K,), ``posture`` (K,) of `Posture`."""
+    """Postures on an even grid, all arrays (K,).
+
+    ``posture`` holds numbers of `Posture`; ``across`` and ``level`` are where the feet are in the
+    steadied picture, to the right and upwards, in statures, NaN where unseen.
+    """
 
     time_s: FloatArray
     posture: IntArray
+    across: FloatArray
+    level: FloatArray
 
 
 def postures_of(signals: Signals) -> PostureTrack:
@@ -95,7 +101,12 @@ def postures_of(signals: Signals) -> PostureTrack:
     ]
     for mask, name in rules:
         posture[np.asarray(mask, dtype=bool)] = int(name)
-    return PostureTrack(signals.time_s[::step], posture[::step].astype(np.int64))
+    return PostureTrack(
+        time_s=signals.time_s[::step],
+        posture=posture[::step].astype(np.int64),
+        across=signals.ankle_x[::step],
+        level=signals.ankle[::step],
+    )
 
 
 def _travel(values: FloatArray, window: int) -> FloatArray:

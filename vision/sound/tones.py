@@ -20,6 +20,9 @@ LOUDER_THAN_FLOOR: Final = 10.0
 LOUDER_THAN_NEIGHBOURS: Final = 6.0
 SHORTEST_TONE_S: Final = 0.05
 BRIDGED_GAP_S: Final = 0.025
+QUIET_S: Final = 0.3
+UNKNOWN_FLANK_S: Final = 0.004
+"""Tones swell within some milliseconds; where in that flank the start lies is a convention."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,8 +169,13 @@ def tone_onset(sound: Sound, tone: Tone) -> tuple[float, float]:
     plateau = turned[inside.start - first :].mean()
     in_phase = (turned * np.conj(plateau)).real / max(abs(plateau) ** 2, 1e-300)
     begin = span.stop - float(in_phase.sum())
-    noise_s = _noise_of_sum(in_phase[: max(1, round(0.8 * lead * rate))], rate) / rate
-    return sound.start_s + begin / rate, float(np.hypot(noise_s, 0.002))
+    quiet = slice(max(0, first - round(QUIET_S * rate)), max(0, round(coarse - 0.02 * rate)))
+    before = np.asarray(sound.samples[quiet], dtype=np.float64) * np.exp(
+        -2j * np.pi * pitch_hz / rate * np.arange(quiet.start, quiet.stop)
+    )
+    scaled = (before * np.conj(plateau)).real / max(abs(plateau) ** 2, 1e-300)
+    noise_s = _scatter_of_sums(scaled, round(lead * rate), rate) / rate
+    return sound.start_s + begin / rate, float(np.hypot(noise_s, UNKNOWN_FLANK_S))
 
 
 def _sharp_pitch(body: FloatArray, near_hz: float, rate: int) -> float:
@@ -179,14 +187,15 @@ def _sharp_pitch(body: FloatArray, near_hz: float, rate: int) -> float:
     return float(pitch[near][np.argmax(spectrum[near])])
 
 
-def _noise_of_sum(quiet: FloatArray, rate: int) -> float:
-    """Give the standard uncertainty of the sum over the stretch before the tone, from pieces of 10 ms.
+def _scatter_of_sums(quiet: FloatArray, length: int, rate: int) -> float:
+    """Give the standard deviation of the noise summed over ``length`` samples before the tone.
 
-    The noise in the tone's body has no part: its mean is 1 by the choice of the plateau.
+    Taken from pieces of 10 ms of the quiet before it. The noise in the tone's body has no part:
+    its mean is 1 by the choice of the plateau.
     """
     piece = max(1, rate // 100)
     pieces = len(quiet) // piece
     if pieces < 2:
         return 0.0
     sums = quiet[: pieces * piece].reshape(pieces, piece).sum(axis=1)
-    return float(sums.std(ddof=1) * np.sqrt(pieces))
+    return float(np.sqrt(np.mean(sums**2) * length / piece))

@@ -1,0 +1,222 @@
+"""A workout file is read whole or refused with the line that is wrong."""
+
+import contextlib
+from pathlib import Path
+
+import jsonschema
+import msgspec
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from counting.movements.loader import built_in_movements
+from counting.workout.file import (
+    WorkoutError,
+    load_workout,
+    packaged_schema,
+    parse_workout,
+    schema_document,
+)
+from counting.workout.lines import key_lines, line_of
+from counting.workout.types import Workout, script
+
+KNOWN = [movement.name for movement in built_in_movements()]
+SAMPLES = Path(__file__).parents[3] / "sample_clips"
+
+GOOD = """\
+name = "Two rounds"            # line 1
+scoring = "for time"
+missing_reps = "stop the count"
+time_cap_s = 240
+
+[[blocks]]                     # line 6
+rounds = 2
+rest_after_s = 10
+
+[[blocks.stations]]            # line 10
+movement = "deadlift"
+reps = 3
+
+[[blocks.stations]]            # line 14
+movement = "push-up"
+reps = [4, 5]
+
+[[blocks]]                     # line 18
+[[blocks.stations]]
+movement = "pull-up"
+reps = 6
+"""
+
+
+def parse(text: str) -> Workout:
+    return parse_workout(text, "w.toml", KNOWN)
+
+
+def test_a_whole_file_becomes_the_script_in_order() -> None:
+    lines = [
+        (slot.block, slot.round, slot.station, slot.movement, slot.reps)
+        for slot in script(parse(GOOD))
+    ]
+    assert lines == [
+        (1, 1, 1, "deadlift", 3),
+        (1, 1, 2, "push-up", 4),
+        (1, 2, 1, "deadlift", 3),
+        (1, 2, 2, "push-up", 5),
+        (2, 1, 1, "pull-up", 6),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("change", "to", "line", "words"),
+    [
+        ("time_cap_s = 240", "time_cap_s = = 240", 4, "not valid TOML"),
+        ("time_cap_s = 240", "time_cap = 240", 4, "unknown key 'time_cap'"),
+        ("time_cap_s = 240", "time_cap_s = -1", 4, "time_cap_s: expected"),
+        ("time_cap_s = 240", "time_cap_s = 'soon'", 4, "time_cap_s: expected"),
+        ("time_cap_s = 240", "[tie_break]\nblock = 3", 5, "only 2 blocks"),
+        ("time_cap_s = 240", "[tie_break]\nrep = 22", 5, "only 21 reps"),
+        ("time_cap_s = 240", "[tie_break]\nrep = 2\nblock = 1", 4, "either block or rep"),
+        ("rounds = 2", "rounds = 0", 7, "blocks.rounds: expected"),
+        ("rounds = 2", "rounds = 'until time is up'", 6, "as many reps as possible"),
+        ("rounds = 2", "interval_s = 60", 7, "fixed interval"),
+        ('movement = "deadlift"', 'movement = "deadlifts"', 11, "did you mean 'deadlift'?"),
+        ("reps = 3\n", "", 10, "lacks the key 'reps'"),
+        ("reps = 3", "repetitions = 3", 12, "unknown key 'repetitions'"),
+        ("reps = 3", "reps = 3\nload = 60", 10, "load and load_unit belong together"),
+        ("reps = 3", "reps = 3\nlimits = { depth = nan }", 13, "no number"),
+        ("reps = [4, 5]", "reps = [4]", 16, "1 numbers of reps for rounds = 2"),
+        ("reps = 6", "reps = 6\n[[blocks]]", 22, "lacks the key 'stations'"),
+        ('missing_reps = "stop the count"\n', "", 1, "decides the score"),
+        ('scoring = "for time"', 'scoring = "for fun"', 2, "scoring"),
+        ('scoring = "for time"', 'scoring = "fixed interval"', 6, "needs interval_s"),
+        ('scoring = "for time"', 'scoring = "one-set maximum"', 2, "one station"),
+        ("time_cap_s = 240", "[penalties]\nno_rep_s = -5", 5, "penalties.no_rep_s"),
+    ],
+)
+def test_an_error_names_the_line_that_is_wrong(change: str, to: str, line: int, words: str) -> None:
+    assert change in GOOD
+    with pytest.raises(WorkoutError) as caught:
+        parse(GOOD.replace(change, to, 1))
+    assert f"w.toml, line {line}:" in str(caught.value)
+    assert words in str(caught.value)
+
+
+def test_as_many_reps_as_possible_needs_a_time_at_which_it_is_up() -> None:
+    with pytest.raises(WorkoutError, match=r"line 2: .*time_cap_s"):
+        parse(
+            GOOD.replace("for time", "as many reps as possible").replace("time_cap_s = 240\n", "")
+        )
+
+
+def test_a_rest_needs_a_block_after_it() -> None:
+    text = GOOD + "\n[[blocks]]\nrest_after_s = 5\n[[blocks.stations]]\n"
+    with pytest.raises(WorkoutError, match="line 24: no block follows"):
+        parse(text + 'movement = "burpee"\nreps = 1\n')
+
+
+def test_what_is_no_file_or_no_text_is_refused_by_name(tmp_path: Path) -> None:
+    with pytest.raises(WorkoutError, match=r"none\.toml: cannot be read"):
+        load_workout(tmp_path / "none.toml", KNOWN)
+    (tmp_path / "bytes.toml").write_bytes(b'name = "a"\nwords = "\xff"\n')
+    with pytest.raises(WorkoutError, match="line 2: not UTF-8"):
+        load_workout(tmp_path / "bytes.toml", KNOWN)
+    (tmp_path / "large.toml").write_bytes(b"#" * 300_000)
+    with pytest.raises(WorkoutError, match="larger than 200 kB"):
+        load_workout(tmp_path / "large.toml", KNOWN)
+
+
+@pytest.mark.parametrize("sample", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
+def test_the_sample_workouts_load_and_follow_the_schema(sample: Path) -> None:
+    workout = load_workout(sample, KNOWN)
+    jsonschema.validate(msgspec.to_builtins(workout), packaged_schema())
+
+
+def test_one_sample_has_two_blocks_a_fixed_rest_and_a_tie_break_after_the_first() -> None:
+    workout = load_workout(SAMPLES / "boathouse_two_blocks.toml", KNOWN)
+    assert len(workout.blocks) == 2
+    assert workout.blocks[0].rest_after_s > 0
+    assert workout.tie_break is not None
+    assert workout.tie_break.block == 1
+
+
+def test_the_shipped_schema_is_the_types_own() -> None:
+    assert packaged_schema() == schema_document()
+    jsonschema.Draft202012Validator.check_schema(packaged_schema())
+
+
+def test_lines_are_found_past_strings_comments_and_nested_arrays() -> None:
+    text = '''\
+"a key" = """
+[[not.a.table]]
+x = 1
+"""
+b.c = [
+  1, # ] not the end
+  2,
+]
+[[t]]
+d = "[[neither]]"
+[[t]]
+e = { f = 1 }
+'''
+    lines = key_lines(text)
+    assert lines == {
+        ("a key",): 1,
+        ("b", "c"): 5,
+        ("t", 0): 9,
+        ("t", 0, "d"): 10,
+        ("t", 1): 11,
+        ("t", 1, "e"): 12,
+    }
+    assert line_of(("t", 1, "e", "f"), lines) == 12
+    assert line_of(("nowhere",), lines) == 1
+
+
+@given(st.text(max_size=200))
+def test_any_text_is_a_workout_or_a_workout_error(text: str) -> None:
+    with contextlib.suppress(WorkoutError):
+        assert parse(text).blocks
+
+
+@given(
+    st.integers(0, len(GOOD) - 1),
+    st.sampled_from(["", '"', "[", "]", "=", "\n", "nan", "9" * 30, "{", "#", "'''"]),
+)
+def test_a_damaged_file_is_refused_or_still_a_workout(at: int, damage: str) -> None:
+    try:
+        workout = parse(GOOD[:at] + damage + GOOD[at + 1 :])
+    except WorkoutError:
+        return
+    assert len(script(workout)) >= 1
+
+
+stations = st.builds(
+    lambda movement, reps: {"movement": movement, "reps": reps},
+    st.sampled_from(KNOWN),
+    st.integers(1, 50),
+)
+blocks = st.builds(
+    lambda rounds, members: {"rounds": rounds, "stations": members},
+    st.integers(1, 5),
+    st.lists(stations, min_size=1, max_size=4),
+)
+
+
+@given(st.lists(blocks, min_size=1, max_size=3))
+def test_a_workout_survives_being_written_as_toml(members: list[dict[str, object]]) -> None:
+    lines = ['name = "x"', 'scoring = "for time"', 'missing_reps = "deducted"']
+    for block in members:
+        lines += ["[[blocks]]", f"rounds = {block['rounds']}"]
+        for station in block["stations"]:  # type: ignore[attr-defined]
+            lines += ["[[blocks.stations]]"]
+            lines += [f'movement = "{station["movement"]}"', f"reps = {station['reps']}"]
+    workout = parse("\n".join(lines))
+    wanted = msgspec.convert(
+        {"name": "x", "scoring": "for time", "missing_reps": "deducted", "blocks": members},
+        Workout,
+    )
+    assert workout == wanted
+    assert len(script(workout)) == sum(
+        block["rounds"] * len(block["stations"])  # type: ignore[operator, arg-type]
+        for block in members
+    )
