@@ -1,0 +1,94 @@
+"""Reading, writing and refusing audit records."""
+
+from pathlib import Path
+from typing import Any
+
+import jsonschema
+import msgspec
+import pytest
+
+from counting.record.files import (
+    RecordError,
+    load_record,
+    packaged_schema,
+    parse_record,
+    record_json,
+    schema_document,
+)
+from counting.record.types import AuditRecord
+
+BARE: dict[str, Any] = {
+    "schema": "repwitness.audit/1",
+    "film": {
+        "file": "a.mp4",
+        "sha256": "00",
+        "duration_s": 1.0,
+        "frames": 30,
+        "width": 720,
+        "height": 1280,
+        "rotation_deg": 0,
+        "frame_rate_mean_hz": 30.0,
+        "variable_frame_rate": False,
+    },
+    "athlete": {"seen_share": 1.0},
+    "camera": {"view_deg": None, "steady": True, "shake_px": 0.0},
+    "movement": "air squat",
+    "start_s": None,
+    "risk": {"met_at_least": 0.95, "not_met_at_most": 0.05},
+    "reps": [],
+    "sets": [],
+    "breaks": [],
+    "pauses": [],
+    "counts": {"good": 0, "no_rep": 0, "too_close": 0, "lowest": 0, "highest": 0},
+    "series": None,
+    "warnings": [],
+    "versions": {"tool": "0", "model": "full", "model_sha256": "00", "libraries": {}},
+}
+
+
+def record(**changes: Any) -> AuditRecord:
+    return msgspec.convert(BARE | changes, AuditRecord)
+
+
+def test_the_packaged_schema_is_the_one_of_the_types() -> None:
+    assert packaged_schema() == schema_document()
+
+
+def test_a_written_record_follows_the_schema_and_reads_back_equal(tmp_path: Path) -> None:
+    file = tmp_path / "audit.json"
+    file.write_text(record_json(record()), encoding="utf-8")
+    jsonschema.validate(msgspec.json.decode(file.read_bytes()), packaged_schema())
+    assert load_record(file) == load_record(tmp_path) == record()
+
+
+@pytest.mark.parametrize(
+    ("change", "named"),
+    [
+        ({"schema": "repwitness.audit/2"}, "schema"),
+        ({"counts": {"good": -1}}, "counts"),
+        ({"surprise": 1}, "surprise"),
+        ({"athlete": {"seen_share": 1.5}}, "seen_share"),
+    ],
+)
+def test_what_breaks_the_schema_is_refused_with_its_key(change: dict[str, Any], named: str) -> None:
+    data = msgspec.json.encode(BARE | change)
+    with pytest.raises(RecordError, match=named):
+        parse_record(data, "audit.json")
+    with pytest.raises(jsonschema.ValidationError):
+        jsonschema.validate(BARE | change, packaged_schema())
+
+
+@pytest.mark.parametrize("data", [b"", b"{", b"[]", b"\xff", b"[" * 100_000])
+def test_what_is_no_record_is_refused_and_names_the_file(data: bytes) -> None:
+    with pytest.raises(RecordError, match=r"here\.json"):
+        parse_record(data, "here.json")
+
+
+def test_a_missing_file_is_refused_by_name(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match=r"audit\.json"):
+        load_record(tmp_path)
+
+
+def test_a_record_never_holds_what_is_not_a_number() -> None:
+    with pytest.raises(ValueError, match="nan"):
+        record_json(msgspec.structs.replace(record(), start_s=float("nan")))
