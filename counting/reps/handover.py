@@ -17,12 +17,24 @@ from counting.movements.types import Movement
 from counting.reps.evidence import driver_of
 from counting.reps.segmentation import Cycle
 from counting.signals.filtering import dual_pass, speed
+from counting.signals.resampling import stretches
 from counting.signals.types import Signals
 from vision.track import FloatArray
 
 _STILL_CUTOFF_HZ: Final = 3.0
 _MOVING_PER_S: Final = 0.25
 """Statures a second from which a body part moves rather than trembles: about 0.4 m/s."""
+
+_KIP_STILL_S: Final = 0.2
+"""A swing turns about in less time than this."""
+
+_LONGEST_KIP_CYCLES: Final = 2.5
+"""A swing into the next repetition lasts at most so many times the pull and the way down."""
+
+_STILL_HANG_SHARE: Final = 0.5
+
+_RISEN: Final = 0.006
+"""Rise of the shoulders, in statures, that shows that a swing has passed its lowest point."""
 
 _USUAL_STILL_SHARE: Final = 0.08
 """Still share of a cycle assumed where a film holds no two repetitions in one go."""
@@ -34,15 +46,18 @@ _LONGEST_OF_CYCLE: Final = 0.25
 
 @dataclass(frozen=True, slots=True)
 class Gap:
-    """Time between the end of one cycle's motion and the beginning of the next one's."""
+    """Time between the end of one cycle's motion and the beginning of the next one's.
+
+    ``still_s`` is the longest stretch in it in which the body did not move.
+    """
 
     arrive_s: float
     leave_s: float
-    swinging_from_s: float
+    still_s: float
 
     @property
     def length_s(self) -> float:
-        """Seconds at home, still or swinging."""
+        """Seconds in all."""
         return self.leave_s - self.arrive_s
 
 
@@ -51,100 +66,107 @@ def hand_over(signals: Signals, movement: Movement, cycles: list[Cycle]) -> list
     if not cycles:
         return []
     motion = _body_speed(signals)
-    home_driver = driver_of(signals, movement.cycle.driver)
-    if movement.cycle.turn == "low":
-        home_driver = -home_driver
-    gaps = [_gap(signals, movement, motion, before, after) for before, after in pairwise(cycles)]
-    joined = _joined(gaps, cycles)
-    share = movement.cycle.still_share
-    borders: list[tuple[float, float] | None] = []
-    for gap, whole in zip(gaps, joined, strict=True):
-        if not whole:
-            borders.append(None)
-        elif movement.base == "hanging" and gap.swinging_from_s < gap.leave_s:
-            border = _lowest_s(signals, home_driver, gap)
-            borders.append((border, border))
-        else:
-            border = gap.arrive_s + share * gap.length_s
-            borders.append((border, border))
-    rest_after, rest_before = _usual_rest(cycles, borders, share)
+    cycle_s = float(np.median([cycle.end_s - cycle.start_s for cycle in cycles]))
+    gaps = [_gap(signals, motion, before, after) for before, after in pairwise(cycles)]
+    kips = movement.base == "hanging" and _kips(gaps, cycle_s)
+    borders = _borders(signals, movement, gaps, cycle_s, kips)
+    after_s, before_s = _usual_rest(cycles, borders, movement.cycle.still_share, cycle_s)
+    first_s, last_s = float(signals.time_s[0]), float(signals.time_s[-1])
     done = []
-    for k, cycle in enumerate(cycles):
-        left = borders[k - 1] if k else None
-        right = borders[k] if k < len(borders) else None
-        start_s = left[1] if left else _first_start_s(signals, movement, motion, cycle, rest_before)
-        end_s = right[0] if right else cycle.end_s + rest_after
-        if right is None and k < len(gaps):
-            end_s = min(end_s, gaps[k].leave_s)
-        end_s = min(end_s, float(signals.time_s[-1]))
-        done.append(replace(cycle, start_s=min(start_s, cycle.turn_s), end_s=end_s))
+    for left, cycle, right, gap in zip(
+        [None, *borders], cycles, [*borders, None], [*gaps, None], strict=True
+    ):
+        start_s = cycle.start_s - before_s if left is None else left
+        if left is None and movement.base == "hanging" and not any(borders):
+            start_s = min(start_s, _swing_begins_s(signals, motion, cycle))
+        end_s = cycle.end_s + after_s if right is None else right
+        if right is None and gap is not None:
+            end_s = min(end_s, gap.leave_s)
+        done.append(
+            replace(
+                cycle,
+                start_s=max(min(start_s, cycle.turn_s), first_s),
+                end_s=min(max(end_s, cycle.turn_s), last_s),
+            )
+        )
     return done
 
 
-def _joined(gaps: list[Gap], cycles: list[Cycle]) -> list[bool]:
+def _gap(signals: Signals, motion: FloatArray, before: Cycle, after: Cycle) -> Gap:
+    first, last = before.end, max(after.start, before.end)
+    still = stretches(motion[first : last + 1] <= _MOVING_PER_S)
+    longest = max((end - begin for begin, end in still), default=0)
+    return Gap(before.end_s, after.start_s, longest / signals.rate_hz)
+
+
+def _kips(gaps: list[Gap], cycle_s: float) -> bool:
+    """Whether the athlete swings from one repetition into the next rather than hangs still."""
+    short = [gap for gap in gaps if 0 < gap.length_s <= _LONGEST_KIP_CYCLES * cycle_s]
+    if not short:
+        return False
+    return float(np.median([gap.still_s / gap.length_s for gap in short])) < _STILL_HANG_SHARE
+
+
+def _borders(
+    signals: Signals, movement: Movement, gaps: list[Gap], cycle_s: float, kips: bool
+) -> list[float | None]:
+    """When each repetition hands over to the next; None where a rest lies between them."""
     if not gaps:
         return []
-    usual_s = float(np.median([gap.length_s for gap in gaps]))
-    cycle_s = float(np.median([cycle.end_s - cycle.start_s for cycle in cycles]))
+    driver = driver_of(signals, movement.cycle.driver)
+    waits_s = [gap.still_s if kips else gap.length_s for gap in gaps]
     longest_s = max(
         _LONGEST_HANDOVER_S,
-        min(_LONGEST_OF_USUAL * usual_s, cycle_s),
+        min(_LONGEST_OF_USUAL * float(np.median(waits_s)), cycle_s),
         _LONGEST_OF_CYCLE * cycle_s,
     )
-    return [gap.length_s <= longest_s for gap in gaps]
-
-
-def _gap(
-    signals: Signals, movement: Movement, motion: FloatArray, before: Cycle, after: Cycle
-) -> Gap:
-    first, last = before.end, max(after.start, before.end)
-    arrive_s, leave_s = before.end_s, after.start_s
-    if movement.base != "hanging":
-        return Gap(arrive_s, leave_s, leave_s)
-    moving = np.flatnonzero(motion[first : last + 1] > _MOVING_PER_S)
-    swinging = float(signals.time_s[first + moving[0]]) if moving.size else leave_s
-    return Gap(arrive_s, leave_s, swinging)
+    borders: list[float | None] = []
+    for gap, wait_s in zip(gaps, waits_s, strict=True):
+        if wait_s > longest_s or (kips and gap.length_s > _LONGEST_KIP_CYCLES * cycle_s):
+            borders.append(None)
+        elif kips:
+            borders.append(_lowest_s(signals, driver, gap))
+        else:
+            borders.append(gap.arrive_s + movement.cycle.still_share * gap.length_s)
+    return borders
 
 
 def _lowest_s(signals: Signals, driver: FloatArray, gap: Gap) -> float:
-    """When the driver is furthest home, within reach of the arrival."""
+    """When the driver first stops falling after the arrival."""
     time_s = signals.time_s
-    inside = np.flatnonzero(
-        (time_s >= gap.arrive_s - 0.1) & (time_s <= min(gap.arrive_s + 0.3, gap.leave_s))
-    )
-    if not inside.size or not np.isfinite(driver[inside]).any():
+    reach = np.flatnonzero((time_s >= gap.arrive_s - _KIP_STILL_S) & (time_s <= gap.leave_s))
+    level = driver[reach]
+    if not np.isfinite(level).any():
         return gap.arrive_s
-    return float(time_s[inside[np.nanargmin(driver[inside])]])
+    lowest = np.fmin.accumulate(level)
+    risen = np.flatnonzero(level > lowest + _RISEN)
+    fall = level[: int(risen[0])] if risen.size else level
+    return float(time_s[reach[np.nanargmin(fall)]])
 
 
 def _usual_rest(
-    cycles: list[Cycle], borders: list[tuple[float, float] | None], share: float
+    cycles: list[Cycle], borders: list[float | None], share: float, cycle_s: float
 ) -> tuple[float, float]:
-    """Usual still time of this athlete after and before a cycle's motion."""
+    """Usual time of this athlete at home after and before a cycle's own motion, seconds."""
     known = [
-        (border[0] - cycles[k].end_s, cycles[k + 1].start_s - border[1])
-        for k, border in enumerate(borders)
+        (border - before.end_s, after.start_s - border)
+        for border, (before, after) in zip(borders, pairwise(cycles), strict=True)
         if border is not None
     ]
     if known:
-        after, before = np.median(np.array(known), axis=0)
-        return max(float(after), 0.0), max(float(before), 0.0)
-    still_s = _USUAL_STILL_SHARE * float(np.median([c.end_s - c.start_s for c in cycles]))
+        after_s, before_s = np.median(np.array(known), axis=0)
+        return max(float(after_s), 0.0), max(float(before_s), 0.0)
+    still_s = _USUAL_STILL_SHARE * cycle_s
     return share * still_s, (1 - share) * still_s
 
 
-def _first_start_s(
-    signals: Signals, movement: Movement, motion: FloatArray, cycle: Cycle, rest_before: float
-) -> float:
-    """Start of a cycle that follows no other: where a kip begins its swing, or a moment before."""
-    if movement.base == "hanging":
-        reach = int((cycle.end_s - cycle.start_s) * signals.rate_hz)
-        first = max(0, cycle.start - reach)
-        still = np.flatnonzero(motion[first : cycle.start + 1] <= _MOVING_PER_S)
-        swung = still.size and first + still[-1] < cycle.start - 0.1 * signals.rate_hz
-        if swung:
-            return float(signals.time_s[first + still[-1]])
-    return max(cycle.start_s - min(rest_before, 0.5), float(signals.time_s[0]))
+def _swing_begins_s(signals: Signals, motion: FloatArray, cycle: Cycle) -> float:
+    """When the body, after hanging still, began to swing into a cycle that follows no other."""
+    reach = int(_LONGEST_KIP_CYCLES * (cycle.end_s - cycle.start_s) * signals.rate_hz)
+    first = max(0, cycle.start - reach)
+    still = stretches(motion[first : cycle.start + 1] <= _MOVING_PER_S)
+    hung = [end for begin, end in still if end - begin >= _KIP_STILL_S * signals.rate_hz]
+    return float(signals.time_s[min(first + hung[-1], cycle.start)]) if hung else cycle.start_s
 
 
 def _body_speed(signals: Signals) -> FloatArray:
