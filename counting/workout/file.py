@@ -136,7 +136,7 @@ def _first_fault(workout: Workout, known: Collection[str]) -> tuple[Path, str] |
     slots = sum((block.fixed_rounds or 1) * len(block.stations) for block in workout.blocks)
     if slots > LONGEST_SCRIPT:
         return ("blocks",), f"{slots} stations over all rounds; at most {LONGEST_SCRIPT}"
-    return _scoring_fault(workout) or _tie_break_fault(workout)
+    return _limits_fault(workout) or _scoring_fault(workout) or _tie_break_fault(workout)
 
 
 def _block_fault(
@@ -170,6 +170,16 @@ def _block_fault(
                 *where,
                 "reps",
             ), f"{len(station.reps)} numbers of reps for {rounds}; give one a round"
+    return None
+
+
+def _limits_fault(workout: Workout) -> tuple[Path, str] | None:
+    first: dict[str, dict[str, float]] = {}
+    for number, block in enumerate(workout.blocks):
+        for index, station in enumerate(block.stations):
+            if first.setdefault(station.movement, station.limits) != station.limits:
+                where: Path = ("blocks", number, "stations", index)
+                return where, f"all stations of {station.movement!r} must have the same limits"
     return None
 
 

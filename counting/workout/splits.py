@@ -9,8 +9,8 @@ from typing import Final, Literal
 
 import msgspec
 
-from counting.record.types import PausePart, RepPart
-from counting.workout.record import SplitLevel, SplitPart
+from counting.record.types import AuditRecord, PausePart, RepPart
+from counting.workout.record import SplitLevel, SplitPart, workout_part
 from counting.workout.types import Workout
 
 Kind = Literal["work", "pause", "break", "transition", "rest"]
@@ -22,7 +22,7 @@ Place = tuple[int, int, int] | None
 
 
 @dataclass(frozen=True, slots=True)
-class _Span:
+class Span:
     """A piece of the film's time of one kind."""
 
     start_s: float
@@ -31,14 +31,14 @@ class _Span:
 
 
 @dataclass(frozen=True, slots=True)
-class _Visit:
+class Visit:
     """Neighbouring reps at one place, with the clock from the end of the visit before."""
 
     place: Place
     reps: tuple[RepPart, ...]
     start_s: float
     end_s: float
-    spans: tuple[_Span, ...]
+    spans: tuple[Span, ...]
 
 
 def splits(
@@ -71,10 +71,7 @@ def splits(
     -------
     Rows for the whole workout, then each block, round, station and set, in the clock's seconds.
     """
-    cap_s = zero_s + workout.time_cap_s if workout.time_cap_s is not None else float("inf")
-    stop_s = min(cap_s, end_s if end_s is not None else float("inf"))
-    done = [rep for rep in reps if rep.end_s > zero_s and rep.start_s < stop_s]
-    visits = _visits(workout, done, pauses, zero_s, stop_s, end_s is not None)
+    visits = visits_of(workout, reps, pauses, zero_s, end_s)
     if not visits:
         return []
     whole = _row("workout", visits, zero_s)
@@ -97,33 +94,41 @@ def complete_s(rep: RepPart) -> float:
     return rep.counted_s if rep.counted_s is not None else rep.end_s
 
 
-def _visits(
-    workout: Workout,
+def visits_of(
+    workout: Workout | None,
     reps: Sequence[RepPart],
     pauses: Sequence[PausePart],
     zero_s: float,
-    stop_s: float,
-    stop_is_given: bool,
-) -> list[_Visit]:
-    groups = [tuple(group) for _, group in itertools.groupby(reps, key=place_of)]
-    found: list[_Visit] = []
+    end_s: float | None = None,
+) -> list[Visit]:
+    """Divide the film's time from zero on by place, without gaps; arguments as for `splits`.
+
+    Without a workout no rest is ordered and no time cap ends it.
+    """
+    cap_s = workout.time_cap_s if workout is not None else None
+    stop_s = min(
+        float("inf") if cap_s is None else zero_s + cap_s, float("inf") if end_s is None else end_s
+    )
+    done = [rep for rep in reps if rep.end_s > zero_s and rep.start_s < stop_s]
+    groups = [tuple(group) for _, group in itertools.groupby(done, key=place_of)]
+    found: list[Visit] = []
     start_s = zero_s
     for number, group in enumerate(groups):
         place = place_of(group[0])
         good = [complete_s(rep) for rep in group if rep.verdict != "no-rep"]
-        end_s = max(good) if good else group[-1].end_s
-        if number == len(groups) - 1 and stop_is_given:
-            end_s = stop_s
-        end_s = max(start_s, min(end_s, stop_s))
+        over_s = max(good) if good else group[-1].end_s
+        if number == len(groups) - 1 and end_s is not None:
+            over_s = stop_s
+        over_s = max(start_s, min(over_s, stop_s))
         rest_s = _ordered_rest_s(workout, found[-1].place if found else None, place)
-        spans = _spans(group, pauses, start_s, end_s, rest_s)
-        found.append(_Visit(place, group, start_s, end_s, spans))
-        start_s = end_s
+        spans = _spans(group, pauses, start_s, over_s, rest_s)
+        found.append(Visit(place, group, start_s, over_s, spans))
+        start_s = over_s
     return found
 
 
-def _ordered_rest_s(workout: Workout, before: Place, now: Place) -> float:
-    if before is None or now is None or before[0] >= now[0]:
+def _ordered_rest_s(workout: Workout | None, before: Place, now: Place) -> float:
+    if workout is None or before is None or now is None or before[0] >= now[0]:
         return 0.0
     return sum(block.rest_after_s for block in workout.blocks[before[0] - 1 : now[0] - 1])
 
@@ -134,22 +139,22 @@ def _spans(
     start_s: float,
     end_s: float,
     rest_s: float,
-) -> tuple[_Span, ...]:
+) -> tuple[Span, ...]:
     """Cut [start, end] where anything begins or ends, and name every piece."""
     first_s = min(max(reps[0].start_s, start_s), end_s)
-    named: list[_Span] = [_Span(rep.start_s, rep.end_s, "work") for rep in reps]
-    named += [_Span(pause.start_s, pause.end_s, "pause") for pause in pauses]
-    named.append(_Span(start_s, min(start_s + rest_s, first_s), "rest"))
+    named: list[Span] = [Span(rep.start_s, rep.end_s, "work") for rep in reps]
+    named += [Span(pause.start_s, pause.end_s, "pause") for pause in pauses]
+    named.append(Span(start_s, min(start_s + rest_s, first_s), "rest"))
     edges = {start_s, end_s, first_s}
     edges.update(edge for span in named for edge in (span.start_s, span.end_s))
     inside = sorted(edge for edge in edges if start_s <= edge <= end_s)
     return tuple(
-        _Span(one, other, _kind((one + other) / 2.0, named, first_s))
+        Span(one, other, _kind((one + other) / 2.0, named, first_s))
         for one, other in itertools.pairwise(inside)
     )
 
 
-def _kind(at_s: float, named: Iterable[_Span], first_s: float) -> Kind:
+def _kind(at_s: float, named: Iterable[Span], first_s: float) -> Kind:
     here = {span.kind for span in named if span.start_s <= at_s <= span.end_s}
     for kind in _PRECEDENCE:
         if kind in here:
@@ -157,8 +162,8 @@ def _kind(at_s: float, named: Iterable[_Span], first_s: float) -> Kind:
     return "transition" if at_s < first_s else "break"
 
 
-def _grouped(visits: list[_Visit], level: SplitLevel, depth: int, zero_s: float) -> list[SplitPart]:
-    def key(visit: _Visit) -> tuple[int, ...] | None:
+def _grouped(visits: list[Visit], level: SplitLevel, depth: int, zero_s: float) -> list[SplitPart]:
+    def key(visit: Visit) -> tuple[int, ...] | None:
         return None if visit.place is None else visit.place[:depth]
 
     return [
@@ -169,7 +174,7 @@ def _grouped(visits: list[_Visit], level: SplitLevel, depth: int, zero_s: float)
     ]
 
 
-def _row(level: SplitLevel, visits: Sequence[_Visit], zero_s: float) -> SplitPart:
+def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart:
     reps = [rep for visit in visits for rep in visit.reps]
     spent = dict.fromkeys(("work", "pause", "break", "transition", "rest"), 0.0)
     for visit in visits:
@@ -212,20 +217,27 @@ def _cycle_s(reps: Sequence[RepPart]) -> float | None:
     return sum(steps) / len(steps) if steps else None
 
 
-def _set_rows(visit: _Visit, pauses: Sequence[PausePart], zero_s: float) -> list[SplitPart]:
+def _set_rows(visit: Visit, pauses: Sequence[PausePart], zero_s: float) -> list[SplitPart]:
     rows: list[SplitPart] = []
     for number, group in itertools.groupby(visit.reps, key=lambda rep: rep.set):
         reps = tuple(group)
         start_s = min(max(reps[0].start_s, visit.start_s), visit.end_s)
         end_s = max(start_s, min(reps[-1].end_s, visit.end_s))
-        part = _Visit(visit.place, reps, start_s, end_s, _spans(reps, pauses, start_s, end_s, 0.0))
+        part = Visit(visit.place, reps, start_s, end_s, _spans(reps, pauses, start_s, end_s, 0.0))
         row = _row("station", [part], zero_s)
         rows.append(msgspec.structs.replace(row, level="set", set=number))
     return rows
 
 
-def splits_csv(rows: Sequence[SplitPart]) -> str:
-    """Write splits as CSV with a head line; times in seconds with two decimals."""
+def splits_csv(record: AuditRecord) -> str:
+    """Write a record's splits as CSV with a head line; times in seconds with two decimals.
+
+    Raises
+    ------
+    counting.workout.record.NoWorkoutError
+        The audit followed no workout.
+    """
+    rows = workout_part(record).splits
     names = [field.name for field in msgspec.structs.fields(SplitPart)]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")

@@ -1,0 +1,1 @@
+"""Two attempts side by side, rep by rep."""
