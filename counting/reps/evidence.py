@@ -45,6 +45,30 @@ def driver_of(signals: Signals, driver: Driver) -> FloatArray:
     return signals.shoulder
 
 
+def timing_of(signals: Signals, movement: Movement) -> FloatArray:
+    """(M,) the driver averaged with the parts of the body that start and stop with it.
+
+    Hips, shoulders and head leave home together and come back together; their landmarks' errors
+    have little to do with each other. A part that is hidden trembles: the rougher, the less weight.
+    """
+    driver = movement.cycle.driver
+    if driver == "hip height":
+        return _smoothest((signals.hip, signals.shoulder, signals.head))
+    if driver in ("shoulder height", "shoulders above hands"):
+        return _smoothest((signals.shoulder, signals.head))
+    return driver_of(signals, driver)
+
+
+def _smoothest(parts: tuple[FloatArray, ...]) -> FloatArray:
+    roughness = [np.abs(np.diff(part, 2)) for part in parts]
+    known = [rough[np.isfinite(rough)] for rough in roughness]
+    weights = np.array([1.0 / max(float(r.mean()), 1e-9) ** 2 if r.size else 0.0 for r in known])
+    if not weights.any():
+        return parts[0]
+    mean: FloatArray = np.tensordot(weights / weights.sum(), np.array(parts), axes=1)
+    return mean
+
+
 def around(values: FloatArray, index: int, rate_hz: float) -> float:
     """Median of a signal within 0.12 s of a sample; NaN where it was not seen."""
     reach = max(1, round(_MOMENT_S * rate_hz))

@@ -20,9 +20,10 @@ from counting.reps.evidence import (
     hands_fit,
     legs_straight,
     steps_taken,
+    timing_of,
     trunk_upright,
 )
-from counting.reps.strokes import Stroke, stroke_home
+from counting.reps.strokes import Stroke, foot_s, stroke_home
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
 
@@ -70,6 +71,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     driver = _without_gaps(sign * driver_of(signals, cycle.driver))
     if driver.size < 3:
         return []
+    timing = _without_gaps(sign * timing_of(signals, movement))
     turns, sizes = swings(driver, signals.rate_hz, cycle.smallest_swing)
     turns = turns[sizes >= LEAST_OF_TYPICAL * typical(sizes)]
     kept = _fitting(signals, movement, _cut(signals, driver, turns, None))
@@ -79,7 +81,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     levels = [driver[index] for found in kept for index in (found.start, found.end)]
     home = float(np.median(levels))
     found = _cut(signals, driver, np.array([f.turn for f in kept]), (home, _HOME_TOLERANCE * usual))
-    found = [f for f in found if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)]
+    found = [_timed(signals, timing, f) for f in found if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)]
     if not found:
         return []
     if cycle.then is not None:
@@ -122,6 +124,18 @@ def _cycle(signals: Signals, driver: FloatArray, turn: int, leave: Stroke, come:
         turn_s=turn_s,
         end_s=min(turn_s + come.foot_s, float(signals.time_s[-1])),
         size=float(driver[turn] - max(leave.home_level, come.home_level)),
+    )
+
+
+def _timed(signals: Signals, timing: FloatArray, cycle: Cycle) -> Cycle:
+    """Read the ends of both strokes again from the steadier signal."""
+    rate_hz = signals.rate_hz
+    leave_s = foot_s(timing[cycle.turn] - timing[cycle.start : cycle.turn + 1][::-1], rate_hz)
+    come_s = foot_s(timing[cycle.turn] - timing[cycle.turn : cycle.end + 1], rate_hz)
+    return replace(
+        cycle,
+        start_s=max(cycle.turn_s - leave_s, float(signals.time_s[0])),
+        end_s=min(cycle.turn_s + come_s, float(signals.time_s[-1])),
     )
 
 

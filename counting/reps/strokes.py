@@ -82,10 +82,10 @@ def stroke_home(
             index = int(at_home[0])
         elif passed.size and driver[index] < level - tolerance:
             index, reached = int(passed[0]), False
-    return Stroke(index, float(driver[index]), _foot_s(way[: index + 1], rate_hz), reached)
+    return Stroke(index, float(driver[index]), foot_s(way[: index + 1], rate_hz), reached)
 
 
-def _foot_s(way: FloatArray, rate_hz: float) -> float:
+def foot_s(way: FloatArray, rate_hz: float) -> float:
     """Seconds from the turn to the foot of the stroke, by the minimum-jerk course.
 
     A straight line through time against the share ``u`` of the course that each level stands for,
