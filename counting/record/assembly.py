@@ -3,6 +3,7 @@
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -167,7 +168,7 @@ def _losses(track: PoseTrack) -> list[tuple[float, float]]:
     edges = [float(track.time_s[0]), *seen_s, float(track.time_s[-1])]
     return [
         (_time(before), _time(after))
-        for before, after in zip(edges, edges[1:], strict=False)
+        for before, after in pairwise(edges)
         if after - before > SHORTEST_LOSS_S
     ]
 

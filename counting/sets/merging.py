@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped
@@ -63,8 +64,8 @@ def merged(placed: Sequence[PlacedRep], by_movement: Mapping[str, Grouped]) -> G
     }
     breaks = tuple(
         Break(before.number, before.end_s, after.start_s, kinds[name, own_set])
-        for before, after, (name, own_set, run), (_, _, next_run) in zip(
-            sets, sets[1:], origins, origins[1:], strict=False
+        for (before, after), ((name, own_set, run), (_, _, next_run)) in zip(
+            pairwise(sets), pairwise(origins), strict=True
         )
         if before.movement == after.movement and run == next_run and (name, own_set) in kinds
     )
