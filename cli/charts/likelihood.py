@@ -34,11 +34,11 @@ def count_likelihood(distribution: Sequence[CountProbability]) -> Markup | None:
         middle = (slot + 0.5) * SLOT_PX
         height = max(BARS_PX * part.probability / tallest, 1.0)
         top = 16 + BARS_PX - height
-        kind = "bar most" if part.probability == tallest else "bar"
+        kind = "count-bar most" if part.probability == tallest else "count-bar"
         parts += [
             element("rect", x=middle - BAR_PX / 2, y=top, width=BAR_PX, height=height, class_=kind),
             words(percent(part.probability), middle, top - 4, class_="tick", text_anchor="middle"),
-            words(str(part.good), middle, HEIGHT_PX - 4, class_="bar-name", text_anchor="middle"),
+            words(str(part.good), middle, HEIGHT_PX - 4, class_="count-name", text_anchor="middle"),
         ]
     label = "Probability of each count: " + ", ".join(
         f"{part.good} reps {percent(part.probability)}" for part in shown

@@ -60,6 +60,21 @@ def mark(verdict: str, x: float, y: float, size: float = 4.5) -> str:
     return element("path", d=corners, class_=f"mark {kind}")
 
 
+def mark_shapes(suffix: str) -> str:
+    """Define the three marks at the origin, for `placed_mark` of the same picture."""
+    return "".join(
+        element("g", mark(verdict, 0, 0), id=f"mark-{kind}-{suffix}")
+        for verdict, kind in VERDICT_CLASS.items()
+    )
+
+
+def placed_mark(verdict: str, x: float, y: float, suffix: str) -> str:
+    """Place a mark that `mark_shapes` defined, so that a script can exchange it."""
+    return element(
+        "use", href=f"#mark-{VERDICT_CLASS[verdict]}-{suffix}", x=x, y=y, class_="placed"
+    )
+
+
 def legend_mark(verdict: str) -> str:
     """Draw a mark alone, to stand in a line of text; hidden from screen readers."""
     return element(

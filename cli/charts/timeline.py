@@ -7,7 +7,16 @@ from html import escape
 
 from markupsafe import Markup
 
-from cli.charts.svg import VERDICT_CLASS, element, mark, number, picture, tick_step_s, words
+from cli.charts.svg import (
+    VERDICT_CLASS,
+    element,
+    mark_shapes,
+    number,
+    picture,
+    placed_mark,
+    tick_step_s,
+    words,
+)
 from cli.wording import clock, percent, seconds
 from counting.record.types import AuditRecord, RepPart, SeriesPart, SetPart
 
@@ -24,7 +33,9 @@ WIDE = TimelineShape(width_px=1000, row_most_s=180)
 NARROW = TimelineShape(width_px=350, row_most_s=60)
 
 MARGIN_PX = 10.0
-LABELS_PX = 16.0
+SET_NAMES_PX = 14.0
+NUMBERS_PX = 14.0
+LABELS_PX = SET_NAMES_PX + NUMBERS_PX
 MARKS_PX = 18.0
 SIGNAL_PX = 64.0
 AXIS_PX = 22.0
@@ -62,8 +73,8 @@ def timeline(record: AuditRecord, shape: TimelineShape = WIDE, *, link: str = "#
     rows = fold(record.film.duration_s, shape)
     height = len(rows) * (ROW_PX + ROW_GAP_PX) - ROW_GAP_PX
     scale = _signal_scale(record.series)
-    hatch = f"hatch-{shape.width_px:.0f}"
-    drawn = [_row(record, row, scale, link, hatch) for row in rows]
+    suffix = f"{shape.width_px:.0f}"
+    drawn = [_row(record, row, scale, link, suffix) for row in rows]
     label = (
         f"Timeline of {clock(record.film.duration_s, 0)}: {len(record.reps)} reps in "
         f"{len(record.sets)} sets"
@@ -72,7 +83,7 @@ def timeline(record: AuditRecord, shape: TimelineShape = WIDE, *, link: str = "#
         picture(
             shape.width_px,
             height,
-            _hatching(hatch),
+            element("defs", _hatching(f"hatch-{suffix}"), mark_shapes(suffix)),
             *drawn,
             label=label,
             role="group",
@@ -93,13 +104,13 @@ def fold(duration_s: float, shape: TimelineShape) -> list[Row]:
     ]
 
 
-def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, hatch: str) -> str:
+def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, suffix: str) -> str:
     signal_top = row.top_px + LABELS_PX + MARKS_PX
     parts = [_background(row, signal_top)]
     sets = [part for part in record.sets if row.holds(part.start_s, part.end_s)]
     parts += [_set_band(part.start_s, part.end_s, row) for part in sets]
     parts += [
-        _break(part.start_s, part.end_s, row, signal_top, hatch)
+        _break(part.start_s, part.end_s, row, signal_top, f"hatch-{suffix}")
         for part in record.breaks
         if row.holds(part.start_s, part.end_s)
     ]
@@ -116,14 +127,17 @@ def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, h
     if record.series is not None:
         parts.append(_signal(record.series, row, signal_top, scale))
     parts.append(_axis(row, signal_top + SIGNAL_PX))
-    labels = _Labels(row.top_px + 11)
+    names = _Labels(row.top_px + SET_NAMES_PX - 3)
     parts += [
-        labels.write(_set_name(part, row), row.x(part.start_s) + 1, "start", "set-name")
+        names.write(_set_name(part, row), row.x(part.start_s) + 1, "start", "set-name")
         for part in sets
         if part.start_s >= row.start_s
     ]
+    labels = _Labels(row.top_px + LABELS_PX - 2)
     parts += [
-        _rep(rep, row, link, labels) for rep in record.reps if row.start_s <= rep.turn_s < row.end_s
+        _rep(rep, row, link, labels, suffix)
+        for rep in record.reps
+        if row.start_s <= rep.turn_s < row.end_s
     ]
     return element(
         "g",
@@ -220,22 +234,29 @@ def _flagged_span(rep: RepPart, row: Row, signal_top: float) -> str:
     )
 
 
-def _rep(rep: RepPart, row: Row, link: str, labels: _Labels) -> str:
+def _rep(rep: RepPart, row: Row, link: str, labels: _Labels, suffix: str) -> str:
     x, y = row.x(rep.turn_s), row.top_px + LABELS_PX + MARKS_PX / 2 + 1
     said = f"rep {rep.number} at {clock(rep.turn_s)}: {rep.verdict}"
     said += f", {percent(rep.probability_good)} good"
     title = element("title", escape(said))
     if rep.verdict == "good":
-        return element("g", title, mark("good", x, y), class_="rep", data_rep=f"{rep.number}")
+        return element(
+            "g", title, placed_mark("good", x, y, suffix), class_="rep", data_rep=f"{rep.number}"
+        )
     number_label = labels.write(str(rep.number), x, "middle", "rep-number")
     hit = element(
-        "rect", x=x - 9, y=row.top_px, width=18, height=LABELS_PX + MARKS_PX, class_="hit"
+        "rect",
+        x=x - 9,
+        y=row.top_px + SET_NAMES_PX,
+        width=18,
+        height=NUMBERS_PX + MARKS_PX,
+        class_="hit",
     )
     return element(
         "a",
         title,
         hit,
-        mark(rep.verdict, x, y),
+        placed_mark(rep.verdict, x, y, suffix),
         number_label,
         href=link.format(rep.number),
         aria_label=said,
@@ -305,5 +326,4 @@ def _axis(row: Row, top: float) -> str:
 
 def _hatching(name: str) -> str:
     line = element("path", d="M0 6L6 0", class_="hatch-line")
-    pattern = element("pattern", line, id=name, width=6, height=6, patternUnits="userSpaceOnUse")
-    return element("defs", pattern)
+    return element("pattern", line, id=name, width=6, height=6, patternUnits="userSpaceOnUse")

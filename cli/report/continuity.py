@@ -9,3 +9,9 @@ def continuity_sentences(record: AuditRecord) -> list[str]:
         return ["not tested"]
     words = record.continuity.get("words")
     return [str(words)] if words else ["not tested"]
+
+
+def film_in_doubt(record: AuditRecord) -> bool:
+    """Whether the film is not certain to show one uncut attempt of one person."""
+    found = record.continuity or {}
+    return bool(found.get("breaks")) or bool(record.athlete.identity_breaks_s)

@@ -117,7 +117,9 @@ def test_counts_without_doubt_draw_nothing_and_wide_doubt_keeps_the_most_probabl
     assert count_likelihood(sure) is None
     wide = [CountProbability(good=n, probability=p / 465) for n, p in enumerate(range(1, 31))]
     shown = drawn(count_likelihood(wide) or "")
-    assert [item.text for item in with_class(shown, "bar-name")] == [str(n) for n in range(21, 30)]
+    assert [item.text for item in with_class(shown, "count-name")] == [
+        str(n) for n in range(21, 30)
+    ]
 
 
 def test_pace_is_drawn_from_zero_with_one_stem_a_rep(attempt: AuditRecord) -> None:

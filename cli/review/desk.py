@@ -1,0 +1,193 @@
+"""What the desk knows: audits and the log put together, for pages, scripts and exports."""
+
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from cli.report.continuity import film_in_doubt
+from cli.report.workout import followed, headline
+from cli.review.exports import sheet_csv, sheet_document
+from cli.review.library import Attempt, Library
+from cli.review.log import DecisionLog, Signed
+from cli.summary import flagged
+from counting.review.agreement import PairAgreement, agreement
+from counting.review.decisions import Decision
+from counting.review.sheet import ReviewedRep, ReviewedSheet, reviewed_sheet
+from counting.review.worth import Worth, worth_of
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One attempt in the list."""
+
+    attempt: Attempt
+    sheet: ReviewedSheet
+    worth: Worth
+    reviewers: list[str]
+    seen: int
+    flagged: int
+    signed: Signed | None
+    changed_since: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """One attempt with its log and the sheet as it stands."""
+
+    attempt: Attempt
+    sheet: ReviewedSheet
+    decisions: list[Decision]
+    signed: Signed | None
+
+    @property
+    def changed_since(self) -> bool:
+        """Whether calls were made or taken back after the sheet was signed off."""
+        last = self.decisions[-1].id if self.decisions else 0
+        return self.signed is not None and last > self.signed.last_decision
+
+
+class Desk:
+    """All that the pages need; safe to be used by several threads."""
+
+    def __init__(self, library: Library, log: DecisionLog) -> None:
+        self.library = library
+        self.log = log
+
+    def lines(self) -> list[Line]:
+        """Give all attempts, those first at which a human look is worth most."""
+        by_film: dict[str, list[Decision]] = {}
+        for row in self.log.decisions():
+            by_film.setdefault(row.film_sha256, []).append(row)
+        signatures = self.log.signatures()
+        lines = [
+            _line(attempt, by_film.get(attempt.record.film.sha256, []), signatures)
+            for attempt in self.library.attempts()
+        ]
+        return sorted(lines, key=lambda line: line.worth.rank, reverse=True)
+
+    def open(self, key: str) -> Opened | None:
+        """Open one attempt; None where the folder holds none of that key."""
+        attempt = self.library.attempt(key)
+        if attempt is None:
+            return None
+        sha256 = attempt.record.film.sha256
+        decisions = self.log.decisions(sha256)
+        sheet = reviewed_sheet(attempt.record, decisions)
+        return Opened(attempt, sheet, decisions, self.log.signatures().get(sha256))
+
+    def agreement(self) -> list[PairAgreement]:
+        """Compare all pairs of reviewers over all attempts."""
+        records = [attempt.record for attempt in self.library.attempts()]
+        return agreement(records, self.log.decisions())
+
+
+def score_words(opened: Opened) -> tuple[str, str]:
+    """Give the score that stands now and the words under it."""
+    workout = followed(opened.sheet.record)
+    if workout is not None:
+        head = headline(workout)
+        return head.value, head.words
+    counts = opened.sheet.record.counts
+    if counts.lowest == counts.highest:
+        reps = "rep stands" if counts.lowest == 1 else "reps stand"
+        return str(counts.lowest), f"{reps}, none in doubt"
+    return f"{counts.lowest} to {counts.highest}", "reps may stand"
+
+
+def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
+    """Describe the standing calls for one reviewer's page.
+
+    What others called stays hidden on each rep until this reviewer has called it, so that two
+    reviewers judge independently.
+    """
+    value, words = score_words(opened)
+    counts = opened.sheet.record.counts
+    return {
+        "score": value,
+        "words": words,
+        "counts": {"good": counts.good, "no-rep": counts.no_rep, "too close": counts.too_close},
+        "reps": [_rep_state(rep, reviewer) for rep in opened.sheet.reps],
+        "signed": signed_words(opened),
+    }
+
+
+def signed_words(opened: Opened) -> str | None:
+    """Say who signed the sheet off, and whether it changed since; None where nobody did."""
+    if opened.signed is None:
+        return None
+    words = f"signed off by {opened.signed.reviewer}, {readable(opened.signed.at)}"
+    return words + ("; calls were changed since" if opened.changed_since else "")
+
+
+def readable(at: str) -> str:
+    """Write a time of the log for people: ``2026-11-25 09:10 UTC``."""
+    return f"{at[:10]} {at[11:16]} UTC"
+
+
+def csv_of(opened: Opened) -> str:
+    """Write the sheet as CSV."""
+    return sheet_csv(opened.sheet)
+
+
+def json_of(opened: Opened) -> str:
+    """Write the sheet as JSON."""
+    signed = None
+    if opened.signed is not None:
+        signed = {
+            "reviewer": opened.signed.reviewer,
+            "at": opened.signed.at,
+            "changed_since": opened.changed_since,
+        }
+    document = sheet_document(opened.attempt.record, opened.sheet, opened.decisions, signed)
+    return json.dumps(msgspec.to_builtins(document), indent=1, ensure_ascii=False) + "\n"
+
+
+def frame_times(attempt: Attempt) -> list[float]:
+    """Read the presentation time of every frame from the landmark file; empty without one."""
+    from vision.track import TrackError, load_track
+
+    name = attempt.record.landmarks_file
+    if name is None:
+        return []
+    try:
+        track = load_track(attempt.folder / Path(name).name)
+    except TrackError:
+        return []
+    return [round(float(time_s), 5) for time_s in track.time_s]
+
+
+def _rep_state(rep: ReviewedRep, reviewer: str) -> dict[str, Any]:
+    mine = rep.calls.get(reviewer)
+    others = {name: row.call for name, row in rep.calls.items() if name != reviewer}
+    shown = others if mine is not None else {}
+    return {
+        "number": rep.measured.number,
+        "verdict": rep.verdict if mine is not None or not others else rep.measured.verdict,
+        "state": rep.state if mine is not None or not others else "as measured",
+        "mine": None if mine is None else mine.call,
+        "note": "" if mine is None else mine.note,
+        "others": shown,
+        "hidden": len(others) - len(shown),
+    }
+
+
+def _line(attempt: Attempt, decisions: list[Decision], signatures: dict[str, Signed]) -> Line:
+    sheet = reviewed_sheet(attempt.record, decisions)
+    signed = signatures.get(attempt.record.film.sha256)
+    opened = Opened(attempt, sheet, decisions, signed)
+    to_see = {rep.number for rep in flagged(attempt.record)}
+    seen = [rep for rep in sheet.reps if rep.measured.number in to_see and rep.calls]
+    doubt = film_in_doubt(attempt.record) and signed is None
+    return Line(
+        attempt=attempt,
+        sheet=sheet,
+        worth=worth_of(sheet, film_in_doubt=doubt),
+        reviewers=sorted({name for rep in sheet.reps for name in rep.calls}),
+        seen=len(seen),
+        flagged=len(to_see),
+        signed=signed,
+        changed_since=opened.changed_since,
+    )

@@ -1,0 +1,119 @@
+"""The final sheet as CSV and JSON."""
+
+import csv
+import io
+from typing import Any, Final
+
+import msgspec
+
+from cli.wording import check_sentence, deciding_checks
+from counting.record.types import AuditRecord
+from counting.review.decisions import Decision, without_rep
+from counting.review.sheet import ReviewedRep, ReviewedSheet
+
+SHEET_SCHEMA: Final = "repwitness.sheet/1"
+
+COLUMNS: Final = (
+    "rep",
+    "set",
+    "movement",
+    "start_s",
+    "turn_s",
+    "counted_s",
+    "end_s",
+    "measured",
+    "probability_good",
+    "verdict",
+    "state",
+    "reviewers",
+    "decided_at",
+    "notes",
+    "measured_reason",
+)
+
+
+def sheet_csv(sheet: ReviewedSheet) -> str:
+    """Write one line a rep: what was measured, what stands, who decided, when, and why."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(COLUMNS)
+    for rep, part in zip(sheet.reps, sheet.record.reps, strict=True):
+        calls = _definite(rep)
+        writer.writerow(
+            [
+                part.number,
+                part.set,
+                _plain(part.movement),
+                f"{part.start_s:.3f}",
+                f"{part.turn_s:.3f}",
+                "" if part.counted_s is None else f"{part.counted_s:.3f}",
+                f"{part.end_s:.3f}",
+                rep.measured.verdict,
+                f"{rep.measured.probability_good:.4f}",
+                rep.verdict,
+                rep.state,
+                _plain("; ".join(f"{row.reviewer}: {row.call}" for row in calls)),
+                max((row.at for row in calls), default=""),
+                _plain("; ".join(row.note for row in calls if row.note)),
+                _plain("; ".join(check_sentence(check) for check in deciding_checks(rep.measured))),
+            ]
+        )
+    return out.getvalue()
+
+
+def sheet_document(
+    measured: AuditRecord,
+    sheet: ReviewedSheet,
+    decisions: list[Decision],
+    signed: dict[str, Any] | None,
+) -> dict[str, Any]:
+    """Build the sheet as a document: the standing verdicts and counts, and the whole log.
+
+    Parameters
+    ----------
+    measured
+        The audit before review.
+    sheet
+        The sheet as it stands.
+    decisions
+        Every row of the film's log, also those taken back.
+    signed
+        Reviewer, time and whether calls were changed since, or None where nobody has signed.
+    """
+    return {
+        "schema": SHEET_SCHEMA,
+        "film": {"file": measured.film.file, "sha256": measured.film.sha256},
+        "counts": msgspec.to_builtins(sheet.record.counts),
+        "measured_counts": msgspec.to_builtins(measured.counts),
+        "reps": [
+            {
+                "number": part.number,
+                "set": part.set,
+                "movement": part.movement,
+                "turn_s": part.turn_s,
+                "counted_s": part.counted_s,
+                "measured": rep.measured.verdict,
+                "probability_good": rep.measured.probability_good,
+                "verdict": rep.verdict,
+                "state": rep.state,
+                "calls": [
+                    {"reviewer": row.reviewer, "call": row.call, "note": row.note, "at": row.at}
+                    for row in rep.calls.values()
+                ],
+            }
+            for rep, part in zip(sheet.reps, sheet.record.reps, strict=True)
+        ],
+        "workout": sheet.record.workout,
+        "log": [msgspec.to_builtins(row) for row in decisions],
+        "log_without_rep": [row.id for row in without_rep(measured, decisions)],
+        "signed": signed,
+    }
+
+
+def _definite(rep: ReviewedRep) -> list[Decision]:
+    return [row for row in rep.calls.values() if row.call != "skip"]
+
+
+def _plain(text: str) -> str:
+    """Keep a spreadsheet from running a cell as a formula."""
+    return f"'{text}" if text[:1] in {"=", "+", "-", "@", "\t", "\r"} else text

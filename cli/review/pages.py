@@ -1,0 +1,135 @@
+"""The desk's pages, rendered from templates."""
+
+from dataclasses import dataclass
+from typing import Final
+
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import Response
+
+from cli.charts import check_gauge, timeline
+from cli.charts.timeline import NARROW, WIDE
+from cli.look import environment, style
+from cli.report.continuity import continuity_sentences
+from cli.report.page import Signature, report_html
+from cli.report.workout import flag_sentences, followed
+from cli.review.desk import Desk, Line, Opened, readable, score_words, signed_words
+from cli.summary import decision_s, flagged, movement_words, movements
+from cli.wording import deciding_checks
+from counting.record.types import CheckPart, RepPart
+
+REPORT_HEADERS: Final = {
+    "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+}
+_TEMPLATES: Final = environment("cli.review")
+
+
+@dataclass(frozen=True, slots=True)
+class _Card:
+    rep: RepPart
+    at_s: float
+    checks: list[tuple[CheckPart, Markup | None]]
+    met: str
+    flagged: bool
+
+
+def listing(desk: Desk, *, only_open: bool) -> str:
+    """Render the list of attempts."""
+    lines = desk.lines()
+    shown = [line for line in lines if not only_open or _unsettled(line)]
+    return _TEMPLATES.get_template("listing.html").render(
+        folder=desk.library.root.name or str(desk.library.root),
+        lines=shown,
+        total=len(lines),
+        unsettled=sum(_unsettled(line) for line in lines),
+        only_open=only_open,
+        unreadable=desk.library.unreadable(),
+        movement_words=movement_words,
+        readable=readable,
+        count_words=_count_words,
+        worth_words=_worth_words,
+    )
+
+
+def attempt(desk: Desk, opened: Opened) -> str:
+    """Render the page of one attempt."""
+    record = opened.attempt.record
+    to_see = {rep.number for rep in flagged(record)}
+    value, words = score_words(opened)
+    return _TEMPLATES.get_template("attempt.html").render(
+        attempt=opened.attempt,
+        record=record,
+        movement=movement_words(record),
+        mixed=len(movements(record)) > 1,
+        score=value,
+        score_words=words,
+        counts=opened.sheet.record.counts,
+        signed=signed_words(opened),
+        timeline_wide=timeline(record, WIDE, link="#rep-{}"),
+        timeline_narrow=timeline(record, NARROW, link="#rep-{}"),
+        cards=[_card(rep, flagged=rep.number in to_see) for rep in record.reps],
+        has_film=desk.library.film(opened.attempt) is not None,
+        has_marked=desk.library.film(opened.attempt, marked=True) is not None,
+        continuity=continuity_sentences(record),
+        flags=flag_sentences(followed(record)),
+    )
+
+
+def agreement_page(desk: Desk) -> str:
+    """Render the comparison of reviewers."""
+    keys = {item.record.film.sha256: item.key for item in desk.library.attempts()}
+    return _TEMPLATES.get_template("agreement.html").render(pairs=desk.agreement(), keys=keys)
+
+
+def signed_report(opened: Opened) -> str:
+    """Render the report of the reviewed sheet, with its signature where there is one."""
+    return report_html(opened.sheet.record, signature=_signature(opened))
+
+
+async def look_css(_request: Request) -> Response:
+    """Give the style sheet that report and desk share."""
+    return Response(str(style("cli.look", "look.css")), media_type="text/css")
+
+
+def _signature(opened: Opened) -> Signature | None:
+    if opened.signed is None or opened.changed_since:
+        return None
+    decided = sum(rep.state != "as measured" for rep in opened.sheet.reps)
+    left = len(opened.sheet.open_reps)
+    words = f"{decided} of {len(opened.sheet.reps)} reps were called by hand"
+    words += f"; {left} were left open." if left else "; none was left open."
+    return Signature(opened.signed.reviewer, readable(opened.signed.at), words)
+
+
+def _card(rep: RepPart, *, flagged: bool) -> _Card:
+    return _Card(
+        rep=rep,
+        at_s=decision_s(rep),
+        checks=[(check, check_gauge(check)) for check in deciding_checks(rep)],
+        met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
+        flagged=flagged,
+    )
+
+
+def _unsettled(line: Line) -> bool:
+    return line.worth.film_in_doubt or line.worth.open_reps > 0 or line.seen < line.flagged
+
+
+def _count_words(line: Line) -> str:
+    counts = line.sheet.record.counts
+    if counts.lowest == counts.highest:
+        return str(counts.lowest)
+    return f"{counts.lowest} to {counts.highest}"
+
+
+def _worth_words(line: Line) -> list[str]:
+    worth = line.worth
+    words = []
+    if worth.film_in_doubt:
+        words.append("film in doubt")
+    if worth.open_reps:
+        words.append("1 rep open" if worth.open_reps == 1 else f"{worth.open_reps} reps open")
+    if worth.unseen_no_reps:
+        no_reps = "1 no-rep" if worth.unseen_no_reps == 1 else f"{worth.unseen_no_reps} no-reps"
+        words.append(f"{no_reps} not looked at")
+    return words

@@ -1,0 +1,433 @@
+"use strict";
+(() => {
+  const main = document.querySelector("main[data-attempt]");
+  if (!main) return;
+
+  const key = main.dataset.attempt;
+  const base = `/attempt/${key}`;
+  const film = document.getElementById("film");
+  const reviewerField = document.getElementById("reviewer");
+  const note = document.getElementById("note");
+  const notice = document.getElementById("notice");
+  const cards = new Map([...document.querySelectorAll(".card[data-rep]")].map((card) => [Number(card.dataset.rep), card]));
+  const queue = [...document.querySelectorAll("#queue a[data-goto]")];
+  const order = queue.map((link) => Number(link.dataset.goto));
+  const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure" };
+  const LEAD_S = 0.4;
+  const RETRY_MS = 1000;
+  const UNSENT = "repwitness-unsent";
+  const NAME = "repwitness-reviewer";
+
+  let current = null;
+  let stopAt = null;
+  let state = null;
+  let frames = null;
+  let sending = false;
+
+  // Storage that a browser refuses must not keep anybody from reviewing.
+  const keep = {
+    read(name, otherwise) { try { return localStorage.getItem(name) ?? otherwise; } catch { return otherwise; } },
+    write(name, value) { try { localStorage.setItem(name, value); } catch { /* the log on the server is what counts */ } },
+  };
+  let unsent = JSON.parse(keep.read(UNSENT, "[]"));
+
+  const reviewer = () => reviewerField.value.trim().replace(/\s+/g, " ");
+  const say = (words) => { document.getElementById("said").textContent = words; };
+  const show = (words) => { notice.textContent = words; notice.hidden = !words; };
+  const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
+
+  function written(time_s) {
+    const hundredths = Math.round(time_s * 100);
+    const minutes = Math.floor(hundredths / 6000);
+    const rest = hundredths % 6000;
+    return `${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
+  }
+
+  // The film.
+
+  const frame_s = () => 1 / (Number(main.dataset.rate) || 30);
+
+  async function frameTimes() {
+    if (frames === null) {
+      const answer = await fetch(`${base}/frames`).catch(() => null);
+      frames = answer && answer.ok ? await answer.json() : [];
+    }
+    return frames;
+  }
+
+  function seek(time_s) {
+    if (!film) return;
+    stopAt = null;
+    film.currentTime = Math.max(time_s, 0);
+    drawNow();
+  }
+
+  async function step(direction) {
+    if (!film) return;
+    film.pause();
+    stopAt = null;
+    const times = await frameTimes();
+    const now = film.currentTime;
+    if (!times.length) {
+      film.currentTime = Math.max(now + direction * frame_s(), 0);
+      return;
+    }
+    // A frame is on screen from its time on; a millisecond inside it is safe against rounding.
+    let shown = times.findIndex((time_s) => time_s > now + 0.0005) - 1;
+    if (shown === -2) shown = times.length - 1;
+    const wanted = Math.min(Math.max(shown + direction, 0), times.length - 1);
+    film.currentTime = times[wanted] + 0.001;
+  }
+
+  function playPause() {
+    if (!film) return;
+    stopAt = null;
+    if (film.paused) film.play().catch(() => {}); else film.pause();
+  }
+
+  function replay() {
+    const card = cards.get(current);
+    if (!film || !card) return;
+    film.currentTime = Math.max(Number(card.dataset.start) - LEAD_S, 0);
+    stopAt = Number(card.dataset.end) + LEAD_S;
+    film.play().catch(() => {});
+  }
+
+  function changeSpeed(direction) {
+    const speed = document.getElementById("speed");
+    const index = Math.min(Math.max(speed.selectedIndex + direction, 0), speed.options.length - 1);
+    speed.selectedIndex = index;
+    if (film) film.playbackRate = Number(speed.value);
+  }
+
+  function drawNow() {
+    if (!film) return;
+    const now = film.currentTime;
+    document.getElementById("now").textContent = written(now);
+    if (stopAt !== null && now >= stopAt) { film.pause(); stopAt = null; }
+    for (const row of document.querySelectorAll(".timeline .row")) {
+      const head = row.querySelector(".playhead");
+      const start = Number(row.dataset.start);
+      const inside = now >= start && now < Number(row.dataset.end);
+      head.style.display = inside ? "" : "none";
+      if (!inside) continue;
+      const x = Number(row.dataset.left) + (now - start) * Number(row.dataset.scale);
+      head.setAttribute("x1", x);
+      head.setAttribute("x2", x);
+    }
+  }
+
+  // The timeline.
+
+  const svgElement = (name, attributes) => {
+    const made = document.createElementNS("http://www.w3.org/2000/svg", name);
+    for (const [attribute, value] of Object.entries(attributes)) made.setAttribute(attribute, value);
+    return made;
+  };
+
+  for (const row of document.querySelectorAll(".timeline .row")) {
+    const lane = row.querySelector(".lane");
+    const bottom = Number(lane.getAttribute("y")) + Number(lane.getAttribute("height"));
+    row.append(svgElement("line", { class: "playhead", y1: Number(lane.getAttribute("y")) - 18, y2: bottom }));
+  }
+
+  function timeAt(timeline, event) {
+    const box = timeline.getBoundingClientRect();
+    const scale = timeline.viewBox.baseVal.width / box.width;
+    const x = (event.clientX - box.left) * scale;
+    const y = (event.clientY - box.top) * scale;
+    const rows = [...timeline.querySelectorAll(".row")];
+    const row = rows.findLast((candidate) => y >= Number(candidate.querySelector(".lane").getAttribute("y")) - 48) ?? rows[0];
+    const time_s = Number(row.dataset.start) + (x - Number(row.dataset.left)) / Number(row.dataset.scale);
+    return Math.min(Math.max(time_s, Number(row.dataset.start)), Number(row.dataset.end) - 0.001);
+  }
+
+  function repUnder(time_s) {
+    for (const [number, card] of cards) {
+      if (time_s >= Number(card.dataset.start) && time_s < Number(card.dataset.end)) return number;
+    }
+    return null;
+  }
+
+  for (const timeline of document.querySelectorAll(".timeline")) {
+    timeline.addEventListener("click", (event) => {
+      const mark = event.target.closest("[data-rep]");
+      if (mark) {
+        event.preventDefault();
+        select(Number(mark.dataset.rep), { play: true });
+        return;
+      }
+      const time_s = timeAt(timeline, event);
+      const under = repUnder(time_s);
+      if (under !== null) select(under, { play: false });
+      seek(time_s);
+    });
+  }
+
+  function drawMarks() {
+    for (const mark of document.querySelectorAll(".timeline [data-rep]")) {
+      const number = Number(mark.dataset.rep);
+      const rep = state.reps[number - 1];
+      const use = mark.querySelector(".placed");
+      const suffix = use.getAttribute("href").split("-").pop();
+      use.setAttribute("href", `#mark-${kinds[rep.verdict]}-${suffix}`);
+      mark.querySelectorAll(".decided-bar, .ring").forEach((old) => old.remove());
+      const x = Number(use.getAttribute("x"));
+      const y = Number(use.getAttribute("y"));
+      if (rep.mine) mark.append(svgElement("path", { class: "decided-bar", d: `M${x - 5} ${y + 8.5}h10` }));
+      if (number === current) mark.append(svgElement("circle", { class: "ring", cx: x, cy: y, r: 9 }));
+    }
+  }
+
+  // Which rep is being called.
+
+  function select(number, { play }) {
+    const card = cards.get(number);
+    if (!card) return;
+    if (current !== null) cards.get(current).hidden = true;
+    current = number;
+    card.hidden = false;
+    card.classList.remove("flash");
+    void card.offsetWidth;
+    card.classList.add("flash");
+    const rep = state ? state.reps[number - 1] : null;
+    note.value = rep ? rep.note : "";
+    for (const link of queue) {
+      if (Number(link.dataset.goto) === number) {
+        link.setAttribute("aria-current", "true");
+        keepInView(link);
+      } else link.removeAttribute("aria-current");
+    }
+    history.replaceState(null, "", `#rep-${number}`);
+    if (state) drawMarks();
+    if (play) replay();
+    else seek(Number(card.dataset.at));
+  }
+
+  function keepInView(link) {
+    const list = document.getElementById("queue");
+    const top = link.offsetTop - list.offsetTop;
+    if (top < list.scrollTop) list.scrollTop = top;
+    else if (top + link.offsetHeight > list.scrollTop + list.clientHeight) list.scrollTop = top + link.offsetHeight - list.clientHeight;
+  }
+
+  function next() {
+    const after = [...order.filter((number) => number > current), ...order.filter((number) => number < current)];
+    const open = after.find((number) => !state.reps[number - 1].mine);
+    if (open !== undefined) { select(open, { play: true }); return; }
+    select(current, { play: false });
+    say("Every rep in the queue is called. The sheet can be signed off.");
+  }
+
+  function back() {
+    const earlier = order.filter((number) => number < current);
+    const target = earlier.length ? earlier[earlier.length - 1] : order[order.length - 1];
+    if (target !== undefined) select(target, { play: true });
+  }
+
+  // Calls.
+
+  function named() {
+    if (reviewer()) return true;
+    reviewerField.classList.add("asked");
+    reviewerField.focus();
+    show("Write your name first: every call carries the name of who made it.");
+    return false;
+  }
+
+  function call(verdict) {
+    if (current === null || !state || !named()) return;
+    const rep = state.reps[current - 1];
+    const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value };
+    rep.mine = verdict;
+    rep.note = note.value;
+    if (verdict !== "skip") { rep.verdict = verdict; rep.state = "decided"; }
+    say(`Rep ${current}: ${verdict}.`);
+    draw();
+    send("decide", body);
+    next();
+  }
+
+  function undo() {
+    if (!named()) return;
+    send("undo", { request: requestName(), reviewer: reviewer() });
+  }
+
+  function sign() {
+    if (!named()) return;
+    send("sign", { request: requestName(), reviewer: reviewer() });
+  }
+
+  function send(what, body) {
+    unsent.push({ attempt: key, what, body });
+    keep.write(UNSENT, JSON.stringify(unsent));
+    flush();
+  }
+
+  async function flush() {
+    if (sending) return;
+    sending = true;
+    while (unsent.length) {
+      const { attempt, what, body } = unsent[0];
+      let answer = null;
+      try {
+        answer = await fetch(`/attempt/${attempt}/${what}`, {
+          method: "POST",
+          headers: { "content-type": "application/json" },
+          body: JSON.stringify(body),
+        });
+      } catch { answer = null; }
+      const refused = answer && answer.status >= 400 && answer.status < 500 && answer.status !== 401;
+      if (!answer || (!answer.ok && !refused)) {
+        const reason = answer ? await answer.text() : "the desk does not answer";
+        show(`Not saved yet: ${reason}. ${unsent.length === 1 ? "Your call is" : `Your ${unsent.length} calls are`} kept in this browser and sent again.`);
+        setTimeout(() => { sending = false; flush(); }, RETRY_MS);
+        return;
+      }
+      unsent.shift();
+      keep.write(UNSENT, JSON.stringify(unsent));
+      if (refused) { show(`Refused: ${await answer.text()}`); continue; }
+      const told = await answer.json();
+      if (notice.textContent.startsWith("Not saved")) show("");
+      if (attempt === key && !unsent.length) {
+        state = told;
+        draw();
+        if (what === "undo") say("The last call was taken back.");
+      }
+    }
+    sending = false;
+  }
+
+  // What stands.
+
+  function draw() {
+    if (!state) return;
+    document.getElementById("score").textContent = state.score;
+    document.getElementById("score-words").textContent = state.words;
+    for (const [verdict, count] of Object.entries(state.counts)) {
+      document.getElementById(`count-${verdict.replace(" ", "-")}`).textContent = count;
+    }
+    for (const link of queue) {
+      const rep = state.reps[Number(link.dataset.goto) - 1];
+      link.querySelector("[data-mine]").textContent = rep.mine ? `you: ${rep.mine}` : "";
+    }
+    const left = order.filter((number) => !state.reps[number - 1].mine).length;
+    document.getElementById("queue-left").textContent = order.length ? (left ? `${left} to call` : "all called") : "";
+    for (const [number, card] of cards) drawCalls(card, state.reps[number - 1]);
+    const signed = document.getElementById("signed");
+    signed.textContent = state.signed ?? "";
+    signed.hidden = !state.signed;
+    drawMarks();
+    drawNow();
+  }
+
+  function drawCalls(card, rep) {
+    const line = card.querySelector("[data-calls]");
+    const parts = [];
+    if (rep.mine) parts.push(`you: ${rep.mine}`);
+    for (const [name, verdict] of Object.entries(rep.others)) parts.push(`${name}: ${verdict}`);
+    const sentences = parts.length ? [`Called by ${parts.join("; ")}.`] : [];
+    if (rep.hidden) sentences.push("Somebody else has called this rep; you see how once you have called it.");
+    if (rep.state === "disputed") sentences.push("It is disputed, so it stays open.");
+    line.textContent = sentences.join(" ");
+    line.hidden = !sentences.length;
+  }
+
+  async function load() {
+    const answer = await fetch(`${base}/state?reviewer=${encodeURIComponent(reviewer())}`).catch(() => null);
+    if (!answer || !answer.ok) {
+      show("The desk does not answer. Is it still running?");
+      setTimeout(load, RETRY_MS);
+      return;
+    }
+    state = await answer.json();
+    if (notice.textContent.startsWith("The desk does not answer")) show("");
+    draw();
+    if (current === null && cards.size) {
+      const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);
+      const open = order.find((number) => !state.reps[number - 1].mine);
+      select(cards.has(asked) ? asked : open ?? order[0] ?? 1, { play: false });
+    } else if (current !== null) note.value = state.reps[current - 1].note;
+    flush();
+  }
+
+  // Hands and keys.
+
+  const deeds = {
+    g: () => call("good"),
+    n: () => call("no-rep"),
+    s: () => call("skip"),
+    b: back,
+    r: replay,
+    u: undo,
+    m: () => note.focus(),
+    " ": playPause,
+    ArrowLeft: () => step(-1),
+    ArrowRight: () => step(1),
+    ",": () => changeSpeed(-1),
+    ".": () => changeSpeed(1),
+  };
+
+  document.addEventListener("keydown", (event) => {
+    if (event.ctrlKey || event.metaKey || event.altKey || event.isComposing) return;
+    const place = event.target;
+    if (place.matches("textarea, input:not([type=checkbox])")) {
+      if (event.key === "Escape" || (event.key === "Enter" && place === reviewerField)) place.blur();
+      return;
+    }
+    if (place.matches("select") && event.key.startsWith("Arrow")) return;
+    if (event.key === " " && place.matches("button, select, input, a")) return;
+    const deed = deeds[event.key.length === 1 ? event.key.toLowerCase() : event.key];
+    if (!deed || (event.repeat && !event.key.startsWith("Arrow"))) return;
+    event.preventDefault();
+    deed();
+  });
+
+  for (const button of document.querySelectorAll("[data-call]")) button.addEventListener("click", () => call(button.dataset.call));
+  const clicks = { back, replay, undo };
+  for (const button of document.querySelectorAll("[data-do]")) button.addEventListener("click", clicks[button.dataset.do]);
+  for (const button of document.querySelectorAll("[data-seek]")) {
+    button.addEventListener("click", () => { if (film) film.pause(); seek(Number(button.dataset.seek)); });
+  }
+  for (const link of queue) {
+    link.addEventListener("click", (event) => { event.preventDefault(); select(Number(link.dataset.goto), { play: true }); });
+  }
+  document.getElementById("sign").addEventListener("click", sign);
+
+  reviewerField.value = keep.read(NAME, "");
+  reviewerField.addEventListener("change", () => {
+    reviewerField.value = reviewer();
+    reviewerField.classList.remove("asked");
+    keep.write(NAME, reviewer());
+    if (reviewer()) show("");
+    load();
+  });
+
+  if (film) {
+    document.getElementById("play").addEventListener("click", playPause);
+    document.getElementById("step-back").addEventListener("click", () => step(-1));
+    document.getElementById("step-on").addEventListener("click", () => step(1));
+    document.getElementById("speed").addEventListener("change", (event) => { film.playbackRate = Number(event.target.value); });
+    film.addEventListener("click", playPause);
+    film.addEventListener("play", () => { document.getElementById("play").textContent = "Pause"; requestAnimationFrame(follow); });
+    film.addEventListener("pause", () => { document.getElementById("play").textContent = "Play"; drawNow(); });
+    film.addEventListener("seeked", drawNow);
+    film.addEventListener("error", () => show("This browser cannot play the film as it is. Write a marked film with 'repwitness mark' and load this page again."));
+    const marked = document.getElementById("marked");
+    if (marked) marked.addEventListener("change", () => {
+      const now = film.currentTime;
+      film.src = `${base}/film/${marked.checked ? "marked" : "original"}`;
+      film.addEventListener("loadedmetadata", () => { film.currentTime = now; film.playbackRate = Number(document.getElementById("speed").value); }, { once: true });
+    });
+    fetch(`${base}/film-check`).then((answer) => answer.json()).then((told) => {
+      if (told.same === false) show("This film is not the one that was audited: its digest differs. Times and calls may not fit.");
+    }).catch(() => {});
+  }
+
+  function follow() {
+    drawNow();
+    if (!film.paused) requestAnimationFrame(follow);
+  }
+
+  load();
+})();

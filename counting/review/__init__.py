@@ -1,0 +1,1 @@
+"""What people decide about the reps of an audit, and what then stands."""

@@ -1,0 +1,119 @@
+"""The reviewed sheet: measured verdicts with people's calls put over them."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+import msgspec
+
+from counting.decision.counting_reps import count_reps
+from counting.record.types import (
+    AuditRecord,
+    CountProbability,
+    CountsPart,
+    RepPart,
+    RepVerdict,
+)
+from counting.review.decisions import Decision, latest_calls
+from counting.workout.record import NoWorkoutError
+from counting.workout.whole import scored_again
+
+State = Literal["as measured", "decided", "disputed"]
+NEGLIGIBLE = 1e-6
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedRep:
+    """One rep with the calls made on it.
+
+    ``state`` is "decided" where all who called it agree, "disputed" where they do not, and
+    "as measured" where nobody called it good or no-rep; ``verdict`` is what stands.
+    """
+
+    measured: RepPart
+    calls: dict[str, Decision]
+    state: State
+    verdict: RepVerdict
+
+
+@dataclass(frozen=True, slots=True)
+class ReviewedSheet:
+    """An audit as reviewed: ``record`` holds the verdicts, counts and score that now stand."""
+
+    record: AuditRecord
+    reps: list[ReviewedRep]
+
+    @property
+    def open_reps(self) -> list[ReviewedRep]:
+        """Reps whose verdict is still not definite."""
+        return [rep for rep in self.reps if rep.verdict == "too close"]
+
+    @property
+    def disputed(self) -> list[ReviewedRep]:
+        """Reps on which reviewers disagree."""
+        return [rep for rep in self.reps if rep.state == "disputed"]
+
+
+def reviewed_sheet(record: AuditRecord, decisions: Iterable[Decision]) -> ReviewedSheet:
+    """Put the standing calls over a record and count, and score, anew.
+
+    A rep that reviewers dispute is too close to call, with its measured probability.
+    """
+    calls = latest_calls(record, decisions)
+    reps = [_reviewed(rep, calls.get(rep.number, {})) for rep in record.reps]
+    changed = msgspec.structs.replace(record, reps=[_as_part(rep) for rep in reps])
+    changed = msgspec.structs.replace(changed, counts=_counts(changed.reps))
+    try:
+        changed = scored_again(changed)
+    except NoWorkoutError:
+        return ReviewedSheet(changed, reps)
+    return ReviewedSheet(changed, reps)
+
+
+def _reviewed(rep: RepPart, calls: dict[str, Decision]) -> ReviewedRep:
+    definite = {decision.call for decision in calls.values()} - {"skip"}
+    if not definite:
+        return ReviewedRep(rep, calls, "as measured", rep.verdict)
+    if len(definite) > 1:
+        return ReviewedRep(rep, calls, "disputed", "too close")
+    return ReviewedRep(rep, calls, "decided", "good" if "good" in definite else "no-rep")
+
+
+def _as_part(rep: ReviewedRep) -> RepPart:
+    measured = rep.measured
+    if rep.state == "as measured":
+        return measured
+    names = " and ".join(sorted(name for name, row in rep.calls.items() if row.call != "skip"))
+    if rep.state == "disputed":
+        return msgspec.structs.replace(
+            measured, verdict="too close", reason=f"disputed by {names}", counted_s=measured.end_s
+        )
+    notes = "; ".join(row.note for row in rep.calls.values() if row.note)
+    return msgspec.structs.replace(
+        measured,
+        verdict=rep.verdict,
+        probability_good=1.0 if rep.verdict == "good" else 0.0,
+        counted_s=None if rep.verdict == "no-rep" else measured.counted_s or measured.end_s,
+        reason=f"called {rep.verdict} by {names}" + (f": {notes}" if notes else ""),
+    )
+
+
+def _counts(reps: list[RepPart]) -> CountsPart:
+    counted = count_reps([rep.verdict for rep in reps], [_probability(rep) for rep in reps])
+    return CountsPart(
+        good=counted.good,
+        no_rep=counted.no_rep,
+        too_close=counted.too_close,
+        lowest=counted.lowest,
+        highest=counted.highest,
+        distribution=[
+            CountProbability(good=good, probability=min(probability, 1.0))
+            for good, probability in enumerate(counted.distribution)
+            if probability > NEGLIGIBLE
+        ],
+    )
+
+
+def _probability(rep: RepPart) -> float:
+    """Take a definite verdict as settled, so that the counts lie within the interval shown."""
+    return {"good": 1.0, "no-rep": 0.0}.get(rep.verdict, rep.probability_good)
