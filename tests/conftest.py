@@ -1,4 +1,4 @@
-"""An invented attempt at the boathouse, with every part that pages and tables have to show."""
+"""An invented attempt at the boathouse, with every part that a record can hold."""
 
 import math
 from collections.abc import Callable
