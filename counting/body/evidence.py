@@ -1,0 +1,309 @@
+"""What the film says about the body, weighed: landmarks, limb lengths, contacts, priors."""
+
+import math
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+import numpy as np
+import numpy.typing as npt
+
+from counting.body.skeleton import (
+    GLOBALS,
+    JOINT_COUNT,
+    LIMB_GLOBALS,
+    LIMBS,
+    POINT_LANDMARKS,
+    SHIFT,
+    WIDTHS,
+    FloatArray,
+    G,
+    J,
+    Proportions,
+    joint_widths,
+    limb_lengths,
+    place_points,
+    project,
+)
+from vision.pose.landmarks import Landmark
+from vision.track import PoseTrack
+
+Base = Literal["standing", "hanging", "floor"]
+
+LANDMARK_ERROR_M: Final = 0.02
+"""Standard error of a clearly visible landmark about its joint, metres at the athlete."""
+
+_HIDDEN_FACTOR = 6.0
+_LENGTH_ERROR_M = 0.01
+_SOFT_LENGTH_ERROR_M = 0.03
+_SOFT_LIMBS = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
+_DEPTH_ERROR_M = 0.12
+_DEPTH_JOINTS = ("shoulder", "elbow", "wrist", "knee", "ankle")
+
+FOCAL_SHARE: Final = 0.755
+"""Focal length of a phone camera over the picture's long side: common practice, no source."""
+
+STATURE_M: Final = 1.73
+"""Assumed body height. One camera cannot tell a small athlete from a distant one: all lengths of
+the fit scale with it, and its spread between people belongs to every length read from it."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """Frames of one film chosen for fitting, ready to be compared with a body.
+
+    Attributes
+    ----------
+    time_s
+        (N,) seconds.
+    picture_px
+        (N, points, 2) landmark positions with the camera's shake taken out; NaN where unseen.
+    weight
+        (N, points) from 0 (unseen) to 1.
+    world_m
+        (N, 33, 3) the pose network's own metric guess.
+    pixel_per_m
+        Scale of the picture at the athlete.
+    """
+
+    time_s: FloatArray
+    picture_px: FloatArray
+    weight: FloatArray
+    world_m: FloatArray
+    pixel_per_m: float
+    centre_px: FloatArray
+    long_side_px: float
+    base: Base
+    proportions: Proportions = field(default_factory=Proportions)
+
+
+def steadied_px(track: PoseTrack) -> FloatArray:
+    """Landmarks in the picture as a still camera would have seen them, (N, 33, 2), pixels."""
+    centre = np.array([track.width_px / 2, track.height_px / 2])
+    offset = track.image_px - track.camera_shift_px[:, None] - centre
+    cos, sin = np.cos(track.camera_roll_rad), np.sin(track.camera_roll_rad)
+    turned = np.stack(
+        [
+            cos[:, None] * offset[..., 0] + sin[:, None] * offset[..., 1],
+            -sin[:, None] * offset[..., 0] + cos[:, None] * offset[..., 1],
+        ],
+        axis=-1,
+    )
+    steadied: FloatArray = turned + centre
+    return steadied
+
+
+def gather_evidence(track: PoseTrack, rows: npt.NDArray[np.int64], base: Base) -> Evidence:
+    """Choose ``rows`` of a track as evidence."""
+    picture = steadied_px(track)[rows][:, POINT_LANDMARKS]
+    visibility = track.visibility[rows][:, POINT_LANDMARKS]
+    seen = np.isfinite(picture).all(axis=-1)
+    weight = np.where(seen, 1 / (1 + _HIDDEN_FACTOR * (1 - visibility)), 0.0)
+    weight[track.filled[rows]] *= 0.3
+    world = track.world_m[rows]
+    return Evidence(
+        time_s=track.time_s[rows],
+        picture_px=picture,
+        weight=weight,
+        world_m=world,
+        pixel_per_m=_picture_scale(picture, world[:, POINT_LANDMARKS]),
+        centre_px=np.array([track.width_px / 2, track.height_px / 2]),
+        long_side_px=float(max(track.width_px, track.height_px)),
+        base=base,
+    )
+
+
+def _picture_scale(picture_px: FloatArray, world_m: FloatArray) -> float:
+    """Pixels a metre of the network's metric guess takes in the picture, median over frames."""
+    flat = world_m[..., :2] - np.nanmean(world_m[..., :2], axis=1, keepdims=True)
+    picture = picture_px - np.nanmean(picture_px, axis=1, keepdims=True)
+    scale = np.sqrt(np.nansum(picture**2, axis=(1, 2)) / np.nansum(flat**2, axis=(1, 2)))
+    return float(np.nanmedian(scale))
+
+
+def world_middle(world_m: FloatArray, joint: str) -> FloatArray:
+    """Middle of a joint's two sides in the network's own metric guess, (N, 3)."""
+    name = {"toe": "FOOT_INDEX"}.get(joint, joint).upper()
+    if joint == "nose":
+        return world_m[:, Landmark.NOSE]
+    left, right = Landmark[f"LEFT_{name}"], Landmark[f"RIGHT_{name}"]
+    middle: FloatArray = (world_m[:, left] + world_m[:, right]) / 2
+    return middle
+
+
+def network_yaw(world_m: FloatArray) -> float:
+    """Direction the athlete faces by the network's guess of hips and shoulders, radians."""
+    across = np.zeros(2)
+    for joint in ("HIP", "SHOULDER"):
+        span = world_m[:, Landmark[f"RIGHT_{joint}"]] - world_m[:, Landmark[f"LEFT_{joint}"]]
+        flat = span[:, [0, 2]]
+        flat = flat[np.isfinite(flat).all(axis=1)]
+        if len(flat):
+            across += np.median(flat / np.linalg.norm(flat, axis=1, keepdims=True), axis=0)
+    return math.atan2(-across[1], -across[0])
+
+
+def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
+    """Say what each shared unknown is expected to be before looking: means and deviations."""
+    p = evidence.proportions
+    mean, spread = np.zeros(len(GLOBALS)), np.ones(len(GLOBALS))
+
+    def expect(name: str, value: float, deviation: float) -> None:
+        mean[G[name]], spread[G[name]] = value, deviation
+
+    expect("log_distance", math.log(4.5), 0.5)
+    expect("height", 1.05, 0.35)
+    expect("tilt", math.radians(2.0), math.radians(7.0))
+    expect("roll", 0.0, math.radians(2.0))
+    expect("pan", 0.0, math.radians(15.0))
+    expect("log_focal", math.log(FOCAL_SHARE * evidence.long_side_px), 0.06)
+    expect("yaw", yaw, math.radians(12.0))
+    expect("log_stature", math.log(STATURE_M), 0.0)
+    mean[LIMB_GLOBALS] = 0.0
+    spread[LIMB_GLOBALS] = p.limb_spread
+    expect("hip width", 0.0, p.width_spread)
+    expect("shoulder width", 0.0, p.width_spread)
+    expect("toe outward", p.toe_outward, 0.03)
+    expect("bar forward", 0.0, 0.3)
+    expect("bar up", 1.30 * STATURE_M, 0.25)
+    return mean, spread
+
+
+def frame_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
+    """Differences between the film and the body in standard errors, (N, residuals).
+
+    The first ``2 * points`` columns are landmarks; see `landmark_columns`.
+    """
+    p = evidence.proportions
+    points = place_points(frames, shared, p)
+    miss = project(points, shared, evidence.centre_px) - evidence.picture_px
+    scaled = np.where(
+        evidence.weight[:, :, None] > 0,
+        np.nan_to_num(miss)
+        * evidence.weight[:, :, None]
+        / (LANDMARK_ERROR_M * evidence.pixel_per_m),
+        0.0,
+    )
+    n = frames.shape[0]
+    return np.concatenate(
+        [
+            scaled.reshape(n, -1),
+            _length_residuals(frames, shared, evidence),
+            _contact_residuals(frames, shared, evidence),
+            _depth_residuals(frames, shared, evidence),
+        ],
+        axis=1,
+    )
+
+
+def landmark_columns() -> int:
+    """Count the leading residual columns that are landmarks, two a point."""
+    return 2 * len(POINT_LANDMARKS)
+
+
+def _length_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
+    widths = joint_widths(frames, shared, evidence.proportions)
+    lengths = limb_lengths(shared, evidence.proportions)
+    place = frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
+    columns = []
+    for index, (a, b) in enumerate(LIMBS):
+        step = place[:, J[b]] - place[:, J[a]]
+        across = widths[:, J[b]] - widths[:, J[a]]
+        if b == "nose" or (a, b) in {("hip", "shoulder"), ("shoulder", "ear")}:
+            across = np.zeros_like(across)
+        length = np.sqrt((step * step).sum(axis=1) + across * across + 1e-9)
+        error = _SOFT_LENGTH_ERROR_M if (a, b) in _SOFT_LIMBS else _LENGTH_ERROR_M
+        columns.append((length - lengths[index]) / error)
+    return np.stack(columns, axis=1)
+
+
+def _contact_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
+    """Feet, hands or toes where the base holds them."""
+
+    def forward(joint: str) -> FloatArray:
+        return frames[:, 2 * J[joint]]
+
+    def up(joint: str) -> FloatArray:
+        return frames[:, 2 * J[joint] + 1]
+
+    stature = math.exp(shared[G["log_stature"]])
+    if evidence.base == "hanging":
+        rows = [
+            (forward("wrist") - shared[G["bar forward"]]) / 0.06,
+            (up("wrist") - shared[G["bar up"]]) / 0.06,
+        ]
+    elif evidence.base == "floor":
+        rows = [
+            _robust((up("toe") - 0.02) / 0.03),
+            _robust((up("wrist") - 0.04) / 0.03),
+        ]
+    else:
+        rows = [
+            _robust((up("toe") - 0.02) / 0.015),
+            _robust((up("ankle") - evidence.proportions.ankle_height * stature) / 0.015),
+            _robust((up("heel") - 0.025) / 0.015),
+            forward("ankle") / 0.3,
+        ]
+    rows.append(frames[:, SHIFT] / 0.3)
+    return np.stack(rows, axis=1)
+
+
+def _robust(standardised: FloatArray) -> FloatArray:
+    """Square root of the log-type loss of a distribution with long tails, sign kept."""
+    loss: FloatArray = np.sqrt(4 * np.log1p(standardised * standardised / 4))
+    return np.sign(standardised) * loss
+
+
+def _depth_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
+    yaw = shared[G["yaw"]]
+    hip = world_middle(evidence.world_m, "hip")
+    columns = []
+    for joint in _DEPTH_JOINTS:
+        offset = world_middle(evidence.world_m, joint) - hip
+        guess = offset[:, 0] * np.sin(yaw) - offset[:, 2] * np.cos(yaw)
+        ahead = frames[:, 2 * J[joint]] - frames[:, 2 * J["hip"]]
+        columns.append(np.nan_to_num((ahead - guess) / _DEPTH_ERROR_M))
+    return np.stack(columns, axis=1)
+
+
+def first_guess(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
+    """Start values of shared and per-frame unknowns from the network's metric guess."""
+    yaw = network_yaw(evidence.world_m)
+    shared = prior(evidence, yaw)[0].copy()
+    focal = math.exp(shared[G["log_focal"]])
+    distance = focal / evidence.pixel_per_m
+    shared[G["log_distance"]] = math.log(distance)
+    middle_x = float(np.nanmedian(evidence.picture_px[..., 0]))
+    shared[G["pan"]] = -math.atan((middle_x - evidence.centre_px[0]) / focal)
+    floor_y = float(np.nanpercentile(np.nanmax(evidence.picture_px[..., 1], axis=1), 90))
+    floor_z = 0.55 if evidence.base == "hanging" else 0.0
+    sight = math.atan((floor_y - evidence.centre_px[1]) / focal)
+    shared[G["tilt"]] = math.atan((shared[G["height"]] - floor_z) / distance) - sight
+    frames = np.zeros((len(evidence.time_s), WIDTHS.stop))
+    forward = np.array([math.sin(yaw), 0.0, -math.cos(yaw)])
+    hip_world = world_middle(evidence.world_m, "hip")
+    hip_px = np.nanmean(evidence.picture_px[:, [0, 1]], axis=1)
+    ray = (hip_px - evidence.centre_px) / focal
+    hip_up = shared[G["height"]] - distance * np.tan(np.arctan(ray[:, 1]) + shared[G["tilt"]])
+    for joint, index in J.items():
+        offset = world_middle(evidence.world_m, joint) - hip_world
+        frames[:, 2 * index] = offset @ forward
+        frames[:, 2 * index + 1] = hip_up - offset[:, 1]
+    right = np.array([-math.cos(yaw), 0.0, -math.sin(yaw)])
+    for k, joint in enumerate(("ELBOW", "WRIST", "KNEE", "ANKLE")):
+        span = (
+            evidence.world_m[:, Landmark[f"RIGHT_{joint}"]]
+            - evidence.world_m[:, Landmark[f"LEFT_{joint}"]]
+        )
+        frames[:, WIDTHS.start + k] = np.abs(span @ right) / 2
+    return shared, _bridge(frames)
+
+
+def _bridge(frames: FloatArray) -> FloatArray:
+    """Fill rows the network did not see from their neighbours."""
+    known = np.isfinite(frames).all(axis=1)
+    if not known.any():
+        return np.nan_to_num(frames)
+    index = np.arange(len(frames))
+    for column in range(frames.shape[1]):
+        frames[:, column] = np.interp(index, index[known], frames[known, column])
+    return frames

@@ -1,0 +1,1 @@
+"""A movement's checks on each repetition: value, uncertainty, probability, verdict."""

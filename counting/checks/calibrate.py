@@ -1,0 +1,278 @@
+"""Making the calibration table from labelled films.
+
+    python -m counting.checks.calibrate CLIPS_DIR... --tracks DIR [--out FILE]
+
+Each clue is a straight line of the quantity with an error common to a film and one of its own;
+errors of the values made of them are read off films whose body was left out of the fit, so that
+the table states what happens with a body and a camera never seen before.
+"""
+
+import argparse
+import sys
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Final
+
+import numpy as np
+
+from counting.body.motion import BodyFitError
+from counting.body.skeleton import FloatArray
+from counting.checks.judge import MISFIT_LIMIT
+from counting.checks.labelled import load_labelled
+from counting.checks.samples import Sample, film_samples
+from counting.checks.table import (
+    VIEWS,
+    Calibration,
+    CalibrationTable,
+    frontality,
+    view_name,
+    write_table,
+)
+from vision.track import load_track
+
+_FEWEST = 3
+_SLOPE_RIDGE: Final = {"deg": 2000.0, "cm": 200.0}
+_LEVEL_RIDGE = 0.5
+_COMMON_SHARE = 0.15
+_SUSPICION = 0.12
+_PRIOR_FILMS = 3.0
+_PRIOR_ERROR: Final = {"deg": (5.0, 4.0), "cm": (2.5, 1.2)}
+_TYPICAL_FLOOR: Final = {"deg": 1.2, "cm": 1.5}
+_SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.5}
+_MISS_FLOOR: Final = {"deg": 12.0, "cm": 5.0}
+_MISS_STEP: Final = {"deg": 6.0, "cm": 2.5}
+
+
+def fit_entry(samples: Sequence[Sample]) -> Calibration:
+    """Calibrate one context; errors are those of bodies left out."""
+    residuals = [
+        (sample, _residual(sample, _weigh([s for s in samples if s.body != sample.body])))
+        for sample in samples
+        if len({s.body for s in samples}) > 1
+    ]
+    return _with_errors(_weigh(samples), residuals, samples)
+
+
+def _weigh(samples: Sequence[Sample]) -> Calibration:
+    """Clues as straight lines of the quantity, with their errors: the inverse of a reading."""
+    unit = samples[0].check.unit
+    reference = float(np.mean([np.median(s.rep_truth) for s in samples]))
+    films = [film for s in samples if len((film := _film_rows(s))[1]) >= _FEWEST]
+    front = np.array([film[2] for film in films])
+    k = samples[0].rep_clues.shape[1]
+    level, level_front = np.zeros(k), np.zeros(k)
+    slope, slope_front = np.ones(k), np.zeros(k)
+    residuals = [np.zeros((len(truth), k)) for _, truth, _ in films]
+    offsets = np.zeros((len(films), k))
+    for clue in range(k):
+        slope[clue], slope_front[clue] = _slopes(films, clue, unit)
+        for index, (clues, truth, f) in enumerate(films):
+            line = (slope[clue] + f * slope_front[clue]) * (truth - reference)
+            offsets[index, clue] = np.median(clues[:, clue] - line)
+            residuals[index][:, clue] = clues[:, clue] - line - offsets[index, clue]
+        level[clue], level_front[clue] = _levels(offsets[:, clue], front)
+        offsets[:, clue] -= level[clue] + front * level_front[clue]
+    own, common = _PRIOR_ERROR[unit][1], _PRIOR_ERROR[unit][0]
+    noise = {}
+    for name, share in (("side", 1 - front), ("front", front)):
+        within = _covariance(
+            np.concatenate(residuals),
+            np.concatenate(
+                [np.full(len(r), s / len(r)) for r, s in zip(residuals, share, strict=True)]
+            ),
+            own,
+        )
+        noise[name] = within + _COMMON_SHARE * _covariance(offsets, share, common)
+    return Calibration(
+        reference=reference,
+        level=_row(level),
+        level_front=_row(level_front),
+        slope=_row(slope),
+        slope_front=_row(slope_front),
+        noise_side=tuple(_row(r) for r in noise["side"]),
+        noise_front=tuple(_row(r) for r in noise["front"]),
+        between={},
+        within={},
+        films={},
+        typical=0.0,
+        typical_spread=0.0,
+        rep_spread=0.0,
+        miss_share=0.0,
+        miss_mean=0.0,
+        miss_spread=0.0,
+    )
+
+
+def _row(values: FloatArray) -> tuple[float, ...]:
+    return tuple(float(v) for v in values)
+
+
+def _film_rows(sample: Sample) -> tuple[FloatArray, FloatArray, float]:
+    """Clues and truth of a film's readable reps and frames, and how frontal its view is."""
+    known = np.isfinite(sample.rep_clues).all(axis=1) & (sample.rep_misfit < MISFIT_LIMIT)
+    clues = np.concatenate([sample.rep_clues[known], sample.frame_clues])
+    truth = np.concatenate([sample.rep_truth[known], sample.frame_truth])
+    return clues, truth, frontality(sample.view_deg)
+
+
+def _slopes(
+    films: Sequence[tuple[FloatArray, FloatArray, float]], clue: int, unit: str
+) -> tuple[float, float]:
+    """Slope of a clue within films, drawn towards one, and its change with the view."""
+    matrix = np.diag([_SLOPE_RIDGE[unit], _SLOPE_RIDGE[unit]])
+    right = np.zeros(2)
+    for clues, truth, front in films:
+        x = truth - truth.mean()
+        y = clues[:, clue] - clues[:, clue].mean() - x
+        basis = np.stack([x, front * x], axis=1)
+        weight = 20.0 / len(x)
+        matrix = matrix + weight * basis.T @ basis
+        right = right + weight * basis.T @ y
+    change = np.linalg.solve(matrix, right)
+    return 1.0 + float(change[0]), float(change[1])
+
+
+def _levels(offsets: FloatArray, front: FloatArray) -> tuple[float, float]:
+    basis = np.stack([np.ones_like(front), front], axis=1)
+    matrix = basis.T @ basis + np.diag([1e-6, _LEVEL_RIDGE])
+    level = np.linalg.solve(matrix, basis.T @ offsets)
+    return float(level[0]), float(level[1])
+
+
+def _covariance(residuals: FloatArray, weights: FloatArray, prior: float) -> FloatArray:
+    """Weighted covariance with long tails cut, drawn towards independent errors."""
+    size = 1.4826 * np.median(np.abs(residuals), axis=0) + 1e-6
+    cut = np.clip(residuals, -3 * size, 3 * size)
+    total = weights.sum() + _PRIOR_FILMS
+    covariance: FloatArray = (
+        (cut * weights[:, None]).T @ cut + _PRIOR_FILMS * prior**2 * np.eye(cut.shape[1])
+    ) / total
+    return covariance
+
+
+def _residual(sample: Sample, calibration: Calibration) -> FloatArray:
+    """Subtract truth from readings, (reps,), NaN where unread or misfitted."""
+    value = calibration.value(sample.rep_clues, sample.view_deg)
+    residual: FloatArray = np.where(
+        sample.rep_misfit < MISFIT_LIMIT, value - sample.rep_truth, np.nan
+    )
+    return residual
+
+
+def _with_errors(
+    calibration: Calibration,
+    residuals: Sequence[tuple[Sample, FloatArray]],
+    samples: Sequence[Sample],
+) -> Calibration:
+    unit = samples[0].check.unit
+    prior_between, prior_within = _PRIOR_ERROR[unit]
+    centres: dict[str, list[float]] = {name: [] for name in VIEWS}
+    spreads: dict[str, list[float]] = {name: [] for name in VIEWS}
+    for sample, residual in residuals:
+        view = view_name(sample.view_deg)
+        known = residual[np.isfinite(residual)]
+        if view is None or not len(known):
+            continue
+        centres[view].append(float(np.median(known)))
+        if len(known) > 1:
+            spreads[view].append(1.4826 * float(np.median(np.abs(known - np.median(known)))))
+    pooled_between = _pooled([c for values in centres.values() for c in values], prior_between)
+    pooled_within = _pooled([s for values in spreads.values() for s in values], prior_within)
+    return replace(
+        _with_habits(calibration, samples),
+        between={name: _pooled(values, pooled_between) for name, values in centres.items()},
+        within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
+        films={name: len(values) for name, values in centres.items()},
+    )
+
+
+def _pooled(deviations: Sequence[float], prior: float) -> float:
+    """Root mean square, drawn towards a prior worth a few films."""
+    total = sum(d * d for d in deviations) + _PRIOR_FILMS * prior**2
+    return float(np.sqrt(total / (len(deviations) + _PRIOR_FILMS)))
+
+
+def _with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibration:
+    """Describe what athletes do: their usual value, its spread, and what misses look like."""
+    check = samples[0].check
+    sign = 1.0 if check.relation == "at least" else -1.0
+    usual = np.array([float(np.median(s.rep_truth)) for s in samples])
+    usual_ok = usual[sign * (usual - check.limit) > 0]
+    offsets = np.concatenate([s.rep_truth - np.median(s.rep_truth) for s in samples])
+    values = np.concatenate([s.rep_truth for s in samples])
+    missed = sign * offsets < -_MISS_STEP[check.unit]
+    regular = offsets[~missed]
+    misses = values[missed]
+    expected_miss = check.limit - sign * _MISS_FLOOR[check.unit]
+    mean = (misses.sum() + 3 * expected_miss) / (len(misses) + 3)
+    typical = float(np.mean(usual_ok)) if len(usual_ok) else float(np.mean(usual))
+    return replace(
+        calibration,
+        typical=typical,
+        typical_spread=max(float(np.std(usual_ok)) * 1.2, _TYPICAL_FLOOR[check.unit]),
+        rep_spread=max(float(np.std(regular)), _SPREAD_FLOOR[check.unit]),
+        miss_share=float(max((missed.sum() + 3) / (len(values) + 20), _SUSPICION)),
+        miss_mean=float(mean),
+        miss_spread=max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit]),
+    )
+
+
+def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
+    """Calibrate every context, and every quantity over all its contexts as a fallback."""
+    entries: dict[str, Calibration] = {}
+    for key in sorted({s.key for s in samples}):
+        entries[key] = fit_entry([s for s in samples if s.key == key])
+    for quantity in sorted({s.check.quantity for s in samples}):
+        entries[quantity] = fit_entry([s for s in samples if s.check.quantity == quantity])
+    return CalibrationTable(entries, shared_error=0.3, made_from=made_from)
+
+
+def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
+    """Read all labelled films in folders whose landmark file lies in ``tracks``."""
+    samples: list[Sample] = []
+    for truth in sorted(path for folder in folders for path in folder.glob("*/truth.json")):
+        landmarks = tracks / f"{truth.parent.name}.npz"
+        if not landmarks.exists():
+            print(f"{truth.parent.name}: no landmark file, left out", file=sys.stderr)
+            continue
+        try:
+            samples += film_samples(load_labelled(truth.parent), load_track(landmarks))
+        except BodyFitError as error:
+            print(f"{truth.parent.name}: {error}, left out", file=sys.stderr)
+    return samples
+
+
+def describe(table: CalibrationTable) -> str:
+    """Lay the table's errors out, one line a context: errors are those of bodies left out."""
+    lines = [f"{'context':<46}{'view':<9}{'films':>6}{'common':>8}{'own':>7}{'usual':>8}"]
+    for name, entry in table.entries.items():
+        lines += [
+            f"{name:<46}{view:<9}{entry.films[view]:>6}{entry.between[view]:>8.1f}"
+            f"{entry.within[view]:>7.1f}{entry.typical:>8.1f}"
+            for view in VIEWS
+            if entry.films[view]
+        ]
+    return "\n".join(lines)
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Calibrate from labelled films, print the errors of bodies left out, write the table."""
+    parser = argparse.ArgumentParser(
+        prog="python -m counting.checks.calibrate", description=__doc__
+    )
+    parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
+    parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
+    parser.add_argument("--out", type=Path, help="where to write the table")
+    options = parser.parse_args(arguments)
+    samples = load_samples(options.folders, options.tracks)
+    films = sorted({s.film for s in samples})
+    bodies = sorted({s.body for s in samples})
+    table = build_table(samples, f"{len(films)} rendered films of {len(bodies)} bodies")
+    print(describe(table))
+    if options.out is not None:
+        write_table(table, options.out)
+
+
+if __name__ == "__main__":
+    main()

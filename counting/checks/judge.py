@@ -1,0 +1,200 @@
+"""Judging the reps of one film by one movement's standard."""
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+
+from counting.body.motion import BodyFitError, BodyMotion, fit_body
+from counting.body.skeleton import FloatArray
+from counting.checks.inference import Posterior, posterior_of_reps
+from counting.checks.phases import Stay, find_stay, rep_rows
+from counting.checks.table import Calibration, CalibrationTable, packaged_table, view_name
+from counting.checks.types import CheckReading, Judgement, RepVerdict
+from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
+from counting.decision.combination import probability_all, rep_state
+from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.movements.types import Check, Movement
+from counting.quantities.clues import CLUES, Scene, view_scene
+from counting.reps.types import Rep
+from vision.track import PoseTrack
+
+MISFIT_LIMIT: Final = 1.5
+"""Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
+
+UNREAD_AT_MOST: Final = 0.9
+"""Cap on the probability of a check that was not read: habit alone proves nothing."""
+
+
+def judge(
+    track: PoseTrack,
+    reps: Sequence[Rep],
+    movement: Movement,
+    risk: Risk,
+    table: CalibrationTable | None = None,
+) -> Judgement:
+    """Read every check of every rep and decide.
+
+    Parameters
+    ----------
+    track
+        Landmarks of the athlete.
+    reps
+        The reps of this movement, in film order.
+    movement
+        Its standard.
+    risk
+        How sure a definite verdict must be.
+    table
+        Calibration; the packaged one if None.
+
+    Returns
+    -------
+    Judgement
+        One verdict a rep, in order. A check that could not be read is "too close" with a reason.
+    """
+    table = packaged_table() if table is None else table
+    if not reps:
+        return _unfitted((), ())
+    try:
+        motion = fit_body(track, rep_rows(track.time_s, reps), movement.base)
+    except BodyFitError as error:
+        reason = f"cannot be judged: {error}"
+        verdicts = tuple(
+            _verdict(rep, [_unread(check, reason, UNDECIDED) for check in movement.checks], risk)
+            for rep in reps
+        )
+        return _unfitted(verdicts, (reason,))
+    scene = view_scene(track, motion)
+    columns = [_read_check(scene, reps, check, movement, risk, table) for check in movement.checks]
+    verdicts = tuple(
+        _verdict(rep, [column[index] for column in columns], risk, table.shared_error)
+        for index, rep in enumerate(reps)
+    )
+    return Judgement(
+        verdicts=verdicts,
+        view_deg=motion.view_deg,
+        view_uncertainty_deg=float(np.hypot(motion.yaw_u_deg, _VIEW_ERROR_DEG)),
+        stature_m=motion.stature_m,
+        stature_uncertainty_m=motion.stature_u_m,
+        camera_distance_m=motion.camera.distance_m,
+        camera_height_m=motion.camera.height_m,
+        notes=view_advice(verdicts, movement, motion.view_deg, table),
+    )
+
+
+_VIEW_ERROR_DEG: Final = 4.0
+"""Root mean square error of the fitted view on labelled films beyond what the fit itself states."""
+
+
+def _read_check(
+    scene: Scene,
+    reps: Sequence[Rep],
+    check: Check,
+    movement: Movement,
+    risk: Risk,
+    table: CalibrationTable,
+) -> list[CheckReading]:
+    """One check on all reps: they share the film's error and are inferred together."""
+    clues = CLUES[check.quantity](scene)
+    calibration = table.find(check.quantity, movement.base, check.phase)
+    view = view_name(scene.motion.view_deg)
+    if calibration is None or view is None or not calibration.films.get(view):
+        reason = no_view(check, scene.motion.view_deg)
+        return [_unread(check, reason, UNDECIDED) for _ in reps]
+    stays = [find_stay(scene, rep, check, clues) for rep in reps]
+    readings, own = read_stays(scene.motion, stays, clues, calibration, view)
+    known = posterior_of_reps(
+        readings, own, calibration.between[view], calibration, check.limit, check.relation
+    )
+    return [_reading(check, stay, index, readings, known, risk) for index, stay in enumerate(stays)]
+
+
+def read_stays(
+    motion: BodyMotion,
+    stays: Sequence[Stay | None],
+    clues: FloatArray,
+    calibration: Calibration,
+    view: str,
+) -> tuple[FloatArray, FloatArray]:
+    """Calibrated reading and own error of each stay; NaN where unseen or misfitted."""
+    readings = np.full(len(stays), np.nan)
+    for index, stay in enumerate(stays):
+        if stay is None or np.median(motion.misfit[stay.rows]) >= MISFIT_LIMIT:
+            continue
+        at_stay = np.median(clues[stay.rows], axis=0)
+        readings[index] = calibration.value(at_stay, motion.view_deg)
+    return readings, np.full(len(stays), calibration.within[view])
+
+
+def _reading(
+    check: Check,
+    stay: Stay | None,
+    index: int,
+    readings: FloatArray,
+    known: Posterior,
+    risk: Risk,
+) -> CheckReading:
+    probability = float(known.probability_met[index])
+    if stay is None or not np.isfinite(readings[index]):
+        return _unread(check, not_seen(check), min(probability, UNREAD_AT_MOST))
+    value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
+    verdict = decide(probability, risk)
+    return CheckReading(
+        name=check.name,
+        words=check.words,
+        quantity=check.quantity,
+        at_s=stay.reached_s,
+        value=value,
+        relation=check.relation,
+        limit=check.limit,
+        unit=check.unit,
+        uncertainty=uncertainty,
+        probability_met=probability,
+        verdict=verdict,
+        reason=None if verdict == "met" else shortfall(check, value, uncertainty, verdict),
+    )
+
+
+def _unread(check: Check, reason: str, probability: float) -> CheckReading:
+    return CheckReading(
+        name=check.name,
+        words=check.words,
+        quantity=check.quantity,
+        at_s=None,
+        value=None,
+        relation=check.relation,
+        limit=check.limit,
+        unit=check.unit,
+        uncertainty=None,
+        probability_met=probability,
+        verdict="too close",
+        reason=reason,
+    )
+
+
+def _verdict(
+    rep: Rep, checks: Sequence[CheckReading], risk: Risk, shared_error: float = 0.0
+) -> RepVerdict:
+    probabilities = [check.probability_met for check in checks]
+    state = rep_state(probabilities, risk)
+    if state == "good" and any(check.value is None for check in checks):
+        state = "too close"
+    return RepVerdict(
+        number=rep.number,
+        verdict=state,
+        probability_good=probability_all(probabilities, shared_error),
+        counted_s=None if state == "no-rep" else _counted_s(rep, checks),
+        checks=tuple(checks),
+        reason=rep_reason(state, checks),
+    )
+
+
+def _counted_s(rep: Rep, checks: Sequence[CheckReading]) -> float:
+    """When the last part of the standard was complete; the turn where nothing was read later."""
+    reached = [c.at_s for c in checks if c.at_s is not None and rep.turn_s - 0.5 <= c.at_s]
+    return min(max([*reached, rep.turn_s]), rep.end_s)
+
+
+def _unfitted(verdicts: tuple[RepVerdict, ...], notes: tuple[str, ...]) -> Judgement:
+    return Judgement(verdicts, None, None, None, None, None, None, notes)

@@ -1,0 +1,102 @@
+"""Which frames of a rep decide a check.
+
+One frame is noisy and the highest of many is biased, so a check is read over the short stay at the
+deciding posture: the bottom of a squat, the reach of the arms, the top of a pull. The stay is found
+on a posture signal that is steadier than the quantity itself.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+from scipy.ndimage import median_filter
+
+from counting.body.skeleton import FloatArray
+from counting.movements.types import Check, Quantity
+from counting.quantities.clues import Scene, seen_height_cm
+from counting.reps.types import Rep
+
+IntArray = npt.NDArray[np.int64]
+
+START_REACH_S: Final = 0.2
+REP_MARGIN_S: Final = 0.4
+"""How far about a rep the body is fitted."""
+
+_TURN_SHARE = 0.15
+_STAY_CM = 1.5
+_UPRIGHT_CM = 35.0
+_MEDIAN_FRAMES = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Stay:
+    """The deciding posture: its frames, and the time at which it is reached."""
+
+    rows: IntArray
+    reached_s: float
+
+
+def rep_rows(time_s: FloatArray, reps: Sequence[Rep]) -> IntArray:
+    """Rows of a track in and just around reps."""
+    keep = np.zeros(len(time_s), bool)
+    for rep in reps:
+        keep |= (time_s >= rep.start_s - REP_MARGIN_S) & (time_s <= rep.end_s + REP_MARGIN_S)
+    rows: IntArray = np.flatnonzero(keep)
+    return rows
+
+
+def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
+    """Rows of the track that belong to the check's phase of the rep."""
+    reach = max(_TURN_SHARE * (rep.end_s - rep.start_s), START_REACH_S)
+    first, last = {
+        "start": (rep.start_s - START_REACH_S, rep.start_s + START_REACH_S),
+        "turn": (rep.turn_s - reach, rep.turn_s + reach),
+        "finish": (rep.turn_s, rep.end_s),
+    }[check.phase]
+    rows: IntArray = np.flatnonzero((time_s >= first - 1e-6) & (time_s <= last + 1e-6))
+    return rows
+
+
+def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay | None:
+    """Find the frames that decide; None where the athlete was not seen in that phase."""
+    rows = phase_rows(scene.motion.time_s, rep, check)
+    posture = _posture(scene, check.quantity, check, clues)[rows]
+    known = np.isfinite(posture) & np.isfinite(clues[rows]).all(axis=1)
+    rows, posture = rows[known], posture[known]
+    if not len(rows):
+        return None
+    posture = median_filter(posture, size=_MEDIAN_FRAMES, mode="nearest")
+    best = int(np.argmax(posture))
+    near = posture >= posture[best] - _STAY_CM
+    first = last = best
+    while first > 0 and near[first - 1]:
+        first -= 1
+    while last < len(rows) - 1 and near[last + 1]:
+        last += 1
+    first, last = max(0, min(first, best - 1)), min(len(rows) - 1, max(last, best + 1))
+    stay = rows[first : last + 1]
+    return Stay(rows=stay, reached_s=float(scene.motion.time_s[stay[0]]))
+
+
+def _posture(scene: Scene, quantity: Quantity, check: Check, clues: FloatArray) -> FloatArray:
+    """Signal in centimetres that is largest in the deciding posture."""
+    hip = seen_height_cm(scene, "HIP")
+    shoulder = seen_height_cm(scene, "SHOULDER")
+    if quantity == "hip crease above knee top":
+        return -hip
+    if quantity in ("knee angle", "hip angle"):
+        return shoulder if check.phase == "turn" else hip
+    if quantity == "elbow angle":
+        return np.abs(seen_height_cm(scene, "WRIST") - shoulder)
+    if quantity in ("chin above bar", "chest to bar gap", "shoulders above bar"):
+        return shoulder
+    if quantity == "chest above floor":
+        return -shoulder
+    sign = 1.0 if check.read == "highest" else -1.0
+    signal: FloatArray = sign * clues[:, 0]
+    if quantity == "feet clear of floor":
+        upright = shoulder > np.nanmax(shoulder) - _UPRIGHT_CM
+        signal = np.where(upright, signal, np.nan)
+    return signal

@@ -1,0 +1,119 @@
+"""Clues beside the truth: what calibration learns from."""
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from counting.body.motion import BodyMotion, fit_body
+from counting.body.skeleton import FloatArray
+from counting.checks.labelled import LabelledFilm
+from counting.checks.phases import find_stay, rep_rows
+from counting.checks.table import entry_name
+from counting.movements.types import Check
+from counting.quantities.clues import CLUES, Scene, view_scene
+from vision.track import PoseTrack
+
+_WINDOW: Final = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
+_BINS = 12
+_A_BIN = 4
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sample:
+    """One check in one film.
+
+    Attributes
+    ----------
+    key
+        Context in the table.
+    check
+        The check.
+    film, body, view_deg
+        Where it was seen; the view is the fitted one.
+    rep_clues, rep_truth
+        (reps, clues) at the deciding stay, NaN where unseen, and (reps,) true values.
+    rep_misfit
+        (reps,) how badly the body fitted there.
+    frame_clues, frame_truth
+        The same for single frames on the way through the range around the limit.
+    """
+
+    key: str
+    check: Check
+    film: str
+    body: str
+    view_deg: float
+    rep_clues: FloatArray
+    rep_truth: FloatArray
+    rep_misfit: FloatArray
+    frame_clues: FloatArray
+    frame_truth: FloatArray
+
+
+def film_samples(
+    film: LabelledFilm, track: PoseTrack, motion: BodyMotion | None = None
+) -> list[Sample]:
+    """All checks of a labelled film; ``motion`` spares the fit where it is at hand."""
+    if motion is None:
+        motion = fit_body(track, rep_rows(track.time_s, film.reps), film.movement.base)
+    scene = view_scene(track, motion)
+    samples = []
+    for check in film.movement.checks:
+        clues = CLUES[check.quantity](scene)
+        sample = _sample(film, scene, check, clues)
+        if sample is not None:
+            samples.append(sample)
+    return samples
+
+
+def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -> Sample | None:
+    truth = [film.true_value(rep, check) for rep in film.reps]
+    if any(value is None for value in truth):
+        return None
+    at_stay = np.full((len(film.reps), clues.shape[1]), np.nan)
+    misfit = np.full(len(film.reps), np.nan)
+    for index, rep in enumerate(film.reps):
+        stay = find_stay(scene, rep, check, clues)
+        if stay is not None:
+            at_stay[index] = np.median(clues[stay.rows], axis=0)
+            misfit[index] = np.median(scene.motion.misfit[stay.rows])
+    frame_clues, frame_truth = _frames(film, scene, check, clues)
+    return Sample(
+        key=entry_name(check.quantity, film.movement.base, check.phase),
+        check=check,
+        film=film.name,
+        body=film.body,
+        view_deg=scene.motion.view_deg,
+        rep_clues=at_stay,
+        rep_truth=np.array(truth, float),
+        rep_misfit=misfit,
+        frame_clues=frame_clues,
+        frame_truth=frame_truth,
+    )
+
+
+def _frames(
+    film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Frames of the check's phase about the limit, a few from each part of the range."""
+    series = film.true_series(check.quantity)
+    if series is None:
+        return np.zeros((0, clues.shape[1])), np.zeros(0)
+    n = min(len(series), len(clues))
+    inside = np.zeros(n, bool)
+    for rep in film.reps:
+        first = rep.start_index if check.phase != "finish" else rep.turn_index
+        inside[first : rep.end_index + 1] = True
+    below, above = _WINDOW[check.unit]
+    inside &= (series[:n] > check.limit - below) & (series[:n] < check.limit + above)
+    inside &= np.isfinite(clues[:n]).all(axis=1) & (scene.motion.misfit[:n] < 1.0)
+    rng = np.random.default_rng(0)
+    edges = np.linspace(check.limit - below, check.limit + above, _BINS + 1)
+    chosen = []
+    for low, high in pairwise(edges):
+        rows = np.flatnonzero(inside & (series[:n] >= low) & (series[:n] < high))
+        chosen += list(rng.permutation(rows)[:_A_BIN])
+    rows = np.array(sorted(chosen), int)
+    return clues[rows], series[rows]

@@ -1,0 +1,88 @@
+"""Readings of checks, verdicts on reps, and what was learnt of athlete and camera on the way."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from counting.decision.combination import RepState
+from counting.decision.conformance import Relation, State
+
+
+@dataclass(frozen=True, slots=True)
+class CheckReading:
+    """One criterion of the standard on one rep.
+
+    Attributes
+    ----------
+    name, words, quantity, relation, limit, unit
+        From the movement's standard.
+    at_s
+        Time of the deciding frame; None where nothing could be read.
+    value, uncertainty
+        Reading and its standard uncertainty (k = 1) in ``unit``; None where nothing could be read.
+    probability_met
+        Conformance probability; 0.5 where nothing could be read.
+    verdict
+        "met", "not met" or "too close".
+    reason
+        Why the reading is missing or cannot judge, or in plain words by how much it falls short.
+    """
+
+    name: str
+    words: str
+    quantity: str
+    at_s: float | None
+    value: float | None
+    relation: Relation
+    limit: float
+    unit: Literal["deg", "cm"]
+    uncertainty: float | None
+    probability_met: float
+    verdict: State
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class RepVerdict:
+    """The verdict on one rep.
+
+    Attributes
+    ----------
+    number
+        The rep's number in film order.
+    verdict
+        "good" only where every dependence between the checks leaves it so, see
+        `counting.decision.combination`.
+    probability_good
+        Calibrated probability that all checks are met.
+    counted_s
+        When the standard was complete and a judge would count; None for a no-rep.
+    checks
+        In the order of the standard.
+    reason
+        One sentence; None for a good rep.
+    """
+
+    number: int
+    verdict: RepState
+    probability_good: float
+    counted_s: float | None
+    checks: tuple[CheckReading, ...]
+    reason: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Judgement:
+    """All reps of one movement in one film, with the fitted athlete and camera.
+
+    ``view_deg`` is 0 from the front, 90 from the side, 180 from behind; the fitted values are None
+    where too little was seen to fit a body. Distances assume the stature given.
+    """
+
+    verdicts: tuple[RepVerdict, ...]
+    view_deg: float | None
+    view_uncertainty_deg: float | None
+    stature_m: float | None
+    stature_uncertainty_m: float | None
+    camera_distance_m: float | None
+    camera_height_m: float | None
+    notes: tuple[str, ...] = ()
