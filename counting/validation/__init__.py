@@ -1,0 +1,1 @@
+"""Measuring the tool against labelled films."""
