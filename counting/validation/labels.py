@@ -181,7 +181,7 @@ def load_labels(name: str, film: Path, truth: Path) -> LabelledFilm | None:
 
 
 def _movement_name(label: str) -> str:
-    """The standard's own name where the label is one of a built-in movement, else the label."""
+    """Use the standard's own name where the label is a built-in movement, else the label."""
     wanted = slug(MOVEMENT_ALIASES.get(label, label))
     return next((m.name for m in built_in_movements() if slug(m.name) == wanted), label)
 
