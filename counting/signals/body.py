@@ -36,8 +36,11 @@ SEGMENT_SHARES: Final = {
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
 _LONGEST_SEGMENT: Final = 1.6
+_INVERTED: Final = 0.08
+"""Hips this share of stature above the shoulders and below the ankles: a body upside down."""
+
 _FASTEST_PER_S: Final = 3.0
-_JITTER: Final = 0.12
+_JITTER: Final = 0.08
 """A trunk moves at most 5 m/s in this work, or 3 statures a second, and landmarks tremble."""
 
 _LONGEST_ASTRAY_S: Final = 1.5
@@ -88,7 +91,11 @@ def stature_px(points_px: FloatArray) -> float:
 
 
 def plausible(points_px: FloatArray, stature: float) -> BoolArray:
-    """(N,) whether a pose can be this athlete's: no segment far too long, no pair far too wide."""
+    """(N,) whether a pose can be this athlete's.
+
+    No segment is far too long, no pair of joints far too wide, and the body does not stand on its
+    head: pose networks now and then take a hanging body for an inverted one.
+    """
     with np.errstate(invalid="ignore"):
         possible: BoolArray = np.asarray(np.isfinite(points_px[..., 0]).any(axis=1))
         for (upper, lower), share in SEGMENT_SHARES.items():
@@ -99,6 +106,10 @@ def plausible(points_px: FloatArray, stature: float) -> BoolArray:
             left, right = PARTS[part]
             width = np.linalg.norm(points_px[:, left] - points_px[:, right], axis=1)
             possible &= np.asarray(~(width > _WIDEST_PAIR * stature))
+        middle = {part: points_px[:, list(PARTS[part]), 1].mean(axis=1) for part in PARTS}
+        head_down = middle["shoulder"] - middle["hip"] > _INVERTED * stature
+        feet_up = middle["hip"] - middle["ankle"] > _INVERTED * stature
+        possible &= np.asarray(~(head_down & feet_up))
     return possible
 
 
