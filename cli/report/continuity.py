@@ -4,14 +4,14 @@ from counting.record.types import AuditRecord
 
 
 def continuity_sentences(record: AuditRecord) -> list[str]:
-    """Say what the continuity test found; one sentence a finding."""
+    """Say what the continuity test found: the sum first, then one sentence a finding."""
     if record.continuity is None:
         return ["not tested"]
-    words = record.continuity.get("words")
-    return [str(words)] if words else ["not tested"]
+    found = record.continuity.get("findings", [])
+    return [str(record.continuity["words"]), *(str(item["words"]) for item in found)]
 
 
 def film_in_doubt(record: AuditRecord) -> bool:
     """Whether the film is not certain to show one uncut attempt of one person."""
-    found = record.continuity or {}
-    return bool(found.get("breaks")) or bool(record.athlete.identity_breaks_s)
+    broken = record.continuity is not None and not record.continuity["continuous"]
+    return broken or bool(record.athlete.identity_breaks_s)

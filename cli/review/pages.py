@@ -19,7 +19,10 @@ from cli.wording import deciding_checks
 from counting.record.types import CheckPart, RepPart
 
 REPORT_HEADERS: Final = {
-    "content-security-policy": "default-src 'none'; style-src 'unsafe-inline'; img-src data:"
+    "content-security-policy": (
+        "default-src 'none'; style-src 'unsafe-inline'; img-src data:; "
+        "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
+    )
 }
 _TEMPLATES: Final = environment("cli.review")
 

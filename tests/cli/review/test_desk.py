@@ -1,0 +1,230 @@
+import csv
+import io
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from cli.review.desk import Desk
+from counting.record.files import record_json
+from counting.record.types import AuditRecord
+
+ORIGIN = {"origin": "http://127.0.0.1"}
+
+
+def key_of(desk: Desk, file: str) -> str:
+    return next(a.key for a in desk.library.attempts() if a.record.film.file == file)
+
+
+@pytest.fixture
+def lane(desk: Desk) -> str:
+    """Path of the attempt with open reps."""
+    return f"/attempt/{key_of(desk, 'lane_1.mp4')}"
+
+
+def call(client: Any, lane: str, rep: int, verdict: str, reviewer: str = "R. Osei") -> dict:
+    call.made += 1  # type: ignore[attr-defined]
+    answer = client.post(
+        f"{lane}/decide",
+        json={
+            "request": f"request{call.made:04d}",  # type: ignore[attr-defined]
+            "rep": rep,
+            "call": verdict,
+            "reviewer": reviewer,
+            "note": "seen twice",
+        },
+        headers=ORIGIN,
+    )
+    assert answer.status_code == 200, answer.text
+    return dict(answer.json())
+
+
+call.made = 0  # type: ignore[attr-defined]
+
+
+def test_the_list_puts_the_attempt_that_a_look_can_change_first(client: Any) -> None:
+    page = client.get("/").text
+    assert page.index("lane_1.mp4") < page.index("lane_2.mp4")
+    assert "3 reps open" in page
+    assert "1 of 2 attempts waits" in page
+
+
+def test_a_film_with_a_break_stands_first_of_all(
+    client: Any, folder: Path, attempt_of: Callable[..., AuditRecord]
+) -> None:
+    cut = msgspec.structs.replace(
+        attempt_of((3,), (), (), file="lane_3.mp4", sha256="3" * 64),
+        continuity={"words": "break at 0:09", "continuous": False, "findings": []},
+    )
+    (folder / "lane_3.audit").mkdir()
+    (folder / "lane_3.audit" / "audit.json").write_text(record_json(cut), encoding="utf-8")
+    page = client.get("/").text
+    assert page.index("lane_3.mp4") < page.index("lane_1.mp4")
+    assert "film in doubt" in page
+
+
+def test_waiting_leaves_settled_attempts_out(client: Any) -> None:
+    page = client.get("/?show=open").text
+    assert "lane_1.mp4" in page
+    assert "lane_2.mp4" not in page
+
+
+def test_the_page_holds_a_card_for_every_rep_and_a_queue_of_those_flagged(
+    client: Any, lane: str
+) -> None:
+    page = client.get(lane).text
+    assert page.count('class="card"') == 19
+    assert page.count("data-goto=") == 5
+    assert "<style" not in page
+    assert " style=" not in page
+
+
+def test_score_and_interval_follow_every_call(client: Any, lane: str) -> None:
+    assert client.get(f"{lane}/state").json()["score"] == "14 to 17"
+    assert call(client, lane, 7, "good")["score"] == "15 to 17"
+    assert call(client, lane, 12, "no-rep")["score"] == "15 to 16"
+    last = call(client, lane, 18, "good")
+    assert last["score"] == "16"
+    assert last["counts"] == {"good": 16, "no-rep": 3, "too close": 0}
+
+
+def test_undo_takes_back_the_last_call_of_that_reviewer(client: Any, lane: str) -> None:
+    call(client, lane, 7, "good")
+    call(client, lane, 12, "good", "M. Lind")
+    answer = client.post(
+        f"{lane}/undo", json={"request": "undorequest1", "reviewer": "R. Osei"}, headers=ORIGIN
+    ).json()
+    assert answer["reps"][6]["mine"] is None
+    assert answer["score"] == "15 to 17"
+
+
+def test_another_reviewers_call_is_hidden_until_ones_own_is_made(client: Any, lane: str) -> None:
+    call(client, lane, 7, "good")
+    before = client.get(f"{lane}/state?reviewer=M. Lind").json()["reps"][6]
+    assert (before["others"], before["hidden"], before["verdict"]) == ({}, 1, "too close")
+    after = call(client, lane, 7, "no-rep", "M. Lind")["reps"][6]
+    assert after["others"] == {"R. Osei": "good"}
+    assert (after["state"], after["verdict"]) == ("disputed", "too close")
+
+
+def test_agreement_shows_kappa_and_where_reviewers_differ(client: Any, lane: str) -> None:
+    assert "before there is anything to compare" in client.get("/agreement").text
+    for rep, other in ((4, "no-rep"), (7, "good"), (12, "no-rep")):
+        call(client, lane, rep, "no-rep" if rep == 4 else "good")
+        call(client, lane, rep, other, "M. Lind")
+    page = client.get("/agreement").text
+    assert "67 %" in page
+    assert "0.40" in page
+    assert "#rep-12" in page
+
+
+def test_the_csv_holds_one_line_a_rep_with_what_was_measured_and_what_stands(
+    client: Any, lane: str
+) -> None:
+    call(client, lane, 4, "good")
+    answer = client.get(f"{lane}/sheet/csv")
+    assert 'filename="lane_1.sheet.csv"' in answer.headers["content-disposition"]
+    rows = list(csv.DictReader(io.StringIO(answer.text)))
+    assert len(rows) == 19
+    assert (rows[3]["measured"], rows[3]["verdict"], rows[3]["state"]) == (
+        "no-rep",
+        "good",
+        "decided",
+    )
+    assert rows[3]["reviewers"] == "R. Osei: good"
+    assert rows[3]["notes"] == "seen twice"
+
+
+def test_a_note_cannot_become_a_formula_in_a_spreadsheet(client: Any, lane: str) -> None:
+    client.post(
+        f"{lane}/decide",
+        json={
+            "request": "formula1",
+            "rep": 7,
+            "call": "good",
+            "reviewer": "=cmd()",
+            "note": "=1+1",
+        },
+        headers=ORIGIN,
+    )
+    rows = list(csv.DictReader(io.StringIO(client.get(f"{lane}/sheet/csv").text)))
+    assert rows[6]["notes"] == "'=1+1"
+    assert rows[6]["reviewers"].startswith("'=")
+
+
+def test_the_json_holds_the_whole_log_also_what_was_taken_back(client: Any, lane: str) -> None:
+    call(client, lane, 7, "good")
+    client.post(
+        f"{lane}/undo", json={"request": "undorequest2", "reviewer": "R. Osei"}, headers=ORIGIN
+    )
+    sheet = json.loads(client.get(f"{lane}/sheet/json").text)
+    assert sheet["schema"] == "repwitness.sheet/1"
+    assert [row["undoes"] for row in sheet["log"]] == [None, 1]
+    assert sheet["counts"]["lowest"] == 14
+    assert sheet["signed"] is None
+
+
+def test_a_signed_report_is_only_signed_while_nothing_has_changed_since(
+    client: Any, lane: str
+) -> None:
+    call(client, lane, 7, "good")
+    signed = client.post(
+        f"{lane}/sign", json={"request": "signrequest1", "reviewer": "R. Osei"}, headers=ORIGIN
+    ).json()
+    assert signed["signed"].startswith("signed off by R. Osei")
+    report = client.get(f"{lane}/sheet/report")
+    assert "signed off by R. Osei" in report.text
+    assert "script-src" not in report.headers["content-security-policy"]
+    assert "changed since" in call(client, lane, 12, "good")["signed"]
+    assert "signed off by R. Osei" not in client.get(f"{lane}/sheet/report").text
+
+
+def test_a_changed_audit_is_read_again(
+    client: Any, folder: Path, attempt_of: Callable[..., AuditRecord]
+) -> None:
+    changed = attempt_of((5,), (), (2,), file="lane_2.mp4", sha256="2" * 64)
+    (folder / "lane_2.audit" / "audit.json").write_text(record_json(changed), encoding="utf-8")
+    assert "1 rep open" in client.get("/").text
+
+
+def test_a_broken_record_is_named_and_harms_no_other(client: Any, folder: Path) -> None:
+    (folder / "lane_9.audit").mkdir()
+    (folder / "lane_9.audit" / "audit.json").write_text("{", encoding="utf-8")
+    page = client.get("/").text
+    assert "lane_9.audit" in page
+    assert "lane_1.mp4" in page
+
+
+def test_an_empty_folder_says_what_to_do(client: Any, folder: Path) -> None:
+    for name in ("lane_1", "lane_2"):
+        (folder / f"{name}.audit" / "audit.json").unlink()
+    assert "repwitness audit" in client.get("/").text
+
+
+@pytest.mark.slow
+def test_the_list_of_five_hundred_audits_comes_within_half_a_second(
+    client: Any, folder: Path, attempt_of: Callable[..., AuditRecord]
+) -> None:
+    made = attempt_of()
+    for number in range(500):
+        place = folder / f"heat_{number:03d}.audit"
+        place.mkdir()
+        record = msgspec.structs.replace(
+            made,
+            film=msgspec.structs.replace(
+                made.film, file=f"heat_{number:03d}.mp4", sha256=f"{number:064x}"
+            ),
+        )
+        (place / "audit.json").write_text(record_json(record), encoding="utf-8")
+    client.get("/")
+    spent_s = []
+    for _ in range(3):
+        begun_s = time.process_time()
+        page = client.get("/").text
+        spent_s.append(time.process_time() - begun_s)
+    assert page.count("<tr>") == 503
+    assert min(spent_s) < 0.5
