@@ -69,7 +69,8 @@ def postures_of(signals: Signals) -> PostureTrack:
 
     Uses only differences of heights within the body and how far hands and shoulders travel within
     1.5 s, because the athlete changes place, and with it size and level in the picture. Hands that
-    stay while the shoulders travel hold on to something fixed.
+    stay while the shoulders travel, and were overhead, hold on to something fixed; in a squat with
+    the arms rising forward they stay, too, but below the shoulders.
     """
     step = max(1, round(signals.rate_hz / RATE_HZ))
     window = max(3, round(_WINDOW_S * signals.rate_hz) | 1)
@@ -79,6 +80,8 @@ def postures_of(signals: Signals) -> PostureTrack:
     travel_hands = _travel(signals.wrist, window)
     travel_shoulders = _travel(signals.shoulder, window)
     lowest_hands = -_largest(-hands, window)
+    reached = _largest(hands, window) > _HANDS_HIGH
+    came_from_hang = _largest(hands, 2 * window + 1) > _HANDS_HIGH
     held = (travel_hands < _STILL_HANDS_SHARE * travel_shoulders) & (travel_shoulders > _MOVING)
 
     posture = np.full(hip.shape, int(Posture.STANDING))
@@ -90,12 +93,12 @@ def postures_of(signals: Signals) -> PostureTrack:
         (squat & (hands >= _HANDS_LOW), Posture.SQUAT_HANDS_HIGH),
         ((hands > _HANDS_HIGH) & (travel_hands <= _MOVING), Posture.HANDS_OVERHEAD_STILL),
         ((hands > _HANDS_HIGH) & (travel_hands > _MOVING), Posture.HANDS_GOING_OVERHEAD),
-        (held & (hands > _ABOVE_BAR), Posture.PULLING),
+        (held & reached & (hands > _ABOVE_BAR), Posture.PULLING),
         (
             held & (hands > _ABOVE_BAR) & (lowest_hands < _TO_THE_CHEST),
             Posture.PULLING_TO_THE_CHEST,
         ),
-        (held & (hands <= _ABOVE_BAR), Posture.ABOVE_THE_BAR),
+        (held & came_from_hang & (hands <= _ABOVE_BAR), Posture.ABOVE_THE_BAR),
         ((trunk < _PRONE_TRUNK) & (hip < _PRONE_HIP), Posture.PRONE),
         (~np.isfinite(hip + trunk + hands), Posture.UNSEEN),
     ]

@@ -119,6 +119,15 @@ def score(
     return part, likely
 
 
+def likely_sheet(
+    workout: Workout, reps: Sequence[ScoredRep], rounds_without_end: int = 60
+) -> Sheet:
+    """Fill the sheet of the most likely calls alone, without penalties from flags."""
+    slots = script(workout, rounds_without_end)
+    rules = _Rules(workout, slots, runs(workout, slots), 0.0)
+    return rules.sheet(reps, [_counts_probability(workout, rep) >= 0.5 for rep in reps])
+
+
 def _counts_probability(workout: Workout, rep: ScoredRep) -> float:
     """Probability that the rep is good and was complete before time was up."""
     return rep.probability_good * _in_time_probability(workout, rep)

@@ -237,7 +237,11 @@ def splits_csv(record: AuditRecord) -> str:
     counting.workout.record.NoWorkoutError
         The audit followed no workout.
     """
-    rows = workout_part(record).splits
+    return rows_csv(workout_part(record).splits)
+
+
+def rows_csv(rows: Sequence[SplitPart]) -> str:
+    """Write rows of splits as CSV."""
     names = [field.name for field in msgspec.structs.fields(SplitPart)]
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")

@@ -18,7 +18,7 @@ from counting.workout.record import (
     WorkoutPart,
     workout_part,
 )
-from counting.workout.score import ScoredRep, score
+from counting.workout.score import ScoredRep, likely_sheet, score
 from counting.workout.splits import complete_s, splits
 from counting.workout.starting import start_flag
 from counting.workout.types import Workout, runs, script
@@ -105,7 +105,7 @@ def _scored(
         )
         for rep, run in zip(reps, run_of, strict=True)
     ]
-    _, sheet = score(workout, scored, 0.0, LONGEST_ENDLESS_ROUNDS)
+    sheet = likely_sheet(workout, scored, LONGEST_ENDLESS_ROUNDS)
     between_s = math.sqrt(2.0) * clock.event_uncertainty_s
     found = flags(workout, reps, slots, all_runs, sheet, clock.zero_s, between_s)
     found = sorted([*seen_flags, *found], key=lambda flag: flag.at_s)

@@ -6,7 +6,7 @@ from pathlib import Path
 import jsonschema
 import msgspec
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counting.movements.loader import built_in_movements
@@ -172,12 +172,14 @@ e = { f = 1 }
     assert line_of(("nowhere",), lines) == 1
 
 
+@settings(deadline=None)
 @given(st.text(max_size=200))
 def test_any_text_is_a_workout_or_a_workout_error(text: str) -> None:
     with contextlib.suppress(WorkoutError):
         assert parse(text).blocks
 
 
+@settings(deadline=None)
 @given(
     st.integers(0, len(GOOD) - 1),
     st.sampled_from(["", '"', "[", "]", "=", "\n", "nan", "9" * 30, "{", "#", "'''"]),
@@ -202,6 +204,7 @@ blocks = st.builds(
 )
 
 
+@settings(deadline=None)
 @given(st.lists(blocks, min_size=1, max_size=3))
 def test_a_workout_survives_being_written_as_toml(members: list[dict[str, object]]) -> None:
     lines = ['name = "x"', 'scoring = "for time"', 'missing_reps = "deducted"']

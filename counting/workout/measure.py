@@ -1,0 +1,228 @@
+"""How far followed workouts agree with labelled films.
+
+``python -m counting.workout.measure files CLIPS OUT`` writes a workout file for every labelled film
+(``CLIPS/<name>/truth.json``) into ``OUT``; ``python -m counting.workout.measure figures CLIPS
+AUDITS`` compares ``AUDITS/<name>/audit.json`` with that truth and prints the figures.
+"""
+
+import json
+import sys
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+
+from counting.record.files import load_record
+from counting.record.types import AuditRecord
+from counting.workout.record import WorkoutPart, workout_part
+from counting.workout.sheet import CalledRep, Sheet, fill_sheet
+from counting.workout.types import runs, script
+from counting.workout.whole import LONGEST_ENDLESS_ROUNDS
+
+_LONG_NAMES: Final = {
+    "press": "strict press",
+    "c2b": "chest-to-bar pull-up",
+    "muscle_up": "bar muscle-up",
+    "push_up": "push-up",
+    "pull_up": "pull-up",
+}
+_NEAR: Final = {"cm": 2.0, "deg": 5.0}
+"""A rep with a margin closer to its limit than this is marginal."""
+
+
+@dataclass(frozen=True, slots=True)
+class Agreement:
+    """One film: reps found and rightly placed, the score, and errors of times in seconds."""
+
+    name: str
+    reps: int
+    placed: int
+    invented: int
+    score: str
+    truth: int
+    holds: bool
+    width: int
+    marginal: int
+    start_error_s: float | None
+    tie_break_error_s: float | None
+    split_errors_s: tuple[float, ...]
+
+
+def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreement:
+    """Compare one audit with its film's truth."""
+    part = workout_part(record)
+    pairs = list(_matched(truth["reps"], record))
+    right = sum(
+        (rep.block, rep.round, rep.station) == _place(known)
+        for known, rep in pairs
+        if rep is not None
+    )
+    sheet = _true_sheet(truth, part)
+    outcome = part.score
+    signal_s = truth.get("start_signal_s")
+    marginal = sum(
+        min(abs(c["margin"]) / _NEAR[c["unit"]] for c in known["criteria"].values()) < 1.0
+        for known in truth["reps"]
+    )
+    tie = outcome.tie_break
+    return Agreement(
+        name=name,
+        reps=len(pairs),
+        placed=right,
+        invented=len(record.reps) - sum(rep is not None for _, rep in pairs),
+        score=f"{outcome.worst.reps} to {outcome.best.reps}",
+        truth=sheet.reps,
+        holds=outcome.worst.reps <= sheet.reps <= outcome.best.reps,
+        width=outcome.best.reps - outcome.worst.reps,
+        marginal=marginal,
+        start_error_s=part.clock.zero_s - signal_s
+        if signal_s is not None and part.clock.source == "start signal"
+        else None,
+        tie_break_error_s=tie.time_s - sheet.tie_break_s
+        if tie is not None and tie.time_s is not None and sheet.tie_break_s is not None
+        else None,
+        split_errors_s=tuple(_split_errors(truth, part)),
+    )
+
+
+def _matched(known: Sequence[dict[str, Any]], record: AuditRecord) -> Iterator[tuple[Any, Any]]:
+    """Pair every true rep with the found one whose turn lies in its cycle, each used once."""
+    free = list(record.reps)
+    for rep in known:
+        near = [found for found in free if rep["start"] - 0.2 <= found.turn_s <= rep["end"] + 0.2]
+        best = min(near, key=lambda f: abs(f.end_s - rep["end"]), default=None)
+        if best is not None:
+            free.remove(best)
+        yield rep, best
+
+
+def _place(rep: dict[str, Any]) -> tuple[int, int, int]:
+    return rep["block"] + 1, rep["round"] + 1, rep["station"] + 1
+
+
+def _complete_s(rep: dict[str, Any]) -> float:
+    return float(rep.get("top", rep["end"]))
+
+
+def _true_sheet(truth: dict[str, Any], part: WorkoutPart) -> Sheet:
+    """Fill the workout's sheet with the true calls and times."""
+    slots = script(part.definition, LONGEST_ENDLESS_ROUNDS)
+    all_runs = runs(part.definition, slots)
+    run_at = {
+        (slots[i].block, slots[i].round, slots[i].station): number
+        for number, run in enumerate(all_runs)
+        for i in range(run.first, run.last + 1)
+    }
+    called = [
+        CalledRep(
+            number,
+            run_at.get(_place(rep)),
+            _complete_s(rep) - truth["clock_zero_s"],
+            not rep["no_rep"],
+        )
+        for number, rep in enumerate(truth["reps"], start=1)
+    ]
+    return fill_sheet(part.definition, slots, all_runs, called)
+
+
+def _split_errors(truth: dict[str, Any], part: WorkoutPart) -> Iterator[float]:
+    """Errors of the film time at which each station's last good rep was complete."""
+    for line in part.splits:
+        if line.level != "station":
+            continue
+        place = (line.block, line.round, line.station)
+        good = [
+            _complete_s(rep) for rep in truth["reps"] if _place(rep) == place and not rep["no_rep"]
+        ]
+        if good:
+            yield line.end_s + part.clock.zero_s - max(good)
+
+
+def workout_file(truth: dict[str, Any], missing_reps: str = "deducted") -> str:
+    """Write the workout that a labelled film shows as a workout file."""
+    lines = [
+        f"name = {json.dumps(truth['name'].replace('_', ' '))}",
+        'scoring = "for time"',
+        f'missing_reps = "{missing_reps}"',
+    ]
+    blocks = truth["config"]["blocks"]
+    if len(blocks) > 1:
+        lines += ["", "[tie_break]", "block = 1"]
+    for block in blocks:
+        lines += ["", "[[blocks]]", f"rounds = {block['rounds']}"]
+        if block.get("rest_after_s"):
+            lines.append(f"rest_after_s = {block['rest_after_s']}")
+        for station in block["stations"]:
+            name = station["movement"]
+            movement = _LONG_NAMES.get(name, name.replace("_", " "))
+            lines += ["", "[[blocks.stations]]", f'movement = "{movement}"']
+            lines.append(f"reps = {sum(station['sets'])}")
+    return "\n".join(lines) + "\n"
+
+
+def _figures(found: Sequence[Agreement]) -> str:
+    lines = ["film                  reps  placed  invented  score     true  holds  width  marginal"]
+    lines += [
+        f"{item.name:20} {item.reps:5} {item.placed:7} {item.invented:9}  {item.score:9} "
+        f"{item.truth:4}  {'yes' if item.holds else 'no':5} {item.width:6} {item.marginal:9}"
+        for item in found
+    ]
+    reps = sum(item.reps for item in found)
+    placed = sum(item.placed for item in found)
+    lines += [
+        "",
+        f"block, round and station right: {placed} of {reps} reps ({100 * placed / reps:.1f} %)",
+        f"score interval holds the truth: {sum(i.holds for i in found)} of {len(found)} films; "
+        f"no wider than the marginal reps + 1: "
+        f"{sum(i.width <= i.marginal + 1 for i in found)} of {len(found)}",
+        _errors("splits", [e for item in found for e in item.split_errors_s]),
+        _errors(
+            "tie-break", [i.tie_break_error_s for i in found if i.tie_break_error_s is not None]
+        ),
+        _errors("start tone", [i.start_error_s for i in found if i.start_error_s is not None]),
+    ]
+    return "\n".join(lines)
+
+
+def _errors(what: str, errors_s: Sequence[float]) -> str:
+    if not errors_s:
+        return f"{what}: none"
+    size = np.abs(errors_s)
+    return (
+        f"{what}: {len(size)} times, mean error {np.mean(errors_s):+.3f} s, median size "
+        f"{np.median(size):.3f} s, 95 % within {np.percentile(size, 95):.3f} s, "
+        f"largest {size.max():.3f} s"
+    )
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run one of the two jobs; see the module's docstring."""
+    if len(arguments) != 3 or arguments[0] not in ("files", "figures"):
+        print(__doc__, file=sys.stderr)
+        return 2
+    job, clips, folder = arguments[0], Path(arguments[1]), Path(arguments[2])
+    truths = {
+        path.parent.name: json.loads(path.read_text(encoding="utf-8"))
+        for path in sorted(clips.glob("*/truth.json"))
+    }
+    if job == "files":
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, truth in truths.items():
+            (folder / f"{name}.toml").write_text(workout_file(truth), encoding="utf-8")
+        return 0
+    found = [
+        agreement(name, truth, load_record(folder / name))
+        for name, truth in truths.items()
+        if (folder / name / "audit.json").exists()
+    ]
+    if not found:
+        print(f"no audits of {clips} in {folder}", file=sys.stderr)
+        return 3
+    print(_figures(found))
+    return 0
+
+
+if __name__ == "__main__":
+    raise SystemExit(main(sys.argv[1:]))
