@@ -86,12 +86,12 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         return not any(height < HALF_ARM / 2 for height in hang)
     hands = movement.cycle.hands
     at_turn = around(above, turn, rate_hz)
+    if hands == "overhead":
+        return not at_turn < HALF_ARM / 2
     if around(signals.wrist_seen, turn, rate_hz) < SEEN:
         return True
     if hands == "at the shoulders":
         return not abs(at_turn) > _HANGING_ARM
-    if hands == "overhead":
-        return not at_turn < HALF_ARM / 2
     if hands == "low":
         return not at_turn > -HALF_ARM / 2
     return True
