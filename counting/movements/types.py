@@ -93,7 +93,7 @@ class Cycle(_Part, frozen=True, kw_only=True):
     then: Driver | None = None
     hands: Hands = "free"
     feet: Literal["planted", "free"] = "planted"
-    smallest_swing: float = 0.05
+    smallest_swing: float = 0.055
     still_share: float = 1.0
 
 

@@ -14,7 +14,7 @@ LONGEST_CYCLE_S: Final = 60.0
 _COMPARABLE: Final = 0.2
 """A turn under this share of another's size is a wobble on its slope, no neighbour."""
 
-LEAST_OF_TYPICAL: Final = 0.3
+LEAST_OF_TYPICAL: Final = 0.25
 """A swing under this share of the athlete's usual one is a shuffle or a breath, no attempt."""
 
 

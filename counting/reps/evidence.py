@@ -23,6 +23,10 @@ _LEANING_TRUNK: Final = 0.6
 WALKED: Final = 0.12
 """A foot that ends up further away than this share of stature has stepped: about 20 cm."""
 
+_BOW: Final = 2.5
+_HOP: Final = 0.25
+"""Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""
+
 LEAST_STEP: Final = 0.015
 """Movement of the feet, in statures, that is noise of the landmarks."""
 
@@ -105,6 +109,23 @@ def trunk_upright(signals: Signals, turn: int) -> bool:
         return True
     upright = float(np.percentile(known, 80))
     return not around(trunk, turn, signals.rate_hz) < _LEANING_TRUNK * upright
+
+
+def from_the_knees(signals: Signals, start: int, turn: int, end: int) -> bool:
+    """Whether the hips go down by bending the knees, on feet that stay on the floor.
+
+    In a bow the shoulders go down several times as far as the hips; between hops the feet are
+    lower at the turn than before and after it. True where the body was not seen.
+    """
+
+    def fall(part: FloatArray) -> float:
+        levels = [around(part, index, signals.rate_hz) for index in (start, turn, end)]
+        return min(levels[0], levels[2]) - levels[1]
+
+    hips = fall(signals.hip)
+    bows = fall(signals.shoulder) > _BOW * hips
+    hops = fall(signals.ankle) > _HOP * hips
+    return not (bows or hops)
 
 
 def steps_taken(signals: Signals, start: int, end: int) -> float:

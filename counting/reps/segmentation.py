@@ -17,6 +17,7 @@ from counting.reps.evidence import (
     WALKED,
     around,
     driver_of,
+    from_the_knees,
     hands_fit,
     legs_straight,
     steps_taken,
@@ -144,6 +145,8 @@ def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[C
     if movement.base == "floor":
         straight = legs_straight(signals, [f.turn for f in kept])
         kept = [f for f, plank in zip(kept, straight, strict=True) if plank]
+    if movement.base == "standing" and movement.cycle.driver == "hip height":
+        kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
     if movement.cycle.hands == "at the shoulders":
         kept = [f for f in kept if trunk_upright(signals, f.turn)]
     return kept
@@ -181,7 +184,7 @@ def _without_rests(
     if movement.cycle.turn == "low":
         driver = -driver
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
-    planted = movement.base == "standing" and movement.cycle.feet == "planted"
+    planted = movement.base != "hanging" and movement.cycle.feet == "planted"
     steps = [steps_taken(signals, f.start, f.end) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
