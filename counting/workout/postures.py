@@ -42,9 +42,13 @@ _PRONE_HIP: Final = 0.28
 _SQUAT_HIP: Final = 0.36
 _HINGED_TRUNK: Final = 0.20
 _HANDS_HIGH: Final = 0.16
+_HANDS_OVER_A_SQUAT: Final = 0.26
+"""Arms held out towards a camera stand higher in the picture than the shoulders."""
 _HANDS_LOW: Final = -0.17
 _TO_THE_CHEST: Final = -0.01
 _ABOVE_BAR: Final = -0.12
+_UPSIDE_DOWN: Final = -0.25
+"""No posture of these movements: the track sits on something else."""
 _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
@@ -80,12 +84,12 @@ def postures_of(signals: Signals) -> PostureTrack:
     travel_hands = _travel(signals.wrist, window)
     travel_shoulders = _travel(signals.shoulder, window)
     lowest_hands = -_largest(-hands, window)
-    reached = _largest(hands, window) > _HANDS_HIGH
+    squat = hip < _SQUAT_HIP
+    reached = _largest(hands, window) > np.where(squat, _HANDS_OVER_A_SQUAT, _HANDS_HIGH)
     came_from_hang = _largest(hands, 2 * window + 1) > _HANDS_HIGH
     held = (travel_hands < _STILL_HANDS_SHARE * travel_shoulders) & (travel_shoulders > _MOVING)
 
     posture = np.full(hip.shape, int(Posture.STANDING))
-    squat = hip < _SQUAT_HIP
     rules: list[tuple[FloatArray | np.typing.NDArray[np.bool_], Posture]] = [
         ((trunk < _HINGED_TRUNK) & (hands < _HANDS_LOW), Posture.HINGED),
         ((np.abs(hands) < _HANDS_HIGH) & ~squat, Posture.HANDS_AT_SHOULDERS),
@@ -95,11 +99,12 @@ def postures_of(signals: Signals) -> PostureTrack:
         ((hands > _HANDS_HIGH) & (travel_hands > _MOVING), Posture.HANDS_GOING_OVERHEAD),
         (held & reached & (hands > _ABOVE_BAR), Posture.PULLING),
         (
-            held & (hands > _ABOVE_BAR) & (lowest_hands < _TO_THE_CHEST),
+            held & reached & (hands > _ABOVE_BAR) & (lowest_hands < _TO_THE_CHEST),
             Posture.PULLING_TO_THE_CHEST,
         ),
         (held & came_from_hang & (hands <= _ABOVE_BAR), Posture.ABOVE_THE_BAR),
         ((trunk < _PRONE_TRUNK) & (hip < _PRONE_HIP), Posture.PRONE),
+        (~(np.minimum(hip, trunk) > _UPSIDE_DOWN), Posture.UNSEEN),
         (~np.isfinite(hip + trunk + hands), Posture.UNSEEN),
     ]
     for mask, name in rules:

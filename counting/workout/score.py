@@ -84,11 +84,11 @@ def score(
     """
     slots = script(workout, rounds_without_end)
     rules = _Rules(workout, slots, runs(workout, slots), other_penalties_s)
-    probabilities = np.array([_counts_probability(workout, rep) for rep in reps])
+    probabilities = [_counts_probability(workout, rep) for rep in reps]
     open_calls = [
         index for index, rep in enumerate(reps) if rep.undecided or _near_cap(workout, rep)
     ]
-    likely_calls = [bool(p >= 0.5) for p in probabilities]
+    likely_calls = [p >= 0.5 for p in probabilities]
     likely = rules.sheet(reps, likely_calls)
     worst = rules.sheet(reps, _with(likely_calls, dict.fromkeys(open_calls, False)))
     best = rules.sheet(reps, _with(likely_calls, dict.fromkeys(open_calls, True)))
@@ -160,7 +160,7 @@ def _with(calls: Sequence[bool], changed: Mapping[int, bool]) -> list[bool]:
 def _all_outcomes(
     rules: _Rules,
     reps: Sequence[ScoredRep],
-    probabilities: "np.typing.NDArray[np.float64]",
+    probabilities: Sequence[float],
     likely_calls: list[bool],
 ) -> list[tuple[Sheet, float]]:
     """Sheets with their probability: every combination of calls, or a seeded sample of them."""
@@ -174,7 +174,7 @@ def _all_outcomes(
             )
             weighted.append((rules.sheet(reps, _with(likely_calls, changed)), p))
         return weighted
-    drawn = np.random.default_rng(SEED).random((SAMPLES, len(reps))) < probabilities
+    drawn = np.random.default_rng(SEED).random((SAMPLES, len(reps))) < np.array(probabilities)
     for row, times in Counter(map(tuple, drawn.tolist())).items():
         weighted.append((rules.sheet(reps, row), times / SAMPLES))
     return weighted

@@ -1,0 +1,262 @@
+"""A record with a workout: places, flags, score and splits agree, and can be made anew."""
+
+import json
+
+import msgspec
+import numpy as np
+import pytest
+
+from counting.record.files import parse_record, record_json
+from counting.record.types import (
+    AthletePart,
+    AuditRecord,
+    CameraPart,
+    CountsPart,
+    FilmPart,
+    RepPart,
+    RiskPart,
+    VersionsPart,
+)
+from counting.reps.types import Rep
+from counting.workout.clock import ClockZero
+from counting.workout.following import FollowedRep, Following
+from counting.workout.postures import PostureTrack
+from counting.workout.record import NoWorkoutError, WorkoutPart, workout_part
+from counting.workout.types import Block, Penalties, Station, TieBreak, Workout
+from counting.workout.whole import scored_again, with_workout
+
+from .conftest import attempt, rep_parts
+
+ZERO = ClockZero(5.0, 0.01, "start signal", 0.97, "start signal in the sound")
+
+COUPLET = Workout(
+    name="couplet and a rest",
+    scoring="for time",
+    missing_reps="deducted",
+    tie_break=TieBreak(block=1),
+    blocks=[
+        Block(
+            rounds=2,
+            rest_after_s=30.0,
+            stations=[Station(movement="thruster", reps=3), Station(movement="pull-up", reps=2)],
+        ),
+        Block(stations=[Station(movement="bar muscle-up", reps=2)]),
+    ],
+)
+
+THRUSTERS, PULL_UPS, MORE_THRUSTERS, MORE_PULL_UPS, MUSCLE_UPS = range(5)
+
+
+def record(reps: list[RepPart], duration_s: float = 200.0) -> AuditRecord:
+    return AuditRecord(
+        film=FilmPart(
+            file="attempt.mp4",
+            sha256="0" * 64,
+            duration_s=duration_s,
+            frames=round(30 * duration_s),
+            width=720,
+            height=1280,
+            rotation_deg=0,
+            frame_rate_mean_hz=30.0,
+            variable_frame_rate=False,
+        ),
+        athlete=AthletePart(seen_share=1.0),
+        camera=CameraPart(view_deg=40.0, steady=True, shake_px=0.3),
+        movement=None,
+        start_s=None,
+        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
+        reps=reps,
+        sets=[],
+        breaks=[],
+        pauses=[],
+        counts=CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0),
+        series=None,
+        warnings=[],
+        versions=VersionsPart(tool="0", model="x", model_sha256="0", libraries={}),
+    )
+
+
+def following(reps: list[RepPart], run_of: list[int | None]) -> Following:
+    nothing = np.zeros(0)
+    return Following(
+        stretches=(),
+        reps=tuple(
+            FollowedRep(
+                Rep(rep.number, rep.movement, 0, 0, 0, rep.start_s, rep.turn_s, rep.end_s), run
+            )
+            for rep, run in zip(reps, run_of, strict=True)
+        ),
+        tracks={},
+        postures=PostureTrack(nothing, nothing.astype(np.int64), nothing, nothing),
+        rounds_without_end=1,
+    )
+
+
+def done(
+    *parts: tuple[int | None, str, str, float], workout: Workout = COUPLET
+) -> tuple[AuditRecord, WorkoutPart]:
+    """Follow stretches of (run, movement, calls, begin on the clock)."""
+    stretches = [
+        rep_parts(calls, movement, begin_s=5.0 + begin_s, set_number=number, place=None)
+        for number, (_, movement, calls, begin_s) in enumerate(parts, start=1)
+    ]
+    reps = attempt(*stretches)
+    run_of = [run for run, _, calls, _ in parts for _ in calls]
+    found = with_workout(record(reps), workout, following(reps, run_of), ZERO)
+    return found, workout_part(found)
+
+
+CLEAN = (
+    (THRUSTERS, "thruster", "ggg", 2.0),
+    (PULL_UPS, "pull-up", "gg", 12.0),
+    (MORE_THRUSTERS, "thruster", "ggg", 20.0),
+    (MORE_PULL_UPS, "pull-up", "gg", 30.0),
+    (MUSCLE_UPS, "bar muscle-up", "gg", 64.0),
+)
+
+
+def test_a_clean_attempt_is_finished_without_a_flag() -> None:
+    found, part = done(*CLEAN)
+    # last muscle-up complete 3.5 s after 64 s
+    assert part.score.likely.finished
+    assert part.score.likely.time_s == pytest.approx(67.5)
+    assert part.flags == []
+    assert part.score.tie_break is not None
+    assert part.score.tie_break.time_s == pytest.approx(33.5)
+    assert [(line.block, line.round, line.station, line.counted) for line in part.stations] == [
+        (1, 1, 1, 3),
+        (1, 1, 2, 2),
+        (1, 2, 1, 3),
+        (1, 2, 2, 2),
+        (2, 1, 1, 2),
+    ]
+    assert found.reps[3].station == 2
+    assert found.start_s == 5.0
+
+
+def test_the_splits_add_up_to_the_clock_of_the_score() -> None:
+    _, part = done(*CLEAN)
+    whole = part.splits[0]
+    assert whole.end_s == pytest.approx(part.score.likely.time_s)
+    stations = [row for row in part.splits if row.level == "station"]
+    assert sum(row.end_s - row.start_s for row in stations) == pytest.approx(whole.end_s)
+    assert stations[-1].rest_s == pytest.approx(30.0)
+
+
+def flags_of(part: WorkoutPart) -> list[tuple[str, float]]:
+    return [(flag.kind, round(flag.at_s - 5.0, 2)) for flag in part.flags]
+
+
+def test_moving_on_too_early_is_flagged_and_deducted() -> None:
+    _, part = done(
+        (THRUSTERS, "thruster", "ggn", 2.0),
+        *CLEAN[1:],
+    )
+    assert flags_of(part) == [("reps missing", 8.0)]
+    assert (part.score.likely.finished, part.score.likely.reps) == (False, 11)
+    assert part.score.missing_reps == 1
+
+
+def test_an_open_call_makes_it_a_perhaps() -> None:
+    _, part = done((THRUSTERS, "thruster", "gg?", 2.0), *CLEAN[1:])
+    assert flags_of(part) == [("reps may be missing", 8.0)]
+    assert part.score.likely.finished
+    assert not part.score.worst.finished
+
+
+def test_a_rep_too_many_is_flagged() -> None:
+    _, part = done((THRUSTERS, "thruster", "gggg", 2.0), *CLEAN[1:])
+    assert flags_of(part) == [("extra rep", 8.0)]
+
+
+def test_made_up_reps_are_no_flag() -> None:
+    found, part = done((THRUSTERS, "thruster", "gngg", 2.0), *CLEAN[1:])
+    assert part.flags == []
+    assert {rep.round for rep in found.reps[:4]} == {1}
+    assert part.stations[0].no_rep == 1
+
+
+def test_the_wrong_order_is_flagged_where_it_begins() -> None:
+    _, part = done(
+        (PULL_UPS, "pull-up", "gg", 2.0), (THRUSTERS, "thruster", "ggg", 10.0), *CLEAN[2:]
+    )
+    assert flags_of(part) == [("wrong order", 2.0)]
+
+
+def test_a_station_left_out_is_flagged_at_the_next_one() -> None:
+    _, part = done(CLEAN[0], *CLEAN[2:])
+    assert flags_of(part) == [("skipped station", 20.0)]
+    assert part.score.likely.reps == 10
+
+
+def test_a_movement_off_the_script_is_flagged() -> None:
+    _, part = done(CLEAN[0], (None, "burpee", "g", 9.0), *CLEAN[1:])
+    assert flags_of(part) == [("off the script", 9.0)]
+    assert part.score.likely.reps == 12
+
+
+def test_a_short_rest_is_flagged_with_what_was_rested_and_priced() -> None:
+    early = (*CLEAN[:4], (MUSCLE_UPS, "bar muscle-up", "gg", 60.0))
+    _, part = done(*early)
+    # block 1 complete at 33.5 s, so the rest was 26.5 s of 30 s
+    assert flags_of(part) == [("short rest", 60.0)]
+    assert "26.5 s of 30 s" in part.flags[0].words
+    priced = msgspec.structs.replace(COUPLET, penalties=Penalties(short_rest_s=10.0))
+    assert done(*early, workout=priced)[1].score.likely.time_s == pytest.approx(73.5)
+
+
+def test_a_rest_short_by_less_than_a_frame_can_show_is_no_flag() -> None:
+    _, part = done(*CLEAN[:4], (MUSCLE_UPS, "bar muscle-up", "gg", 63.45))
+    assert part.flags == []
+
+
+def test_a_rep_before_the_start_is_flagged() -> None:
+    _, part = done((THRUSTERS, "thruster", "ggg", -0.5), *CLEAN[1:])
+    assert flags_of(part) == [("early start", -0.5)]
+
+
+def test_rounds_of_one_movement_are_parted_by_what_counts() -> None:
+    singles = Workout(
+        name="rounds",
+        scoring="for time",
+        missing_reps="stop the count",
+        blocks=[Block(rounds=3, stations=[Station(movement="burpee", reps=2)])],
+    )
+    found, part = done((0, "burpee", "gngggg", 1.0), workout=singles)
+    assert [rep.round for rep in found.reps] == [1, 1, 1, 2, 2, 3]
+    assert part.score.likely.reps == 5
+
+
+def test_an_empty_attempt_has_a_score_of_none() -> None:
+    _, part = done()
+    assert (part.score.likely.reps, part.splits, part.flags) == (0, [], [])
+
+
+def test_the_record_survives_its_file_and_is_scored_to_the_same_again() -> None:
+    found, part = done((THRUSTERS, "thruster", "g?g", 2.0), *CLEAN[1:])
+    read = parse_record(record_json(found).encode(), "audit.json")
+    assert json.loads(record_json(read)) == json.loads(record_json(found))
+    assert workout_part(scored_again(read)) == part
+
+
+def test_a_changed_call_changes_the_score() -> None:
+    found, part = done((THRUSTERS, "thruster", "gg?", 2.0), *CLEAN[1:])
+    reps = list(found.reps)
+    reps[2] = msgspec.structs.replace(reps[2], verdict="no-rep", probability_good=0.0)
+    again = workout_part(scored_again(msgspec.structs.replace(found, reps=reps)))
+    assert part.score.likely.finished
+    assert not again.score.likely.finished
+    assert [flag.kind for flag in again.flags] == ["reps missing"]
+
+
+def test_a_record_without_a_workout_says_so() -> None:
+    with pytest.raises(NoWorkoutError, match="--workout"):
+        scored_again(record([]))
+    with pytest.raises(NoWorkoutError, match="version"):
+        workout_part(msgspec.structs.replace(record([]), workout={"score": 3}))
+
+
+def test_a_record_of_other_reps_is_refused() -> None:
+    reps = rep_parts("gg")
+    with pytest.raises(ValueError, match="2 reps in the record, 0 followed"):
+        with_workout(record(reps), COUPLET, following([], []), ZERO)
