@@ -65,4 +65,6 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     cli.errors.UserError
         The film cannot be read, holds no athlete, or the request contradicts itself.
     """
-    raise NotImplementedError
+    from cli.stages import audit_in_stages
+
+    return audit_in_stages(request, progress)

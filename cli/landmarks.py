@@ -1,0 +1,78 @@
+"""The landmark file of an audit: made once for a film, a model and settings, then read again."""
+
+import hashlib
+import json
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from cli.pipeline import AuditRequest, Progress
+from vision.athlete.extraction import extract
+from vision.files import write_whole
+from vision.film.types import Film
+from vision.pose.bundle import load_bundle
+from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_bytes
+
+EXTRACTION: Final = "1"
+"""Raised whenever extraction changes what it finds, so that old landmark files are not taken."""
+
+_KEY_LENGTH: Final = 16
+_STAGE: Final = "looking for the athlete"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Landmarks:
+    """A track, the file it is kept in, and what made it."""
+
+    track: PoseTrack
+    file: Path
+    model: str
+    model_sha256: str
+    settings: dict[str, object]
+
+
+def landmarks_of(film: Film, request: AuditRequest, progress: Progress) -> Landmarks:
+    """Read the landmark file in ``request.out`` if it fits, else extract and write it.
+
+    The file's name carries a digest of the film, the model and the settings: it fits by name. One
+    that cannot be read is made again.
+
+    Raises
+    ------
+    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.files.WriteError
+        As the stages raise them.
+    """
+    bundle = load_bundle(request.model)
+    settings: dict[str, object] = {
+        "extraction": EXTRACTION,
+        "format": TRACK_FORMAT,
+        "lane": None if request.lane is None else list(request.lane),
+        "end_s": request.end_s,
+        "thorough": request.thorough,
+    }
+    keyed = json.dumps([film.sha256, bundle.sha256, settings], sort_keys=True)
+    key = hashlib.sha256(keyed.encode()).hexdigest()[:_KEY_LENGTH]
+    file = request.out / f"landmarks-{key}.npz"
+    track = _kept(file, film)
+    if track is None:
+        track = extract(
+            film,
+            model=request.model,
+            lane=request.lane,
+            end_s=request.end_s,
+            thorough=request.thorough,
+            workers=request.workers,
+            progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
+        )
+        write_whole(file, track_bytes(track))
+    return Landmarks(track, file, bundle.name, bundle.sha256, settings)
+
+
+def _kept(file: Path, film: Film) -> PoseTrack | None:
+    if not file.is_file():
+        return None
+    try:
+        track = load_track(file)
+    except TrackError:
+        return None
+    return track if track.frames == film.frames else None
