@@ -5,8 +5,11 @@ from typing import Final
 
 import typer
 
-from cli import audit, movements
+from cli import audit, compare, mark, movements, score, validate
+from cli.batch import command as batch
 from cli.errors import BAD_INPUT, UserError
+from cli.report import command as report
+from cli.review import command as review
 
 CAUTIONS: Final = (
     "Repwitness advises; the event's judges and its rulebook decide. Train within your means: "
@@ -26,7 +29,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for _module in (audit, movements):
+for _module in (audit, score, report, mark, compare, review, batch, movements, validate):
     _module.register(app)
 
 
