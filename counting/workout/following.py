@@ -26,7 +26,7 @@ FindReps = Callable[[PoseTrack, Movement], Sequence[Rep]]
 INDEPENDENT_PER_S: Final = 3.0
 """Postures closer together than a third of a second tell the same thing."""
 
-BEGIN_OR_STOP: Final = -3.0
+BEGIN_OR_STOP: Final = -4.0
 """Log probability of beginning or ending work at a given moment."""
 
 OUT_OF_ORDER: Final = -16.0

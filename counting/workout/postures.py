@@ -168,10 +168,11 @@ MIXTURES: Final[dict[str, dict[Posture, int]]] = {
 """Share of each posture in an attempt, movement by movement."""
 
 BETWEEN: Final[dict[Posture, int]] = {
-    _P.STANDING: 78, _P.HINGED: 4, _P.SQUAT_HANDS_LOW: 2, _P.HANDS_AT_SHOULDERS: 5,
-    _P.HANDS_OVERHEAD_STILL: 3, _P.HANDS_GOING_OVERHEAD: 2, _P.ABOVE_THE_BAR: 1,
+    _P.STANDING: 68, _P.HINGED: 5, _P.SQUAT_HANDS_LOW: 3, _P.SQUAT_HANDS_HIGH: 2,
+    _P.HANDS_AT_SHOULDERS: 8, _P.HANDS_OVERHEAD_STILL: 4, _P.HANDS_GOING_OVERHEAD: 4,
+    _P.ABOVE_THE_BAR: 1,
 }  # fmt: skip
-"""Between attempts: standing, walking, gripping, picking a bar up."""
+"""Between attempts: standing, walking, picking a bar up, jumping to a bar."""
 
 
 def log_likelihoods(mixture: dict[Posture, int]) -> FloatArray:
