@@ -25,6 +25,7 @@ from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
+    error_factor,
     frontality,
     view_name,
     write_table,
@@ -36,8 +37,11 @@ _SLOPE_RIDGE: Final = {"deg": 2000.0, "cm": 200.0}
 _LEVEL_RIDGE = 0.5
 _COMMON_SHARE = 0.15
 _SUSPICION = 0.12
+_TAIL = 3.0
 _PRIOR_FILMS = 3.0
 _PRIOR_ERROR: Final = {"deg": (5.0, 4.0), "cm": (2.5, 1.2)}
+_CLUE_ERROR: Final = {"deg": (5.0, 2.0), "cm": (2.5, 0.8)}
+_PRIOR_SLOPE_ERROR = 0.3
 _TYPICAL_FLOOR: Final = {"deg": 1.2, "cm": 1.5}
 _SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.5}
 _MISS_FLOOR: Final = {"deg": 12.0, "cm": 5.0}
@@ -73,9 +77,10 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
             residuals[index][:, clue] = clues[:, clue] - line - offsets[index, clue]
         level[clue], level_front[clue] = _levels(offsets[:, clue], front)
         offsets[:, clue] -= level[clue] + front * level_front[clue]
-    own, common = _PRIOR_ERROR[unit][1], _PRIOR_ERROR[unit][0]
+    common, own = _CLUE_ERROR[unit]
     noise = {}
-    for name, share in (("side", 1 - front), ("front", front)):
+    trust = _trust(residuals)
+    for name, share in (("side", (1 - front) * trust), ("front", front * trust)):
         within = _covariance(
             np.concatenate(residuals),
             np.concatenate(
@@ -94,6 +99,7 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
         noise_front=tuple(_row(r) for r in noise["front"]),
         between={},
         within={},
+        slope_error=0.0,
         films={},
         typical=0.0,
         typical_spread=0.0,
@@ -102,6 +108,13 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
         miss_mean=0.0,
         miss_spread=0.0,
     )
+
+
+def _trust(residuals: Sequence[FloatArray]) -> FloatArray:
+    """Weights that keep films in which tracking failed from setting the noise of all others."""
+    size = np.array([float(np.sqrt(np.mean(r * r))) for r in residuals])
+    trust: FloatArray = 1 / (1 + (size / (2 * np.median(size) + 1e-9)) ** 4)
+    return trust
 
 
 def _row(values: FloatArray) -> tuple[float, ...]:
@@ -126,7 +139,7 @@ def _slopes(
         x = truth - truth.mean()
         y = clues[:, clue] - clues[:, clue].mean() - x
         basis = np.stack([x, front * x], axis=1)
-        weight = 20.0 / len(x)
+        weight = 20.0 / len(x) / max(1.0, float(np.std(y)) / _CLUE_ERROR[unit][0]) ** 2
         matrix = matrix + weight * basis.T @ basis
         right = right + weight * basis.T @ y
     change = np.linalg.solve(matrix, right)
@@ -169,27 +182,41 @@ def _with_errors(
     prior_between, prior_within = _PRIOR_ERROR[unit]
     centres: dict[str, list[float]] = {name: [] for name in VIEWS}
     spreads: dict[str, list[float]] = {name: [] for name in VIEWS}
+    slopes: list[float] = []
     for sample, residual in residuals:
         view = view_name(sample.view_deg)
-        known = residual[np.isfinite(residual)]
-        if view is None or not len(known):
+        readable = np.isfinite(residual)
+        if view is None or not readable.any():
             continue
-        centres[view].append(float(np.median(known)))
-        if len(known) > 1:
-            spreads[view].append(1.4826 * float(np.median(np.abs(known - np.median(known)))))
+        known, factor = residual[readable], error_factor(sample.rep_misfit[readable])
+        centre = float(np.median(known))
+        centres[view].append(centre / float(np.median(factor)))
+        truth = sample.rep_truth[readable]
+        usual = np.abs(truth - np.median(truth)) < _MISS_STEP[unit]
+        if usual.sum() > 1:
+            own = (known[usual] - np.median(known[usual])) / factor[usual]
+            spreads[view].append(float(np.sqrt(np.sum(own * own) / (len(own) - 1))))
+        if usual.any():
+            change = truth[~usual] - float(np.median(truth[usual]))
+            excess = known[~usual] - float(np.median(known[usual]))
+            slopes += [float(r / c) for r, c in zip(excess, change, strict=True)]
     pooled_between = _pooled([c for values in centres.values() for c in values], prior_between)
     pooled_within = _pooled([s for values in spreads.values() for s in values], prior_within)
     return replace(
         _with_habits(calibration, samples),
         between={name: _pooled(values, pooled_between) for name, values in centres.items()},
         within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
+        slope_error=_pooled(slopes, _PRIOR_SLOPE_ERROR),
         films={name: len(values) for name, values in centres.items()},
     )
 
 
 def _pooled(deviations: Sequence[float], prior: float) -> float:
-    """Root mean square, drawn towards a prior worth a few films."""
-    total = sum(d * d for d in deviations) + _PRIOR_FILMS * prior**2
+    """Root mean square without its longest tail, drawn towards a prior worth a few films."""
+    size = np.abs(np.asarray(deviations, float))
+    if len(size):
+        size = np.minimum(size, _TAIL * max(float(np.median(size)), prior / _TAIL))
+    total = float(size @ size) + _PRIOR_FILMS * prior**2
     return float(np.sqrt(total / (len(deviations) + _PRIOR_FILMS)))
 
 

@@ -24,6 +24,8 @@ from counting.decision.conformance import Relation
 
 GROSS_SHARE: Final = 0.04
 GROSS_FACTOR: Final = 5.0
+FILM_GROSS_SHARE: Final = 0.08
+FILM_GROSS_FACTOR: Final = 3.0
 _GRID = 61
 _REACH = 4.0
 
@@ -61,11 +63,10 @@ def posterior_of_reps(
         The standard.
     """
     typical = calibration.typical + calibration.typical_spread * _nodes()
-    common = common_error * _nodes()
+    common = common_error * FILM_GROSS_FACTOR * np.sinh(_nodes()) / np.sinh(_REACH) * _REACH
     t, b = (grid.ravel() for grid in np.meshgrid(typical, common, indexing="ij"))
-    log_weight = -0.5 * (
-        ((t - calibration.typical) / calibration.typical_spread) ** 2 + (b / common_error) ** 2
-    )
+    log_weight = -0.5 * ((t - calibration.typical) / calibration.typical_spread) ** 2
+    log_weight = log_weight + np.log(_long_tailed(b / common_error, FILM_GROSS_SHARE))
     parts = [_rep_parts(r, s, t, b, calibration) for r, s in zip(readings, own_error, strict=True)]
     for weight, _, _ in parts:
         log_weight = log_weight + np.log(weight.sum(axis=0) + 1e-300)
@@ -87,28 +88,41 @@ def _nodes() -> FloatArray:
     return nodes
 
 
+def _long_tailed(z: FloatArray, gross: float) -> FloatArray:
+    """Density of a normal error with a small share of gross ones, times the grid's spacing."""
+    density = (1 - gross) * np.exp(-0.5 * z**2)
+    density = density + gross / FILM_GROSS_FACTOR * np.exp(-0.5 * (z / FILM_GROSS_FACTOR) ** 2)
+    spacing = np.sqrt(1 + (z * np.sinh(_REACH) / (FILM_GROSS_FACTOR * _REACH)) ** 2)
+    weight: FloatArray = density * spacing
+    return weight
+
+
 def _rep_parts(
     reading: float, own: float, t: FloatArray, b: FloatArray, calibration: Calibration
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Components of one rep given the film: (parts, grid) weight, mean and deviation."""
     weights, means, deviations = [], [], []
+    off = np.abs(reading - b - t) if np.isfinite(reading) else np.zeros_like(t)
+    missed = np.full_like(t, calibration.miss_mean)
     kinds = (
-        (1 - calibration.miss_share, t, calibration.rep_spread),
-        (calibration.miss_share, np.full_like(t, calibration.miss_mean), calibration.miss_spread),
+        (1 - calibration.miss_share, t, calibration.rep_spread, np.zeros_like(t)),
+        (calibration.miss_share, missed, calibration.miss_spread, calibration.slope_error * off),
     )
     errors = ((1 - GROSS_SHARE, own), (GROSS_SHARE, GROSS_FACTOR * own))
-    for kind_share, centre, width in kinds:
-        for error_share, error in errors if np.isfinite(reading) else ((1.0, np.inf),):
-            if not np.isfinite(reading):
-                weights.append(np.full_like(t, kind_share))
-                means.append(centre)
-                deviations.append(np.full_like(t, width))
-                continue
+    if not np.isfinite(reading):
+        return (
+            np.stack([np.full_like(t, share) for share, _, _, _ in kinds]),
+            np.stack([centre for _, centre, _, _ in kinds]),
+            np.stack([np.full_like(t, width) for _, _, width, _ in kinds]),
+        )
+    for kind_share, centre, width, far in kinds:
+        for error_share, own_error in errors:
+            error = np.sqrt(own_error**2 + far**2)
             total = width**2 + error**2
             miss = reading - b - centre
             weights.append(
                 kind_share * error_share * np.exp(-0.5 * miss**2 / total) / np.sqrt(total)
             )
             means.append(centre + miss * width**2 / total)
-            deviations.append(np.full_like(t, width * error / np.sqrt(total)))
+            deviations.append(width * error / np.sqrt(total))
     return np.stack(weights), np.stack(means), np.stack(deviations)

@@ -9,7 +9,15 @@ from counting.body.motion import BodyFitError, BodyMotion, fit_body
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
 from counting.checks.phases import Stay, find_stay, rep_rows
-from counting.checks.table import Calibration, CalibrationTable, packaged_table, view_name
+from counting.checks.table import (
+    VIEWS,
+    Calibration,
+    CalibrationTable,
+    covered,
+    error_factor,
+    packaged_table,
+    view_name,
+)
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import probability_all, rep_state
@@ -99,32 +107,43 @@ def _read_check(
     clues = CLUES[check.quantity](scene)
     calibration = table.find(check.quantity, movement.base, check.phase)
     view = view_name(scene.motion.view_deg)
-    if calibration is None or view is None or not calibration.films.get(view):
+    if calibration is None or view is None or not covered(calibration, view):
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
     stays = [find_stay(scene, rep, check, clues) for rep in reps]
-    readings, own = read_stays(scene.motion, stays, clues, calibration, view)
-    known = posterior_of_reps(
-        readings, own, calibration.between[view], calibration, check.limit, check.relation
-    )
+    at_stay, misfit = stay_clues(scene.motion, stays, clues)
+    readings, known = infer_reps(at_stay, misfit, calibration, scene.motion.view_deg, check)
     return [_reading(check, stay, index, readings, known, risk) for index, stay in enumerate(stays)]
 
 
-def read_stays(
-    motion: BodyMotion,
-    stays: Sequence[Stay | None],
-    clues: FloatArray,
-    calibration: Calibration,
-    view: str,
+def stay_clues(
+    motion: BodyMotion, stays: Sequence[Stay | None], clues: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Calibrated reading and own error of each stay; NaN where unseen or misfitted."""
-    readings = np.full(len(stays), np.nan)
+    """Clues (stays, clues) and misfit (stays,) at each stay, NaN where nothing was seen."""
+    at_stay = np.full((len(stays), clues.shape[1]), np.nan)
+    misfit = np.full(len(stays), np.nan)
     for index, stay in enumerate(stays):
-        if stay is None or np.median(motion.misfit[stay.rows]) >= MISFIT_LIMIT:
-            continue
-        at_stay = np.median(clues[stay.rows], axis=0)
-        readings[index] = calibration.value(at_stay, motion.view_deg)
-    return readings, np.full(len(stays), calibration.within[view])
+        if stay is not None:
+            at_stay[index] = np.median(clues[stay.rows], axis=0)
+            misfit[index] = np.median(motion.misfit[stay.rows])
+    return at_stay, misfit
+
+
+def infer_reps(
+    at_stay: FloatArray,
+    misfit: FloatArray,
+    calibration: Calibration,
+    view_deg: float,
+    check: Check,
+) -> tuple[FloatArray, Posterior]:
+    """Calibrated readings, NaN where the body was lost, and what they say of each rep."""
+    view = view_name(view_deg) or next(iter(VIEWS))
+    readings = np.where(misfit < MISFIT_LIMIT, calibration.value(at_stay, view_deg), np.nan)
+    factor = np.where(np.isfinite(readings), error_factor(misfit), 1.0)
+    common = calibration.between[view] * float(np.median(factor))
+    own = calibration.within[view] * factor
+    known = posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
+    return readings, known
 
 
 def _reading(

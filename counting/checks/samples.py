@@ -5,9 +5,11 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from counting.body.motion import BodyMotion, fit_body
 from counting.body.skeleton import FloatArray
+from counting.checks.judge import stay_clues
 from counting.checks.labelled import LabelledFilm
 from counting.checks.phases import find_stay, rep_rows
 from counting.checks.table import entry_name
@@ -18,6 +20,8 @@ from vision.track import PoseTrack
 _WINDOW: Final = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
 _BINS = 12
 _A_BIN = 4
+_NEAR_S = 0.4
+_GOOD_FIT = 0.9
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -72,14 +76,16 @@ def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -
     truth = [film.true_value(rep, check) for rep in film.reps]
     if any(value is None for value in truth):
         return None
-    at_stay = np.full((len(film.reps), clues.shape[1]), np.nan)
-    misfit = np.full(len(film.reps), np.nan)
-    for index, rep in enumerate(film.reps):
-        stay = find_stay(scene, rep, check, clues)
+    stays = [find_stay(scene, rep, check, clues) for rep in film.reps]
+    at_stay, misfit = stay_clues(scene.motion, stays, clues)
+    time_s = scene.motion.time_s
+    near = np.zeros(len(time_s), bool)
+    for stay in stays:
         if stay is not None:
-            at_stay[index] = np.median(clues[stay.rows], axis=0)
-            misfit[index] = np.median(scene.motion.misfit[stay.rows])
-    frame_clues, frame_truth = _frames(film, scene, check, clues)
+            first, last = time_s[stay.rows[[0, -1]]]
+            near |= (time_s >= first - _NEAR_S) & (time_s <= last + _NEAR_S)
+    near &= scene.motion.misfit < _GOOD_FIT
+    frame_clues, frame_truth = _frames(film, near, check, clues)
     return Sample(
         key=entry_name(check.quantity, film.movement.base, check.phase),
         check=check,
@@ -95,23 +101,18 @@ def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -
 
 
 def _frames(
-    film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray
+    film: LabelledFilm, near: npt.NDArray[np.bool_], check: Check, clues: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
-    """Frames of the check's phase about the limit, a few from each part of the range."""
+    """Frames on the way into and out of the deciding posture, a few from each part of the range."""
     series = film.true_series(check.quantity)
     if series is None:
         return np.zeros((0, clues.shape[1])), np.zeros(0)
     n = min(len(series), len(clues))
-    inside = np.zeros(n, bool)
-    for rep in film.reps:
-        first = rep.start_index if check.phase != "finish" else rep.turn_index
-        inside[first : rep.end_index + 1] = True
     below, above = _WINDOW[check.unit]
-    inside &= (series[:n] > check.limit - below) & (series[:n] < check.limit + above)
-    inside &= np.isfinite(clues[:n]).all(axis=1) & (scene.motion.misfit[:n] < 1.0)
+    inside = near[:n] & np.isfinite(clues[:n]).all(axis=1)
     rng = np.random.default_rng(0)
     edges = np.linspace(check.limit - below, check.limit + above, _BINS + 1)
-    chosen = []
+    chosen: list[int] = []
     for low, high in pairwise(edges):
         rows = np.flatnonzero(inside & (series[:n] >= low) & (series[:n] < high))
         chosen += list(rng.permutation(rows)[:_A_BIN])

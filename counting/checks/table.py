@@ -45,6 +45,9 @@ class Calibration:
         By view: standard deviation, from film to film, of the error common to a film.
     within
         By view: standard deviation of the error from rep to rep of one film.
+    slope_error
+        Standard deviation of a reading's change over the true change, less one: how far a miss may
+        lie from where its reading puts it.
     films
         By view: number of labelled films behind these figures.
     typical, typical_spread
@@ -64,6 +67,7 @@ class Calibration:
     noise_front: tuple[Row, ...]
     between: Mapping[str, float]
     within: Mapping[str, float]
+    slope_error: float
     films: Mapping[str, int]
     typical: float
     typical_spread: float
@@ -88,6 +92,23 @@ class Calibration:
         return combined
 
 
+def covered(calibration: Calibration, view: str) -> bool:
+    """Whether labelled films exist from this view or one beside it."""
+    names = list(VIEWS)
+    place = names.index(view)
+    return any(calibration.films.get(name) for name in names[max(0, place - 1) : place + 2])
+
+
+def error_factor(misfit: FloatArray) -> FloatArray:
+    """How many times larger errors grow where the body fits the landmarks badly.
+
+    On labelled films errors were alike up to a misfit of 0.45 landmark errors and several times
+    larger at 1 and beyond.
+    """
+    factor: FloatArray = np.maximum(1.0, np.asarray(misfit, float) / 0.45) ** 1.5
+    return factor
+
+
 def frontality(view_deg: float) -> float:
     """1 from the front or from behind, 0 from the side."""
     return float(abs(np.cos(np.radians(view_deg))))
@@ -108,8 +129,8 @@ class CalibrationTable:
 
 
 def entry_name(quantity: str, base: str, phase: str) -> str:
-    """Key of a context in the table."""
-    return f"{quantity} / {base} / {phase}"
+    """Key of a context in the table: on the bar an arm's two ends of the rep look unlike."""
+    return f"{quantity} / {base} / {phase}" if base == "hanging" else f"{quantity} / {base}"
 
 
 def write_table(table: CalibrationTable, path: Path) -> None:

@@ -125,18 +125,29 @@ def _angle_of_sides(
     return mean
 
 
+_DEGREES_A_CM: Final = {"SHOULDER": 8.0, "HIP": 5.0}
+"""Opening of a joint for each centimetre its limb gets longer end to end, by the limb's root.
+
+Between 130 and 165 degrees an arm of 0.33 statures gains 4.4 cm, a leg of 0.49 statures 7 cm: from
+the law of cosines.
+"""
+
+
 def _angle_clues(scene: Scene, joints: tuple[str, str, str]) -> FloatArray:
-    """Angle in the fitted body, in the picture, in the network's guess, and by reach."""
+    """Angle in the fitted body, picture and network's guess; then the limb's reach in both."""
     a, b, c = (scene.motion.joint(joint.lower()) for joint in joints)
-    reach = np.linalg.norm(a - c, axis=1)
-    longest = _percentile(reach[np.isfinite(reach)], 97.0)
-    stretched = 2 * np.degrees(np.arcsin(np.clip(reach / longest, 0, 1)))
+    root, _, end = joints
+    span = _pair(scene.picture_cm, root, scene.visibility) - _pair(
+        scene.picture_cm, end, scene.visibility
+    )
+    degrees_a_cm = _DEGREES_A_CM[root]
     return np.stack(
         [
             inner_angle_deg(a, b, c),
             _angle_of_sides(scene.picture_cm, scene.visibility, joints),
             _angle_of_sides(scene.world_cm, scene.visibility, joints),
-            stretched,
+            np.linalg.norm(a - c, axis=1) * _CM * degrees_a_cm,
+            np.linalg.norm(span, axis=1) * degrees_a_cm,
         ],
         axis=1,
     )
@@ -248,7 +259,7 @@ CLUES: Final[dict[Quantity, Callable[[Scene], FloatArray]]] = {
     "hip angle": lambda scene: _angle_clues(scene, ("SHOULDER", "HIP", "KNEE")),
     "elbow angle": lambda scene: _angle_clues(scene, ("SHOULDER", "ELBOW", "WRIST")),
     "chin above bar": _over_bar_clues,
-    "chest to bar gap": _over_bar_clues,
+    "chest to bar gap": lambda scene: -_over_bar_clues(scene),
     "shoulders above bar": _over_bar_clues,
     "chest above floor": _chest_floor_clues,
     "feet clear of floor": _feet_clues,
