@@ -146,6 +146,7 @@ def _most_likely_way(
 ) -> list[Stretch]:
     """Viterbi over (run, what is done): between reps, the run's movement, or another one.
 
+    At most `counting.workout.types.LONGEST_SCRIPT` runs: a state's number fits 16 bits.
     States are laid out as (R, 2 + M): column 0 is waiting at or before the run, column 1 its work,
     the rest other movements done while the run is due.
     """
@@ -164,7 +165,7 @@ def _most_likely_way(
     best = np.full((count, kinds), -np.inf)
     best[0, 0] = 0.0
     best[1:, 0] = OUT_OF_ORDER
-    came_from = np.empty((len(postures.time_s), count, kinds), dtype=np.int32)
+    came_from = np.empty((len(postures.time_s), count, kinds), dtype=np.int16)
     for moment, posture in enumerate(postures.posture):
         best, came_from[moment] = _step(best)
         best = best + emission[posture]
