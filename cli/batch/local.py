@@ -1,6 +1,5 @@
 """A batch on this machine: one film a core at a time, each in a process of its own."""
 
-import os
 import threading
 from collections.abc import Callable, Generator, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor, as_completed
@@ -13,16 +12,13 @@ from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
+from cli.cores import core_count
 from cli.pipeline import AuditRequest
 
 
 def here(workers: int | None, audit: AuditFunction, limits: Limits) -> Place:
     """Make this machine a place to audit films, ``workers`` at a time (None: one a core)."""
-    return partial(_audit_here, workers or _cores(), audit, limits)
-
-
-def _cores() -> int:
-    return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
+    return partial(_audit_here, workers or core_count(), audit, limits)
 
 
 def _audit_here(

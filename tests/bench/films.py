@@ -1,0 +1,35 @@
+"""Films for the bench, made from a sample clip with ffmpeg: longer, larger, other codecs."""
+
+import subprocess
+from dataclasses import dataclass
+from pathlib import Path
+
+
+@dataclass(frozen=True, slots=True)
+class Make:
+    """How a film is made: its length, height of the shorter side, rate and encoder."""
+
+    seconds: float
+    short_side_px: int
+    rate_hz: int
+    encoder: str
+
+
+HD = ("libx264", 1080, 30)
+UHD = ("libx265", 2160, 60)
+
+
+def make_film(clip: Path, folder: Path, make: Make) -> Path:
+    """Loop and convert a clip; a film that is already there is used again."""
+    film = folder / f"{clip.stem}_{make.short_side_px}p{make.rate_hz}_{make.seconds:g}s.mp4"
+    if film.exists():
+        return film
+    folder.mkdir(parents=True, exist_ok=True)
+    part = film.with_suffix(".part.mp4")
+    scale = f"scale='if(gt(iw,ih),-2,{make.short_side_px})':'if(gt(iw,ih),{make.short_side_px},-2)'"
+    reading = ["ffmpeg", "-v", "error", "-y", "-stream_loop", "-1", "-i", str(clip)]
+    picture = ["-vf", f"{scale}:flags=bicubic,fps={make.rate_hz}", "-pix_fmt", "yuv420p"]
+    writing = ["-c:v", make.encoder, "-preset", "veryfast", "-an", "-t", f"{make.seconds}"]
+    subprocess.run([*reading, *picture, *writing, str(part)], check=True)
+    part.rename(film)
+    return film

@@ -1,0 +1,56 @@
+"""How long counting takes from landmarks to record, and how that grows with the film."""
+
+import dataclasses
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from counting.checks.judging import judge
+
+from counting.decision.conformance import Risk
+from counting.movements.loader import find_movement
+from counting.timeline import find_reps
+from vision.track import PoseTrack
+
+
+@dataclass(frozen=True, slots=True)
+class Growth:
+    """Processor seconds for films of several lengths, and the exponent of their growth."""
+
+    minutes: list[float]
+    processor_s: list[float]
+
+    @property
+    def exponent(self) -> float:
+        """Slope of log time over log length: 1 is linear."""
+        slope, _ = np.polyfit(np.log(self.minutes), np.log(self.processor_s), 1)
+        return float(slope)
+
+
+def lengthened(track: PoseTrack, minutes: float) -> PoseTrack:
+    """Repeat a track until it lasts so long."""
+    step_s = float(np.median(np.diff(track.time_s)))
+    lap_s = float(track.time_s[-1] - track.time_s[0]) + step_s
+    laps = max(1, round(minutes * 60.0 / lap_s))
+    repeated = {}
+    for field in dataclasses.fields(track):
+        value = getattr(track, field.name)
+        if isinstance(value, np.ndarray):
+            repeated[field.name] = np.concatenate([value] * laps)
+    repeated["time_s"] = np.concatenate([track.time_s + lap * lap_s for lap in range(laps)])
+    return dataclasses.replace(track, **repeated)
+
+
+def growth(track: PoseTrack, movement: str, minutes: Sequence[float]) -> Growth:
+    """Time counting and judging on ever longer repetitions of a track."""
+    standard = find_movement(movement, None)
+    lengths, spent = [], []
+    for length in minutes:
+        longer = lengthened(track, length)
+        started_s = time.process_time()
+        timeline = find_reps(longer, standard)
+        judge(longer, timeline.reps, standard, Risk(0.95, 0.05))
+        spent.append(time.process_time() - started_s)
+        lengths.append(float(longer.time_s[-1]) / 60.0)
+    return Growth(lengths, spent)

@@ -1,0 +1,30 @@
+import subprocess
+import sys
+
+import pytest
+
+HEAVY = ("numpy", "scipy", "cv2", "av", "mediapipe", "ai_edge_litert", "distributed", "starlette")
+
+SHOW_HELP = """
+import sys
+from cli.main import app
+try:
+    app(sys.argv[1:], prog_name="repwitness")
+except SystemExit:
+    pass
+print("\\nLOADED", *(name for name in {heavy} if name in sys.modules))
+"""
+
+
+@pytest.mark.parametrize("asked", [["--help"], ["batch", "--help"]])
+def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> None:
+    """What an import of these costs is over a second; a help page that needs it feels broken."""
+    ran = subprocess.run(
+        [sys.executable, "-c", SHOW_HELP.format(heavy=HEAVY), *asked],
+        env={"PYTHONPATH": ":".join(sys.path), "PATH": ""},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert "Usage" in ran.stdout
+    assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
