@@ -90,6 +90,11 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         return not any(height < HALF_ARM / 2 for height in hang)
     hands = movement.cycle.hands
     at_turn = around(above, turn, rate_hz)
+    if movement.apparatus == "barbell" and hands in ("at the shoulders", "overhead"):
+        for index in (start, end):
+            seen = around(signals.wrist_seen, index, rate_hz) >= SEEN
+            if seen and around(above, index, rate_hz) < -_HANGING_ARM:
+                return False
     if hands == "overhead":
         return not at_turn < HALF_ARM / 2
     if around(signals.wrist_seen, turn, rate_hz) < SEEN:

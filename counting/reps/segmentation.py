@@ -31,6 +31,14 @@ from vision.track import FloatArray, IntArray
 _HOME_TOLERANCE: Final = 0.35
 """How far from home, in usual swings, a halt still belongs to a repetition: lockouts fall short."""
 
+_AWAY: Final = 0.5
+_AWAY_OF_OWN: Final = 0.6
+"""A halt nearer to the turn is a sticking point: as shares of the usual swing and of its own."""
+
+_AWAY_AT_FIRST: Final = (0.5, 0.25)
+"""The same before the usual swing is known. A single repetition seems as large as the drop off
+the bar beside it, so that its home is looked for nearer where none fits further out."""
+
 _RESTLESS: Final = 3.2
 """A cycle so much slower than usual, times so much more movement of the feet, holds a rest."""
 
@@ -74,15 +82,24 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
         return []
     timing = _without_gaps(sign * timing_of(signals, movement))
     turns, sizes = swings(driver, signals.rate_hz, cycle.smallest_swing)
-    turns = turns[sizes >= LEAST_OF_TYPICAL * typical(sizes)]
-    kept = _fitting(signals, movement, _cut(signals, driver, turns, None))
+    enough = sizes >= LEAST_OF_TYPICAL * typical(sizes)
+    kept: list[Cycle] = []
+    for share in _AWAY_AT_FIRST:
+        first = _cut(signals, driver, turns[enough], share * sizes[enough], None)
+        kept = kept or _fitting(signals, movement, first)
     if not kept:
         return []
     usual = typical(np.array([found.size for found in kept]))
     levels = [driver[index] for found in kept for index in (found.start, found.end)]
     home = float(np.median(levels))
-    found = _cut(signals, driver, np.array([f.turn for f in kept]), (home, _HOME_TOLERANCE * usual))
-    found = [_timed(signals, timing, f) for f in found if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)]
+    turns = np.array([f.turn for f in kept])
+    away = np.array([min(_AWAY * usual, _AWAY_OF_OWN * f.size) for f in kept])
+    found = _cut(signals, driver, turns, away, (home, _HOME_TOLERANCE * usual))
+    found = [
+        _timed(signals, timing, f)
+        for f in found
+        if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)
+    ]
     if not found:
         return []
     if cycle.then is not None:
@@ -99,18 +116,25 @@ def _without_gaps(driver: FloatArray) -> FloatArray:
 
 
 def _cut(
-    signals: Signals, driver: FloatArray, turns: IntArray, home: tuple[float, float] | None
+    signals: Signals,
+    driver: FloatArray,
+    turns: IntArray,
+    least: FloatArray,
+    home: tuple[float, float] | None,
 ) -> list[Cycle]:
+    """Follow both strokes of every turn home, each up to the neighbouring turn at most.
+
+    ``least`` is how far from each turn a halt has to be.
+    """
     rate_hz = signals.rate_hz
     reach = int(LONGEST_CYCLE_S * rate_hz)
-    found = []
     edges = [0, *(int(turn) for turn in turns), driver.size - 1]
-    for before, turn, after in zip(edges, edges[1:], edges[2:], strict=False):
+    found = []
+    for before, turn, after, away in zip(edges, edges[1:], edges[2:], least, strict=False):
         back = driver[max(before, turn - reach) : turn + 1][::-1]
         on = driver[turn : min(after, turn + reach) + 1]
-        size = min(float(np.ptp(back)), float(np.ptp(on)))
-        leave = stroke_home(back, rate_hz, size, home)
-        come = stroke_home(on, rate_hz, size, home)
+        leave = stroke_home(back, rate_hz, float(away), home)
+        come = stroke_home(on, rate_hz, float(away), home)
         found.append(_cycle(signals, driver, turn, leave, come))
     return found
 
@@ -143,6 +167,7 @@ def _timed(signals: Signals, timing: FloatArray, cycle: Cycle) -> Cycle:
 def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
+        kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= WALKED]
         straight = legs_straight(signals, [f.turn for f in kept])
         kept = [f for f, plank in zip(kept, straight, strict=True) if plank]
     if movement.base == "standing" and movement.cycle.driver == "hip height":
@@ -170,7 +195,7 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
             done.append(f)
             continue
         top = int(inside[np.argmax(second[inside])])
-        come = stroke_home(second[top : limit + 1], signals.rate_hz, usual)
+        come = stroke_home(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
         end_s = float(signals.time_s[top]) + come.foot_s
         done.append(replace(f, end=top + come.home_index, end_s=end_s))
     return done

@@ -24,9 +24,6 @@ _CLEAR_TO: Final = 0.92
 _STOPPED_SHARE: Final = 0.15
 """Share of the stroke's own top speed below which it has stopped: 99 % of a minimum-jerk course."""
 
-_LEAST_OF_SWING: Final = 0.5
-"""A halt in the first half of the way home is a sticking point, not the end."""
-
 
 @dataclass(frozen=True, slots=True)
 class Stroke:
@@ -51,7 +48,7 @@ class Stroke:
 
 
 def stroke_home(
-    driver: FloatArray, rate_hz: float, swing: float, home: tuple[float, float] | None = None
+    driver: FloatArray, rate_hz: float, least: float, home: tuple[float, float] | None = None
 ) -> Stroke:
     """Follow the driver from a turn to the first halt at home.
 
@@ -62,15 +59,15 @@ def stroke_home(
         backwards in time for the stroke that leads to the turn.
     rate_hz
         Samples a second.
-    swing
-        Size of the cycle, in the driver's unit.
+    least
+        Nearer to the turn than this a halt is a sticking point, not the end.
     home
         Level of the home position and how far from it a halt still counts, where known.
     """
     way = driver[0] - driver
     pace = np.gradient(way) * rate_hz if way.size > 1 else np.zeros(way.shape)
     top_pace = np.maximum.accumulate(pace)
-    halted = (pace <= _STOPPED_SHARE * top_pace) & (way >= _LEAST_OF_SWING * swing)
+    halted = (pace <= _STOPPED_SHARE * top_pace) & (way >= least)
     halts = np.flatnonzero(halted)
     index = int(halts[0]) if halts.size else int(np.argmax(way))
     reached = halts.size > 0
