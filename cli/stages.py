@@ -56,7 +56,7 @@ _LIBRARIES: Final = ("av", "numpy", "opencv-contrib-python", "scipy", "ai-edge-l
 
 def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     """Run the audit that `cli.pipeline.audit_film` promises."""
-    movements, workout = _asked(request)
+    movements, workout = what_is_asked(request)
     try:
         film = read_film(request.film)
         landmarks = landmarks_of(film, request, progress)
@@ -81,8 +81,14 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     return record
 
 
-def _asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout | None]:
-    """Load the movements the request needs, by name, and its workout."""
+def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout | None]:
+    """Load the movements the request needs, by name, and its workout.
+
+    Raises
+    ------
+    UserError
+        The request contradicts itself, or a file it names cannot be used.
+    """
     if (request.movement is None) == (request.workout is None):
         raise UserError("name either --movement or --workout, one of the two", WRONG_USAGE)
     try:

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.errors import BAD_INPUT
 
 if TYPE_CHECKING:
     from cli.batch.table import BatchRow
@@ -76,12 +76,11 @@ def batch(
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.
     """
-    if (movement is None) == (workout is None):
-        raise UserError("give either --movement NAME or --workout FILE", WRONG_USAGE)
     from cli.batch.film_process import Limits
     from cli.batch.films import find_films
     from cli.batch.run import run_batch
     from cli.pipeline import AuditRequest, audit_film
+    from cli.stages import what_is_asked
 
     found = find_films(films, besides=out)
     template = AuditRequest(
@@ -93,6 +92,7 @@ def batch(
         thorough=thorough,
         model=model,
     )
+    what_is_asked(template)  # a mistake in the request is said once, not for every film
     limits = Limits(stalled_s=film_stalled, memory_bytes=int(film_memory * 2**30))
     if scheduler is None:
         from cli.batch.local import here

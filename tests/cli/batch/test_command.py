@@ -8,7 +8,7 @@ from typer.testing import CliRunner
 import cli.pipeline
 from cli.batch import register
 from cli.errors import WRONG_USAGE, UserError
-from tests.cli.batch.fakes import audit, film
+from tests.cli.batch.fakes import audit, begun, film
 
 
 @pytest.fixture
@@ -36,11 +36,15 @@ def test_prints_the_table_and_tells_failures_by_its_exit_status(
     assert [film["film"] for film in document["films"]] == ["a.mp4", "b.mp4"]
 
 
-@pytest.mark.parametrize("also", [[], ["--movement", "thruster", "--workout", "w.toml"]])
-def test_asks_for_a_movement_or_a_workout(
+@pytest.mark.parametrize(
+    "also",
+    [[], ["--movement", "thruster", "--workout", "w.toml"], ["--movement", "juggling"]],
+)
+def test_a_mistake_in_the_request_is_said_once_before_any_film(
     tmp_path: Path, app: typer.Typer, also: list[str]
 ) -> None:
     film(tmp_path / "a.mp4", "ok")
     ran = CliRunner().invoke(app, ["batch", str(tmp_path), "--out", str(tmp_path / "o"), *also])
     assert isinstance(ran.exception, UserError)
     assert ran.exception.exit_status == WRONG_USAGE
+    assert begun(tmp_path) == {}
