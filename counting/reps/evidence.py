@@ -30,9 +30,6 @@ _HOP: Final = 0.25
 LEAST_STEP: Final = 0.015
 """Movement of the feet, in statures, that is noise of the landmarks."""
 
-_BENT_LEGS: Final = 0.72
-"""Share of their usual apparent length below which the legs are not those of a plank."""
-
 _MOMENT_S: Final = 0.12
 
 
@@ -146,11 +143,3 @@ def steps_taken(signals: Signals, start: int, end: int) -> float:
     )
     known = moved[np.isfinite(moved)]
     return float(np.percentile(known, 75)) if known.size else 0.0
-
-
-def legs_straight(signals: Signals, turns: list[int]) -> list[bool]:
-    """Whether the legs are as long at each turn as they usually are: a plank, not a crouch."""
-    shares = np.array([around(signals.leg_share, turn, signals.rate_hz) for turn in turns])
-    known = shares[np.isfinite(shares)]
-    usual = float(np.median(known)) if known.size else 0.0
-    return [not share < _BENT_LEGS * usual for share in shares]

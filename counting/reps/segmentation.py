@@ -19,7 +19,6 @@ from counting.reps.evidence import (
     driver_of,
     from_the_knees,
     hands_fit,
-    legs_straight,
     steps_taken,
     timing_of,
     trunk_upright,
@@ -168,8 +167,6 @@ def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[C
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
         kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= WALKED]
-        straight = legs_straight(signals, [f.turn for f in kept])
-        kept = [f for f, plank in zip(kept, straight, strict=True) if plank]
     if movement.base == "standing" and movement.cycle.driver == "hip height":
         kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
     if movement.cycle.hands == "at the shoulders":
