@@ -43,6 +43,7 @@ _INDEPENDENT = 12
 _WINDOW = 300
 _GAP_S = 0.5
 _FEWEST = 8
+_GOOD_FIT = 0.6
 _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
 
@@ -138,12 +139,10 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
     sample = _facing_alike(track, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
-    evidence = gather_evidence(track, sample, base)
-    guess, frames = first_guess(evidence)
-    mean, spread = prior(evidence, network_yaw(evidence.world_m))
-    # neighbouring frames share their error: the film weighs no more than a few frames would
-    spread = spread / math.sqrt(max(len(sample) / _INDEPENDENT, 1.0))
-    whole = solve(_problem(evidence, mean, spread), frames, guess)
+    whole, misfit = _fit_shared(track, sample, base)
+    fitting = sample[misfit <= max(float(np.median(misfit)), _GOOD_FIT)]
+    if _FEWEST <= len(fitting) < len(sample):
+        whole, _ = _fit_shared(track, fitting, base)
     joints = np.full((track.frames, JOINT_COUNT, 3), np.nan)
     misfit = np.full(track.frames, np.nan)
     for window in _windows(track.time_s, rows):
@@ -151,9 +150,26 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
         widths = joint_widths(part.frames, part.shared, part_evidence.proportions)
         flat = part.frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
         joints[window] = np.stack([flat[..., 0], widths, flat[..., 1]], axis=-1)
-        residual = frame_residuals(part.frames, part.shared, part_evidence)
-        misfit[window] = np.sqrt(np.mean(residual[:, : landmark_columns()] ** 2, axis=1))
+        misfit[window] = _misfit(part, part_evidence)
     return _motion(track, joints, misfit, whole)
+
+
+def _fit_shared(track: PoseTrack, rows: IntArray, base: Base) -> tuple[Solution, FloatArray]:
+    """Fit body and camera to a sample of frames; also how badly each frame fits, (rows,)."""
+    evidence = gather_evidence(track, rows, base)
+    guess, frames = first_guess(evidence)
+    mean, spread = prior(evidence, network_yaw(evidence.world_m))
+    # neighbouring frames share their error: the film weighs no more than a few frames would
+    spread = spread / math.sqrt(max(len(rows) / _INDEPENDENT, 1.0))
+    solution = solve(_problem(evidence, mean, spread), frames, guess)
+    return solution, _misfit(solution, evidence)
+
+
+def _misfit(solution: Solution, evidence: Evidence) -> FloatArray:
+    """Root mean square of each frame's landmark residuals, (N,)."""
+    residual = frame_residuals(solution.frames, solution.shared, evidence)
+    misfit: FloatArray = np.sqrt(np.mean(residual[:, : landmark_columns()] ** 2, axis=1))
+    return misfit
 
 
 def _fit_window(

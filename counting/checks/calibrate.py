@@ -30,6 +30,7 @@ from counting.checks.table import (
     view_name,
     write_table,
 )
+from counting.movements.types import Check
 from vision.track import load_track
 
 _FEWEST = 3
@@ -43,6 +44,7 @@ _PRIOR_ERROR: Final = {"deg": (5.0, 4.0), "cm": (2.5, 1.2)}
 _CLUE_ERROR: Final = {"deg": (5.0, 2.0), "cm": (2.5, 0.8)}
 _PRIOR_SLOPE_ERROR = 0.3
 _TYPICAL_FLOOR: Final = {"deg": 1.2, "cm": 1.5}
+_TOUCH_SPREAD_CM = 0.5
 _SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.5}
 _MISS_FLOOR: Final = {"deg": 12.0, "cm": 5.0}
 _MISS_STEP: Final = {"deg": 6.0, "cm": 2.5}
@@ -107,6 +109,7 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
         miss_share=0.0,
         miss_mean=0.0,
         miss_spread=0.0,
+        met_share=0.0,
     )
 
 
@@ -233,16 +236,24 @@ def _with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibra
     misses = values[missed]
     expected_miss = check.limit - sign * _MISS_FLOOR[check.unit]
     mean = (misses.sum() + 3 * expected_miss) / (len(misses) + 3)
+    met = sign * (values - check.limit) >= 0
     typical = float(np.mean(usual_ok)) if len(usual_ok) else float(np.mean(usual))
     return replace(
         calibration,
         typical=typical,
-        typical_spread=max(float(np.std(usual_ok)) * 1.2, _TYPICAL_FLOOR[check.unit]),
+        typical_spread=max(float(np.std(usual_ok)) * 1.2, _typical_floor(check)),
         rep_spread=max(float(np.std(regular)), _SPREAD_FLOOR[check.unit]),
         miss_share=float(max((missed.sum() + 3) / (len(values) + 20), _SUSPICION)),
         miss_mean=float(mean),
         miss_spread=max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit]),
+        met_share=float((met.sum() + 2) / (len(met) + 3)),
     )
+
+
+def _typical_floor(check: Check) -> float:
+    """Least spread granted to athletes' habits; a touch is a touch with everyone."""
+    touch = check.quantity == "chest to bar gap"
+    return _TOUCH_SPREAD_CM if touch else _TYPICAL_FLOOR[check.unit]
 
 
 def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:

@@ -30,7 +30,7 @@ from vision.track import PoseTrack
 MISFIT_LIMIT: Final = 1.5
 """Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
 
-UNREAD_AT_MOST: Final = 0.9
+UNREAD_AT_MOST: Final = 0.94
 """Cap on the probability of a check that was not read: habit alone proves nothing."""
 
 
@@ -113,7 +113,10 @@ def _read_check(
     stays = [find_stay(scene, rep, check, clues) for rep in reps]
     at_stay, misfit = stay_clues(scene.motion, stays, clues)
     readings, known = infer_reps(at_stay, misfit, calibration, scene.motion.view_deg, check)
-    return [_reading(check, stay, index, readings, known, risk) for index, stay in enumerate(stays)]
+    return [
+        _reading(check, stay, index, readings, known, risk, calibration.met_share)
+        for index, stay in enumerate(stays)
+    ]
 
 
 def stay_clues(
@@ -153,10 +156,11 @@ def _reading(
     readings: FloatArray,
     known: Posterior,
     risk: Risk,
+    met_share: float,
 ) -> CheckReading:
-    probability = float(known.probability_met[index])
     if stay is None or not np.isfinite(readings[index]):
-        return _unread(check, not_seen(check), min(probability, UNREAD_AT_MOST))
+        return _unread(check, not_seen(check), min(met_share, UNREAD_AT_MOST))
+    probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
     return CheckReading(

@@ -55,7 +55,10 @@ class Calibration:
     rep_spread
         Standard deviation of the true value from rep to rep of one athlete.
     miss_share, miss_mean, miss_spread
-        Share of reps that are something else, and what they then are.
+        Share of reps taken to be something else before looking, and what they then are. Never less
+        than one in eight: a reading has to earn its verdict.
+    met_share
+        Share of labelled reps that met the usual limit: all there is to say of a rep not read.
     """
 
     reference: float
@@ -75,6 +78,7 @@ class Calibration:
     miss_share: float
     miss_mean: float
     miss_spread: float
+    met_share: float
 
     def weights(self, view_deg: float) -> FloatArray:
         """Weights that make the least noisy value of slope one out of the clues, (clues,)."""
