@@ -87,7 +87,7 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         return not any(height < HALF_ARM / 2 for height in hang)
     hands = movement.cycle.hands
     at_turn = around(above, turn, rate_hz)
-    if movement.apparatus == "barbell" and hands in ("at the shoulders", "overhead"):
+    if movement.apparatus == "barbell" and movement.cycle.driver == "wrists above shoulders":
         for index in (start, end):
             seen = around(signals.wrist_seen, index, rate_hz) >= SEEN
             if seen and around(above, index, rate_hz) < -_HANGING_ARM:

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, typical
+from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, trembling, typical
 from counting.reps.evidence import (
     LEAST_STEP,
     WALKED,
@@ -29,6 +29,9 @@ from vision.track import FloatArray, IntArray
 
 _HOME_TOLERANCE: Final = 0.35
 """How far from home, in usual swings, a halt still belongs to a repetition: lockouts fall short."""
+
+_OVER_TREMBLING: Final = 6.0
+"""A swing has to be so many times as large as the signal trembles."""
 
 _AWAY: Final = 0.5
 _AWAY_OF_OWN: Final = 0.6
@@ -80,7 +83,8 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     if driver.size < 3:
         return []
     timing = _without_gaps(sign * timing_of(signals, movement))
-    turns, sizes = swings(driver, signals.rate_hz, cycle.smallest_swing)
+    smallest = max(cycle.smallest_swing, _OVER_TREMBLING * trembling(driver, signals.rate_hz))
+    turns, sizes = swings(driver, signals.rate_hz, smallest)
     enough = sizes >= LEAST_OF_TYPICAL * typical(sizes)
     kept: list[Cycle] = []
     for share in _AWAY_AT_FIRST:
@@ -97,7 +101,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     found = [
         _timed(signals, timing, f)
         for f in found
-        if f.size >= max(LEAST_OF_TYPICAL * usual, cycle.smallest_swing)
+        if f.size >= max(LEAST_OF_TYPICAL * usual, smallest)
     ]
     if not found:
         return []
