@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from vision.film.orientation import orientation_of
+from vision.film.orientation import Orientation
 from vision.film.reading import decoded, open_film
 from vision.film.types import Film
 
@@ -73,6 +73,8 @@ def frames(
         by_order = film.times_repaired
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
+        orientation = Orientation.of(film.rotation_deg, film.mirrored)
+        stored = (height, width) if orientation.swaps_sides else (width, height)
         due_s = -np.inf
         for order, frame in enumerate(decoded(container, stream)):
             index = order if by_order else row_of(film, frame)
@@ -86,8 +88,6 @@ def frames(
             if time_s < due_s:
                 continue
             due_s = time_s + every_s - _SAME_S
-            orientation = orientation_of(frame)
-            stored = (height, width) if orientation.swaps_sides else (width, height)
             converted = frame.reformat(
                 width=stored[0], height=stored[1], format="rgb24", interpolation="AREA"
             )

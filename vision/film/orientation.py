@@ -1,5 +1,6 @@
 """How the stored picture must be turned or mirrored to stand upright."""
 
+import math
 import struct
 from dataclasses import dataclass
 from typing import Any, Final
@@ -46,6 +47,13 @@ class Orientation:
         angles = {(1, 0): 0, (0, -1): 90, (-1, 0): 180, (0, 1): 270}
         return angles[self.a * right, self.b * right]
 
+    @classmethod
+    def of(cls, rotation_deg: int, mirrored: bool) -> "Orientation":
+        """Return the orientation with this anticlockwise turn and mirroring."""
+        right, turned = (-1 if mirrored else 1), math.radians(rotation_deg)
+        cos, sin = round(math.cos(turned)), round(math.sin(turned))
+        return cls(a=cos * right, b=-sin * right, c=sin, d=cos)
+
     def upright(self, picture: Picture) -> Picture:
         """Return the stored (height, width, 3) picture as it is to be shown."""
         if self.swaps_sides:
@@ -57,7 +65,8 @@ class Orientation:
 def orientation_of(frame: Any) -> Orientation:
     """Read the orientation from the side data of a decoded frame; upright where there is none.
 
-    A turn that is no quarter turn is taken as the nearest one.
+    A turn that is no quarter turn is taken as the nearest one. Reading side data ties a frame into
+    a reference cycle, which keeps its picture in memory for long: ask one frame of a film only.
     """
     matrices = [bytes(data) for data in frame.side_data if data.type.name == "DISPLAYMATRIX"]
     if not matrices:
