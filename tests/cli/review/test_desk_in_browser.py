@@ -1,0 +1,246 @@
+import hashlib
+import os
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import msgspec
+import pytest
+
+from cli.review.log import LOG_NAME, DecisionLog
+from counting.record.files import record_json
+from counting.record.types import AuditRecord
+
+pytestmark = pytest.mark.browser
+
+PATIENCE_S = 30.0
+
+CLIP = Path(__file__).parents[3] / "sample_clips" / "boathouse_thrusters.mp4"
+SERVE = (
+    "import sys; from pathlib import Path; from cli.review.serving import serve;"
+    "serve(Path(sys.argv[1]), '127.0.0.1', int(sys.argv[2]), [], None,"
+    " lambda words: print(words, flush=True))"
+)
+
+
+class Server:
+    """The desk in a process of its own, that can be killed and started again."""
+
+    def __init__(self, folder: Path) -> None:
+        self._folder = folder
+        self.port = 0
+        self.start()
+
+    def start(self) -> None:
+        self._process = subprocess.Popen(
+            [sys.executable, "-c", SERVE, str(self._folder), str(self.port)],
+            stdout=subprocess.PIPE,
+            text=True,
+            env={**os.environ, "PYTHONPATH": os.pathsep.join(sys.path)},
+        )
+        assert self._process.stdout is not None
+        told = self._process.stdout.readline()
+        found = re.search(r"127\.0\.0\.1:(\d+)/", told)
+        assert found is not None, told
+        self.port = int(found[1])
+
+    def kill(self) -> None:
+        self._process.send_signal(signal.SIGKILL)
+        self._process.wait()
+        if self._process.stdout is not None:
+            self._process.stdout.close()
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}/"
+
+
+@pytest.fixture
+def evening(tmp_path: Path, attempt_of: Callable[..., AuditRecord]) -> Path:
+    """A folder with a sample clip and an audit of six reps, five of them flagged."""
+    made = attempt_of((6,), (2,), (1, 3, 4, 5), file=CLIP.name, cycle_s=2.0)
+    made = msgspec.structs.replace(
+        made,
+        film=msgspec.structs.replace(
+            made.film, sha256=hashlib.sha256(CLIP.read_bytes()).hexdigest()
+        ),
+    )
+    (tmp_path / "clip.audit").mkdir()
+    (tmp_path / "clip.audit" / "audit.json").write_text(record_json(made), encoding="utf-8")
+    shutil.copy(CLIP, tmp_path / CLIP.name)
+    return tmp_path
+
+
+@pytest.fixture
+def server(evening: Path) -> Iterator[Server]:
+    """The desk over the folder."""
+    running = Server(evening)
+    yield running
+    running.kill()
+
+
+@pytest.fixture
+def opened(server: Server, page_of: Callable[..., Any]) -> Any:
+    """The attempt's page, with the reviewer's name filled in."""
+    page = page_of()
+    page.goto(server.address)
+    page.get_by_role("link", name=CLIP.name).click()
+    page.locator("#reviewer").fill("R. Osei")
+    page.keyboard.press("Enter")
+    until(page, "document.getElementById('film').readyState >= 2")
+    until(page, "document.querySelector('#queue a[aria-current]') !== null")
+    return page
+
+
+def until(page: Any, expression: str) -> None:
+    """Wait until an expression holds; the page's content policy forbids waiting inside of it."""
+    deadline = time.monotonic() + PATIENCE_S
+    while not page.evaluate(expression):
+        assert time.monotonic() < deadline, f"never came: {expression}"
+        page.wait_for_timeout(20)
+
+
+def mine(page: Any) -> list[str]:
+    return list(page.locator("#queue [data-mine]").all_inner_texts())
+
+
+def now_s(page: Any) -> float:
+    return float(page.evaluate("document.getElementById('film').currentTime"))
+
+
+def test_the_film_plays_pauses_and_steps_single_frames(opened: Any) -> None:
+    before_s = now_s(opened)
+    opened.keyboard.press("Space")
+    until(opened, f"document.getElementById('film').currentTime > {before_s + 0.3}")
+    opened.keyboard.press("Space")
+    assert opened.evaluate("document.getElementById('film').paused")
+    paused_s = now_s(opened)
+    opened.keyboard.press("ArrowRight")
+    until(opened, f"document.getElementById('film').currentTime > {paused_s}")
+    rate_hz = float(opened.locator("main").get_attribute("data-rate"))
+    assert now_s(opened) - paused_s == pytest.approx(1 / rate_hz, abs=0.01)
+
+
+def test_a_click_on_the_timeline_jumps_to_its_time(opened: Any) -> None:
+    row = opened.locator(".only-wide .timeline .row").first
+    start_s, end_s = (float(row.get_attribute(f"data-{name}")) for name in ("start", "end"))
+    lane = row.locator(".lane").bounding_box()
+    opened.mouse.click(lane["x"] + 0.75 * lane["width"], lane["y"] + lane["height"] / 2)
+    assert now_s(opened) == pytest.approx(start_s + 0.75 * (end_s - start_s), abs=0.1)
+
+
+def test_three_reps_are_decided_by_keyboard_and_stand_after_a_reload(
+    opened: Any, evening: Path
+) -> None:
+    for key in "gns":
+        opened.keyboard.press(key)
+    until(opened, "document.getElementById('count-good').textContent === '2'")
+    assert mine(opened)[:3] == ["you: good", "you: no-rep", "you: skip"]
+    opened.reload()
+    until(opened, "document.querySelector('[data-mine]').textContent !== ''")
+    assert mine(opened) == ["you: good", "you: no-rep", "you: skip", "", ""]
+    assert opened.locator("#score").inner_text() == "2 to 5"
+    rows = DecisionLog(evening / LOG_NAME).decisions()
+    assert [(row.rep, row.call, row.reviewer) for row in rows] == [
+        (1, "good", "R. Osei"),
+        (2, "no-rep", "R. Osei"),
+        (3, "skip", "R. Osei"),
+    ]
+
+
+def test_back_undo_and_a_note_work_from_the_keyboard(opened: Any, evening: Path) -> None:
+    opened.keyboard.press("m")
+    opened.keyboard.type("hips low, grain of film")
+    opened.keyboard.press("Escape")
+    opened.keyboard.press("g")
+    opened.keyboard.press("b")
+    until(opened, "location.hash === '#rep-1'")
+    assert opened.locator("#note").input_value() == "hips low, grain of film"
+    opened.keyboard.press("u")
+    until(opened, "document.querySelector('[data-mine]').textContent === ''")
+    rows = DecisionLog(evening / LOG_NAME).decisions()
+    assert [(row.call, row.note, row.undoes) for row in rows] == [
+        ("good", "hips low, grain of film", None),
+        ("good", "", 1),
+    ]
+
+
+def test_no_call_is_made_without_a_name(server: Server, page_of: Callable[..., Any]) -> None:
+    page = page_of()
+    page.goto(server.address)
+    page.get_by_role("link", name=CLIP.name).click()
+    until(page, "document.querySelector('#queue a[aria-current]') !== null")
+    page.keyboard.press("g")
+    assert "Write your name first" in page.locator("#notice").inner_text()
+    assert page.evaluate("document.activeElement.id") == "reviewer"
+
+
+def test_a_server_killed_mid_decision_loses_no_call(
+    opened: Any, server: Server, evening: Path, page_of: Callable[..., Any]
+) -> None:
+    opened.keyboard.press("g")
+    opened.keyboard.press("n")
+    server.kill()
+    opened.keyboard.press("g")
+    until(opened, "document.getElementById('notice').textContent.startsWith('Not saved yet')")
+    server.start()
+    until(opened, "document.getElementById('notice').hidden")
+    opened.reload()
+    until(opened, "document.querySelector('[data-mine]').textContent !== ''")
+    assert mine(opened)[:3] == ["you: good", "you: no-rep", "you: good"]
+    rows = DecisionLog(evening / LOG_NAME).decisions()
+    assert [(row.rep, row.call) for row in rows] == [(1, "good"), (2, "no-rep"), (3, "good")]
+    lost = [text for text in page_of.complaints if "ERR_CONNECTION_REFUSED" in text]  # type: ignore[attr-defined]
+    for text in lost:
+        page_of.complaints.remove(text)  # type: ignore[attr-defined]
+
+
+def test_a_call_is_on_the_screen_within_a_tenth_of_a_second(opened: Any) -> None:
+    spent_ms = opened.evaluate(
+        """async () => {
+          const cell = document.querySelector('[data-mine]');
+          const shown = new Promise((done) => new MutationObserver(() => requestAnimationFrame(() =>
+            done(performance.now()))).observe(cell, { childList: true }));
+          const pressed = performance.now();
+          document.body.dispatchEvent(new KeyboardEvent('keydown', { key: 'g', bubbles: true }));
+          return (await shown) - pressed;
+        }"""
+    )
+    assert spent_ms < 100
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_nobody_is_kept_out_of_the_desk(
+    server: Server,
+    page_of: Callable[..., Any],
+    barriers: Callable[[Any], list[str]],
+    overflow: Callable[[Any], float],
+    scheme: str,
+    width: int,
+) -> None:
+    page = page_of(width=width, scheme=scheme)
+    page.goto(server.address)
+    assert barriers(page) == []
+    assert overflow(page) <= 0
+    page.get_by_role("link", name=CLIP.name).click()
+    until(page, "document.querySelector('#queue a[aria-current]') !== null")
+    for name, key in (("R. Osei", "g"), ("M. Lind", "n")):
+        page.locator("#reviewer").fill(name)
+        page.keyboard.press("Enter")
+        page.locator("#queue a").first.click()
+        page.keyboard.press(key)
+        until(page, "document.querySelector('[data-mine]').textContent.length > 0")
+    assert barriers(page) == []
+    assert overflow(page) <= 0
+    page.wait_for_timeout(300)
+    page.goto(f"{server.address}agreement")
+    assert page.get_by_role("heading", name="M. Lind and R. Osei").is_visible()
+    assert barriers(page) == []
+    assert overflow(page) <= 0
