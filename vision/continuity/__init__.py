@@ -1,0 +1,1 @@
+"""Whether a film is one unbroken take: cuts, gaps, doubled stretches, changes of speed."""

@@ -1,0 +1,131 @@
+"""Bumps and moves of the camera, told from cuts by the background that goes along."""
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+from vision.continuity.steps import FloatPicture, Grey, smooth
+
+_EVERY_S: Final = 0.5
+_AGREE_PX: Final = 1.0
+_SURE: Final = 0.2
+_QUARTERS: Final = 3
+_EVENT_PX: Final = 1.6
+"""A hundredth of the picture's long side."""
+_OVER_USUAL: Final = 4.0
+_BACK_WITHIN_S: Final = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class CameraEvent:
+    """The camera moved between two times.
+
+    Attributes
+    ----------
+    start_s, end_s
+        Presentation times it happened between.
+    shift_px
+        Largest shift of the background on the way, small pixels.
+    stayed_px
+        Shift that was left afterwards.
+    """
+
+    start_s: float
+    end_s: float
+    shift_px: float
+    stayed_px: float
+
+    @property
+    def is_bump(self) -> bool:
+        """Whether the camera came back to where it was."""
+        return self.stayed_px < 0.5 * self.shift_px
+
+
+def background_shift(before: FloatPicture, after: FloatPicture) -> tuple[float, float] | None:
+    """Shift (x, y) in pixels that most quarters of the picture agree on.
+
+    The athlete rarely covers more than two quarters; three that agree are the background. None
+    where they do not agree, as in plain walls, or after a cut to another scene.
+    """
+    height, width = before.shape[0] // 2, before.shape[1] // 2
+    window = np.asarray(cv2.createHanningWindow((width, height), cv2.CV_32F), dtype=np.float32)
+    shifts = []
+    for row in (0, before.shape[0] - height):
+        for column in (0, before.shape[1] - width):
+            part = np.s_[row : row + height, column : column + width]
+            shift, response = cv2.phaseCorrelate(
+                np.ascontiguousarray(before[part]), np.ascontiguousarray(after[part]), window
+            )
+            if response > _SURE:
+                shifts.append(shift)
+    if len(shifts) < _QUARTERS:
+        return None
+    found = np.array(shifts)
+    middle = np.median(found, axis=0)
+    agreeing = np.hypot(*(found - middle).T) < _AGREE_PX
+    if int(agreeing.sum()) < _QUARTERS:
+        return None
+    x, y = found[agreeing].mean(axis=0)
+    return float(x), float(y)
+
+
+class CameraWatch:
+    """Follows the background twice a second."""
+
+    def __init__(self) -> None:
+        self._last: FloatPicture | None = None
+        self._times: list[float] = []
+        self._shifts: list[tuple[float, float]] = []
+
+    def push(self, time_s: float, grey: Grey) -> None:
+        """Take the next picture."""
+        if self._last is not None and time_s < self._times[-1] + _EVERY_S:
+            return
+        picture = smooth(grey)
+        if self._last is not None:
+            self._shifts.append(background_shift(self._last, picture) or (0.0, 0.0))
+        self._last = picture
+        self._times.append(time_s)
+
+    def finish(self) -> list[CameraEvent]:
+        """Return the events; a hand-held camera's constant sway is none."""
+        if len(self._shifts) < 2:
+            return []
+        shifts = np.array(self._shifts)
+        length = np.hypot(shifts[:, 0], shifts[:, 1])
+        limit = max(_EVENT_PX, _OVER_USUAL * float(np.median(length)))
+        return self._grouped(shifts, length > limit)
+
+    def _grouped(
+        self, shifts: npt.NDArray[np.float64], moved: npt.NDArray[np.bool_]
+    ) -> list[CameraEvent]:
+        events: list[CameraEvent] = []
+        index = 0
+        while index < len(moved):
+            if not moved[index]:
+                index += 1
+                continue
+            last = index
+            while (
+                later := [
+                    n
+                    for n in range(last + 1, len(moved))
+                    if moved[n] and self._times[n] - self._times[last + 1] <= _BACK_WITHIN_S
+                ]
+            ) and last < later[-1]:
+                last = later[-1]
+            way = np.cumsum(shifts[index : last + 1], axis=0)
+            events.append(
+                CameraEvent(
+                    start_s=self._times[index],
+                    end_s=self._times[last + 1],
+                    shift_px=float(np.hypot(way[:, 0], way[:, 1]).max()),
+                    stayed_px=math.hypot(*way[-1]),
+                )
+            )
+            index = last + 1
+        return events

@@ -1,0 +1,236 @@
+"""Finding the places where the picture does not follow from the one before."""
+
+import math
+from collections import deque
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from vision.continuity.camera import background_shift
+from vision.continuity.steps import (
+    FloatPicture,
+    Flow,
+    Grey,
+    Step,
+    differences,
+    displacement,
+    largest,
+    smooth,
+)
+
+REACH: Final = 8
+"""Steps kept on either side of the one that is judged."""
+_NEIGHBOURS: Final = 6
+_LEAST_NEIGHBOURS: Final = 4
+_GATE: Final = 0.1
+"""Log ratio of plain change that is worth a closer look."""
+JUMP_LIMIT: Final = 1.0
+"""Sum of the log ratios of change and surprise beyond which a step is a jump. Over labelled,
+uncut films no step came above 0.83 but such as `_is_small_slip` describes."""
+_FLOOR: Final = 1.5
+"""Grey levels added on both sides of a ratio. Encoders hold a still picture back and let go when
+it has moved by a fraction of a pixel: steps of two grey levels after none at all."""
+_FLOOR_SHARE: Final = 0.1
+_LIVELY: Final = 0.9
+"""Likewise in pictures of high contrast: a tenth of the change that lively motion gives here."""
+_FLOOR_EVERY: Final = 64
+_REFRESH: Final = 4.0
+"""A key frame redraws the whole picture a little; this many times the median change is its."""
+_REFRESH_MOST: Final = 6.0
+_SLIP_SHARE: Final = 0.25
+_SLIP_PX: Final = 1.5
+_LEAST_SHIFT_PX: Final = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Jump:
+    """A step that does not follow.
+
+    Attributes
+    ----------
+    index
+        Number of the picture after the jump.
+    before_s, after_s
+        Presentation times of the pictures on either side.
+    change_ratio, surprise_ratio
+        Change and surprise over the largest among the neighbouring steps.
+    camera_px
+        How far the whole picture shifted at the jump, in small pixels; 0 where it stayed.
+    camera_only
+        Whether that shift explains the jump.
+    """
+
+    index: int
+    before_s: float
+    after_s: float
+    change_ratio: float
+    surprise_ratio: float
+    camera_px: float
+    camera_only: bool
+
+
+class JumpWatch:
+    """Looks at a stream of small grey pictures, holding only the last few.
+
+    A step is judged against its neighbours in time, so that an athlete's own speed, the
+    camera's noise and its shaking set the measure: a cut stands out from the steps before and
+    after, motion does not. Steps over a longer interval may be larger in proportion.
+    """
+
+    def __init__(self) -> None:
+        self.jumps: list[Jump] = []
+        self.change: list[float] = []
+        self._background: list[float] = []
+        self._times: list[float] = []
+        self._held: deque[tuple[Grey, FloatPicture]] = deque(maxlen=2 * REACH + 3)
+        self._flow = Flow()
+        self._flows: dict[int, FloatPicture] = {}
+        self._steps: dict[int, Step] = {}
+        self._judged = 1
+        self._floor = _FLOOR
+
+    def push(self, time_s: float, grey: Grey) -> None:
+        """Take the next picture."""
+        picture = smooth(grey)
+        if self._held:
+            difference = differences(self._held[-1][1], picture)
+            self.change.append(largest(difference))
+            self._background.append(float(np.median(difference)))
+        else:
+            self.change.append(0.0)
+            self._background.append(0.0)
+        self._times.append(time_s)
+        self._held.append((grey, picture))
+        while self._judged + REACH < len(self._times):
+            self._judge(self._judged)
+            self._judged += 1
+
+    def finish(self) -> list[Jump]:
+        """Judge the last steps and return all jumps."""
+        while self._judged < len(self._times):
+            self._judge(self._judged)
+            self._judged += 1
+        return self.jumps
+
+    def _judge(self, index: int) -> None:
+        if index % _FLOOR_EVERY == 1:
+            lively = float(np.quantile(self.change, _LIVELY))
+            self._floor = max(_FLOOR, _FLOOR_SHARE * lively)
+        near = self._near(index, 1)
+        if len(near) < _LEAST_NEIGHBOURS:
+            return
+        change = self._ratio(self._rate(index, self.change[index]), self._rates(near))
+        if change < _GATE:
+            return
+        steps = {n: self._step(n) for n in {index, *near}}
+        refresh = self._refresh(index, near)
+        step = steps[index]
+        change = self._ratio(
+            self._rate(index, max(0.0, step.change - refresh)),
+            [self._rate(n, steps[n].change) for n in near],
+        )
+        # The step after a jump is a surprise too: its flow goes by the jump.
+        apart = self._near(index, 2)
+        surprise = self._ratio(
+            max(0.0, step.surprise - refresh), [steps[n].surprise for n in apart]
+        )
+        if change + surprise <= JUMP_LIMIT or _is_small_slip(step):
+            return
+        shift_px, steadied = self._without_camera(index)
+        rest = self._ratio(steadied.change, [steps[n].change for n in near])
+        rest += self._ratio(steadied.surprise, [steps[n].surprise for n in apart])
+        self.jumps.append(
+            Jump(
+                index=index,
+                before_s=self._times[index - 1],
+                after_s=self._times[index],
+                change_ratio=math.exp(change),
+                surprise_ratio=math.exp(surprise),
+                camera_px=shift_px,
+                camera_only=shift_px > 0 and rest <= JUMP_LIMIT,
+            )
+        )
+
+    def _near(self, index: int, least: int) -> list[int]:
+        last = len(self._times)
+        return [
+            n
+            for n in range(index - _NEIGHBOURS, index + _NEIGHBOURS + 1)
+            if 1 <= n < last and abs(n - index) >= least
+        ]
+
+    def _rates(self, near: list[int]) -> list[float]:
+        return [self._rate(n, self.change[n]) for n in near]
+
+    def _rate(self, index: int, change: float) -> float:
+        """Change per usual interval: a step over a dropped frame may be twice as large."""
+        first = max(1, index - REACH)
+        intervals = np.diff(self._times[first - 1 : index + REACH])
+        return change / max(
+            1.0, (self._times[index] - self._times[index - 1]) / np.median(intervals)
+        )
+
+    def _ratio(self, value: float, others: list[float]) -> float:
+        return math.log((value + self._floor) / (max(others) + self._floor))
+
+    def _refresh(self, index: int, near: list[int]) -> float:
+        usual = max(self._background[n] for n in near)
+        return min(_REFRESH_MOST, _REFRESH * max(0.0, self._background[index] - usual))
+
+    def _at(self, index: int) -> tuple[Grey, FloatPicture]:
+        return self._held[index - (len(self._times) - len(self._held))]
+
+    def _step(self, index: int) -> Step:
+        if index not in self._steps:
+            (_, before), (_, picture) = self._at(index - 1), self._at(index)
+            flow = self._back(index)
+            change = differences(before, picture)
+            unexplained = differences(self._flow.moved(before, flow), picture)
+            surprise = change
+            if index >= 2:
+                intervals = np.diff(self._times[index - 2 : index + 1])
+                expected = self._back(index - 1) * np.float32(min(4.0, intervals[1] / intervals[0]))
+                surprise = differences(self._flow.moved(before, expected), picture)
+            self._steps[index] = Step(
+                change=largest(change),
+                unexplained=largest(unexplained),
+                surprise=largest(surprise),
+                displacement_px=displacement(flow, change),
+            )
+            for old in [n for n in self._steps if n < index - 3 * REACH]:
+                del self._steps[old]
+        return self._steps[index]
+
+    def _back(self, index: int) -> FloatPicture:
+        if index not in self._flows:
+            self._flows[index] = self._flow.back(self._at(index)[0], self._at(index - 1)[0])
+            for old in [n for n in self._flows if n < index - 3 * REACH]:
+                del self._flows[old]
+        return self._flows[index]
+
+    def _without_camera(self, index: int) -> tuple[float, Step]:
+        """Length of the camera's shift at a step, and the step that is left without it."""
+        before, picture = self._at(index - 1)[1], self._at(index)[1]
+        shift = background_shift(before, picture)
+        if shift is None or math.hypot(*shift) < _LEAST_SHIFT_PX:
+            return 0.0, self._step(index)
+        border = math.ceil(max(abs(shift[0]), abs(shift[1]))) + 1
+        inner = np.s_[border:-border, border:-border]
+        still = np.zeros_like(self._back(index)) - np.array(shift, dtype=np.float32)
+        change = differences(self._flow.moved(before, still), picture)[inner]
+        expected = still + (self._back(index - 1) if index >= 2 else 0.0)
+        surprise = differences(self._flow.moved(before, expected), picture)[inner]
+        if not change.size:
+            return 0.0, self._step(index)
+        left = Step(largest(change), largest(change), largest(surprise), 0.0)
+        return math.hypot(*shift), left
+
+
+def _is_small_slip(step: Step) -> bool:
+    """Whether a short shift of one stiff shape explains the step.
+
+    A jump by less than a hundredth of the picture's side that leaves the shapes as they were
+    is a hitch of the camera or of its encoder, too short for a cut of half a second in motion.
+    """
+    return step.unexplained < _SLIP_SHARE * step.change and step.displacement_px < _SLIP_PX

@@ -1,0 +1,66 @@
+"""When the athlete, or the hands with what they hold, leave the picture."""
+
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.pose.landmarks import Landmark
+from vision.track import PoseTrack
+
+BoolArray = npt.NDArray[np.bool_]
+
+_BODY: Final = [
+    Landmark.LEFT_SHOULDER,
+    Landmark.RIGHT_SHOULDER,
+    Landmark.LEFT_HIP,
+    Landmark.RIGHT_HIP,
+    Landmark.LEFT_KNEE,
+    Landmark.RIGHT_KNEE,
+    Landmark.LEFT_ANKLE,
+    Landmark.RIGHT_ANKLE,
+]
+_HANDS: Final = [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST]
+_OUT_SHARE: Final = 1.0 / 3.0
+_LEAST_S: Final = 0.5
+_EDGE: Final = 0.03
+
+
+def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:
+    """Stretches of half a second and more with a third of the body outside the picture.
+
+    Frames without a pose belong to such a stretch where the body was last seen at the edge.
+    """
+    outside: BoolArray = np.asarray(np.mean(_outside(track, _BODY), axis=1) >= _OUT_SHARE)
+    at_edge = np.any(_outside(track, _BODY, _EDGE), axis=1)
+    seen = track.seen
+    gone = np.zeros(track.frames, dtype=bool)
+    left_at_edge = False
+    for row in range(track.frames):
+        if seen[row]:
+            left_at_edge = bool(at_edge[row])
+        gone[row] = bool(outside[row]) if seen[row] else left_at_edge
+    return _stretches(track, gone)
+
+
+def hands_out(track: PoseTrack) -> list[tuple[float, float]]:
+    """Stretches of half a second and more with both wrists outside the picture."""
+    return _stretches(track, np.all(_outside(track, _HANDS), axis=1) & track.seen)
+
+
+def _outside(track: PoseTrack, landmarks: list[Landmark], edge: float = 0.0) -> BoolArray:
+    """(N, len(landmarks)) whether each is beyond the picture or within ``edge`` of its border."""
+    size = np.array([track.width_px, track.height_px])
+    with np.errstate(invalid="ignore"):
+        share = track.image_px[:, [int(landmark) for landmark in landmarks]] / size
+        beyond = (share < edge) | (share > 1.0 - edge)
+    return np.asarray(np.any(beyond, axis=2), dtype=np.bool_)
+
+
+def _stretches(track: PoseTrack, where: BoolArray) -> list[tuple[float, float]]:
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], where, [False])).astype(np.int8)))
+    times = [
+        (float(track.time_s[first]), float(track.time_s[end - 1]))
+        for first, end in zip(edges[::2], edges[1::2], strict=True)
+    ]
+    return [(start, end) for start, end in times if end - start >= _LEAST_S]

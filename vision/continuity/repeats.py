@@ -1,0 +1,149 @@
+"""Stretches that were shown before, and pictures that stand still in mid-motion."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.continuity.steps import Grey, smooth
+
+FloatArray = npt.NDArray[np.float64]
+
+_SIGNATURE: Final = 32
+_SEED: Final = 20
+_SCALE: Final = 4.0
+LEAST_S: Final = 0.5
+_LEAST_FRAMES: Final = 12
+_SAME_NOISE: Final = 2.0
+_SAME_MOTION: Final = 0.03
+"""Two pictures are the same within this many times the noise of a still picture and this share of
+the energy of one step's motion. No athlete repeats a motion that closely over half a second:
+rendered repetitions of one another stay above 0.08 of it."""
+_NOISE_QUANTILE: Final = 0.05
+_CLEAR_MOTION: Final = 6.0
+_EVERY_S: Final = 0.25
+_ROWS_AT_ONCE: Final = 64
+_STILL_S: Final = 0.25
+_STILL_LEVEL: Final = 0.25
+_STILL_SHARE: Final = 0.02
+_LIVELY: Final = 0.75
+_MOVING_LEVEL: Final = 2.5
+
+
+@dataclass(frozen=True, slots=True)
+class Repeat:
+    """Pictures ``first`` to ``last`` are those of ``lag`` frames before once more."""
+
+    first: int
+    last: int
+    lag: int
+
+
+class SignatureWatch:
+    """Keeps 64 bytes a picture: random projections, which preserve distances (Johnson 1984)."""
+
+    def __init__(self) -> None:
+        self._rows: list[npt.NDArray[np.int16]] = []
+        self._reference: npt.NDArray[np.float32] | None = None
+        self._projection: npt.NDArray[np.float32] | None = None
+
+    def push(self, grey: Grey) -> None:
+        """Take the next picture; all must have one size."""
+        picture = smooth(grey).ravel()[::2]
+        if self._reference is None or self._projection is None:
+            self._reference = picture
+            signs = np.random.default_rng(_SEED).choice([-1.0, 1.0], (_SIGNATURE, picture.size))
+            self._projection = (signs * _SCALE / np.sqrt(picture.size)).astype(np.float32)
+        row = self._projection @ (picture - self._reference)
+        self._rows.append(np.clip(np.rint(row * 8.0), -32767, 32767).astype(np.int16))
+
+    def finish(self) -> npt.NDArray[np.int16]:
+        """(frames, 32) signatures."""
+        return np.array(self._rows, dtype=np.int16).reshape(-1, _SIGNATURE)
+
+
+def find_repeats(time_s: FloatArray, signatures: npt.NDArray[np.int16]) -> list[Repeat]:
+    """Find stretches of half a second and more that repeat an earlier stretch with motion in it.
+
+    Parameters
+    ----------
+    time_s
+        (N,) presentation times.
+    signatures
+        (N, 32) signatures of the pictures.
+    """
+    count = len(time_s)
+    if count < 3 * _LEAST_FRAMES:
+        return []
+    rows = signatures.astype(np.float32)
+    motion = np.zeros(count)
+    motion[1:] = ((rows[1:] - rows[:-1]) ** 2).sum(axis=1)
+    step_s = float(np.median(np.diff(time_s)))
+    window = max(_LEAST_FRAMES, round(LEAST_S / step_s))
+    # The usual motion around a picture: one that stands still is like any other still one.
+    around = np.convolve(motion, np.ones(window) / window, mode="same")
+    noise = float(np.quantile(motion[1:], _NOISE_QUANTILE))
+    limit = _SAME_NOISE * noise + _SAME_MOTION * around
+    limit[around < _CLEAR_MOTION * noise] = 0.0
+    queries = np.arange(window, count, max(1, round(_EVERY_S / step_s)))
+    energy = (rows**2).sum(axis=1)
+    found: list[Repeat] = []
+    for start in range(0, len(queries), _ROWS_AT_ONCE):
+        part = queries[start : start + _ROWS_AT_ONCE]
+        distance = energy[part, None] + energy[None, :] - 2.0 * (rows[part] @ rows.T)
+        for query, row in zip(part, distance, strict=True):
+            if found and query <= found[-1].last:
+                continue
+            near = np.flatnonzero(row[: query - window] < limit[query])
+            if near.size:
+                repeat = _grown(rows, limit, int(query), near)
+                if repeat.last - repeat.first + 1 >= window:
+                    found.append(repeat)
+    return found
+
+
+def _grown(
+    rows: npt.NDArray[np.float32],
+    limit: FloatArray,
+    query: int,
+    earlier: npt.NDArray[np.int64],
+) -> Repeat:
+    """Return the longest stretch around ``query`` that repeats one around any of ``earlier``."""
+    repeats = []
+    for other in earlier:
+        lag = query - int(other)
+        first = last = query
+        while first - 1 >= lag and _apart(rows, first - 1, lag) < limit[first - 1]:
+            first -= 1
+        while last + 1 < len(rows) and _apart(rows, last + 1, lag) < limit[last + 1]:
+            last += 1
+        repeats.append(Repeat(first, last, lag))
+    return max(repeats, key=lambda repeat: repeat.last - repeat.first)
+
+
+def _apart(rows: npt.NDArray[np.float32], index: int, lag: int) -> float:
+    return float(((rows[index] - rows[index - lag]) ** 2).sum())
+
+
+def find_frozen(time_s: FloatArray, change: FloatArray) -> list[tuple[int, int]]:
+    """Find runs of one and the same picture between pictures in motion.
+
+    Returns
+    -------
+    Pairs of the first and last frame that equal the one before them.
+    """
+    still = change < max(_STILL_LEVEL, _STILL_SHARE * float(np.quantile(change, _LIVELY)))
+    still[:1] = False
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))
+    runs = []
+    for first, end in zip(edges[::2], edges[1::2], strict=True):
+        last = int(end) - 1
+        lasts = time_s[last] - time_s[first - 1] >= _STILL_S
+        before, after = change[max(1, first - 3) : first], change[end : end + 1]
+        moving = (
+            before.size > 0 and after.size > 0 and min(before.min(), after.min()) > _MOVING_LEVEL
+        )
+        if lasts and moving:
+            runs.append((int(first), last))
+    return runs

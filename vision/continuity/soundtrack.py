@@ -1,0 +1,79 @@
+"""What the sound tells of breaks: holes, and a background that changes at once."""
+
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.sound.reading import Sound
+
+FloatArray = npt.NDArray[np.float64]
+
+_HOLE_S: Final = 0.02
+_HOLE_LEVEL: Final = 1e-4
+_HEARD_LEVEL: Final = 1e-3
+_AROUND_S: Final = 0.5
+_BANDS_HZ: Final = (60.0, 150.0, 300.0, 600.0, 1200.0, 2400.0, 4800.0, 8000.0)
+_PIECE_S: Final = 0.25
+_RARE: Final = 0.99
+
+
+def find_holes(sound: Sound) -> list[tuple[float, float]]:
+    """Find digital silence of 20 ms and more in sound that is otherwise heard.
+
+    Returns
+    -------
+    Pairs of start and end, presentation times.
+    """
+    level = np.abs(sound.samples)
+    silent = level < _HOLE_LEVEL
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], silent, [False])).astype(np.int8)))
+    around = int(_AROUND_S * sound.rate_hz)
+    holes = []
+    for start, end in zip(edges[::2], edges[1::2], strict=True):
+        if end - start < _HOLE_S * sound.rate_hz:
+            continue
+        before, after = level[max(0, start - around) : start], level[end : end + around]
+        heard = min(
+            (float(np.median(part)) for part in (before, after) if part.size >= around // 2),
+            default=0.0,
+        )
+        if before.size >= around // 2 and after.size >= around // 2 and heard > _HEARD_LEVEL:
+            holes.append(
+                (sound.start_s + start / sound.rate_hz, sound.start_s + end / sound.rate_hz)
+            )
+    return holes
+
+
+class Background:
+    """How much the colour of the sound usually changes within half a second."""
+
+    def __init__(self, sound: Sound) -> None:
+        self._sound = sound
+        self._size = int(_PIECE_S * sound.rate_hz)
+        count = len(sound.samples) // self._size
+        starts = np.arange(count) * self._size
+        colours = np.array([self._colour(int(start)) for start in starts])
+        self._usual = (
+            np.sort(np.abs(np.diff(colours, axis=0)).mean(axis=1)) if count > 1 else np.zeros(0)
+        )
+
+    def step(self, time_s: float) -> tuple[float, float] | None:
+        """Change of the sound's colour at a time and what is exceeded by 1 % of all times, dB.
+
+        None where there is too little sound to say.
+        """
+        middle = round((time_s - self._sound.start_s) * self._sound.rate_hz)
+        inside = self._size <= middle <= len(self._sound.samples) - self._size
+        if not inside or len(self._usual) < 20:
+            return None
+        change = np.abs(self._colour(middle) - self._colour(middle - self._size)).mean()
+        return float(change), float(np.quantile(self._usual, _RARE))
+
+    def _colour(self, start: int) -> FloatArray:
+        piece = self._sound.samples[start : start + self._size].astype(np.float64)
+        power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)))) ** 2
+        hertz = np.fft.rfftfreq(len(piece), 1.0 / self._sound.rate_hz)
+        bands = [power[(hertz >= low) & (hertz < high)].mean() for low, high in pairwise(_BANDS_HZ)]
+        return 10.0 * np.log10(np.array(bands) + 1e-9)

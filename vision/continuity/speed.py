@@ -1,0 +1,158 @@
+"""Changes of speed: pictures left out or doubled in a beat, and intervals that change."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+_WINDOW_S: Final = 1.5
+_MOVING: Final = 2.5
+_ROUGH: Final = 0.14
+"""Roughness of a film played at 1.25 times its speed or more is above this in every window with
+motion (measured 0.15 to 0.5), that of labelled films as filmed below (at most 0.115)."""
+_OVER_USUAL: Final = 2.0
+_USUAL_QUANTILE: Final = 0.25
+"""A film of low quality is rougher throughout: what counts must be this much over its calmer
+quarter."""
+_FLOOR: Final = 1.5
+_FORGIVEN: Final = 3
+_FASTEST_FRAMES_HZ: Final = 20.0
+_INTERVAL_S: Final = 1.0
+_INTERVAL_RATIO: Final = 1.15
+_LOW_LIGHT_HZ: Final = ((30.0, 24.0), (30.0, 15.0), (60.0, 24.0), (60.0, 30.0), (25.0, 12.5))
+
+
+@dataclass(frozen=True, slots=True)
+class Uneven:
+    """A stretch whose motion stutters from picture to picture.
+
+    Attributes
+    ----------
+    start_s, end_s
+        Presentation times.
+    roughness
+        Median over its windows.
+    throughout
+        Whether all of the film that moves is like this: converted as a whole.
+    """
+
+    start_s: float
+    end_s: float
+    roughness: float
+    throughout: bool
+
+
+def find_uneven(time_s: FloatArray, change: FloatArray) -> list[Uneven]:
+    """Find stretches played at a changed speed by the stutter of left-out or doubled pictures.
+
+    A speed changed by a whole number leaves no stutter and is not found. Below 20 frames a second
+    motion itself is too uneven.
+    """
+    if len(time_s) < 8:
+        return []
+    step_s = float(np.median(np.diff(time_s)))
+    size = round(_WINDOW_S / step_s)
+    if step_s > 1.0 / _FASTEST_FRAMES_HZ or len(time_s) < 2 * size:
+        return []
+    level = np.log(change + _FLOOR)
+    bend = np.zeros(len(level))
+    bend[1:-1] = np.abs(level[1:-1] - 0.5 * (level[:-2] + level[2:]))
+    starts = np.arange(0, len(level) - size + 1, max(1, size // 4))
+    moving = np.array([float(np.median(change[s : s + size])) > _MOVING for s in starts])
+    rough = np.array([_typical(bend[s : s + size]) for s in starts])
+    if not moving.any():
+        return []
+    usual = float(np.quantile(rough[moving], _USUAL_QUANTILE))
+    throughout = usual > _ROUGH
+    marked = moving & (rough > max(_ROUGH, 0.0 if throughout else _OVER_USUAL * usual))
+    found: list[Uneven] = []
+    for first, last in _runs(marked):
+        if last - first < 2:
+            continue
+        # The outermost windows reach over the edge of the stretch by up to half of their length.
+        begin = starts[first] + (size // 2 if first else 0)
+        end = min(len(time_s) - 1, starts[last] + size // 2)
+        found.append(
+            Uneven(
+                start_s=float(time_s[min(begin, end)]),
+                end_s=float(time_s[end]),
+                roughness=float(np.median(rough[first : last + 1])),
+                throughout=throughout,
+            )
+        )
+    return found
+
+
+def _typical(bend: FloatArray) -> float:
+    """Mean without the few largest: a single bump or cut is no beat."""
+    return float(np.sort(bend)[:-_FORGIVEN].mean())
+
+
+def _runs(marked: npt.NDArray[np.bool_]) -> list[tuple[int, int]]:
+    edges = np.flatnonzero(np.diff(np.concatenate(([False], marked, [False])).astype(np.int8)))
+    return [(int(a), int(b) - 1) for a, b in zip(edges[::2], edges[1::2], strict=True)]
+
+
+@dataclass(frozen=True, slots=True)
+class RateChange:
+    """The usual interval between frames changes.
+
+    Attributes
+    ----------
+    time_s
+        Time of the change.
+    before_hz, after_hz
+        Frame rates on either side.
+    of_a_camera
+        Whether cameras do this by themselves when the light changes.
+    """
+
+    time_s: float
+    before_hz: float
+    after_hz: float
+    of_a_camera: bool
+
+
+def find_rate_changes(time_s: FloatArray) -> list[RateChange]:
+    """Find lasting changes (a second and more on both sides) of the interval between frames."""
+    intervals = np.diff(time_s)
+    if len(intervals) < 8:
+        return []
+    half = max(4, round(_INTERVAL_S / float(np.median(intervals))))
+    if len(intervals) < 2 * half:
+        return []
+    windows = np.lib.stride_tricks.sliding_window_view(intervals, half)
+    typical = np.median(windows, axis=1)
+    before, after = typical[:-half], typical[half:]
+    ratio = np.abs(np.log(after / before))
+    found: list[RateChange] = []
+    index = 0
+    while index < len(ratio):
+        if ratio[index] < np.log(_INTERVAL_RATIO):
+            index += 1
+            continue
+        peak = index + int(np.argmax(ratio[index : index + half]))
+        rates = 1.0 / float(before[peak]), 1.0 / float(after[peak])
+        place = peak + _split(intervals[peak : peak + 2 * half], *rates)
+        found.append(RateChange(float(time_s[place]), *rates, _is_of_a_camera(*rates)))
+        index = peak + half
+    return found
+
+
+def _split(intervals: FloatArray, before_hz: float, after_hz: float) -> int:
+    """Return the place that best parts intervals of the one rate from those of the other."""
+    late = np.abs(np.log(intervals * after_hz)) < np.abs(np.log(intervals * before_hz))
+    wrong_before = np.concatenate(([0], np.cumsum(late)))
+    wrong_after = np.concatenate((np.cumsum(~late[::-1])[::-1], [0]))
+    return int(np.argmin(wrong_before + wrong_after))
+
+
+def _is_of_a_camera(first_hz: float, second_hz: float) -> bool:
+    fast, slow = max(first_hz, second_hz), min(first_hz, second_hz)
+    return any(
+        abs(fast / usual_fast - 1) < 0.02 and abs(slow / usual_slow - 1) < 0.02
+        for usual_fast, usual_slow in _LOW_LIGHT_HZ
+    )

@@ -1,0 +1,106 @@
+"""How one small grey picture follows from the picture before."""
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+Grey = npt.NDArray[np.uint8]
+FloatPicture = npt.NDArray[np.float32]
+
+LONG_SIDE_PX: Final = 160
+_TOP_SHARE: Final = 0.02
+"""The athlete's moving parts fill about this share of the picture."""
+_BLUR_PX: Final = 1.0
+_PATCH_PX: Final = 5
+
+
+def small_grey(picture: npt.NDArray[np.uint8]) -> Grey:
+    """Scale an RGB (h, w, 3) or grey (h, w) picture to a long side of `LONG_SIDE_PX`, grey."""
+    height, width = picture.shape[:2]
+    scale = min(1.0, LONG_SIDE_PX / max(height, width))
+    size = (max(8, round(width * scale)), max(8, round(height * scale)))
+    small = cv2.resize(picture, size, interpolation=cv2.INTER_AREA)
+    return np.asarray(
+        small if small.ndim == 2 else cv2.cvtColor(small, cv2.COLOR_RGB2GRAY), dtype=np.uint8
+    )
+
+
+def smooth(grey: Grey) -> FloatPicture:
+    """Take the noise off a small picture."""
+    blurred = cv2.GaussianBlur(grey.astype(np.float32), (0, 0), _BLUR_PX)
+    return np.asarray(blurred, dtype=np.float32)
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """Grey levels (0 to 255) by which a picture differs from what came before.
+
+    Each is the mean over the `_TOP_SHARE` of the picture that differs most.
+
+    Attributes
+    ----------
+    change
+        From the picture before.
+    unexplained
+        From the picture before, moved along the best optical flow between the two.
+    surprise
+        From the picture before, moved on as the step before had moved it.
+    displacement_px
+        How far the flow moves the parts that change most.
+    """
+
+    change: float
+    unexplained: float
+    surprise: float
+    displacement_px: float
+
+
+class Flow:
+    """Dense optical flow between small pictures (Kroeger et al. 2016, inverse search)."""
+
+    def __init__(self) -> None:
+        self._search = cv2.DISOpticalFlow.create(cv2.DISOPTICAL_FLOW_PRESET_ULTRAFAST)
+        self._search.setFinestScale(0)
+        self._grid: FloatPicture = np.zeros((0, 0, 2), dtype=np.float32)
+
+    def back(self, picture: Grey, before: Grey) -> FloatPicture:
+        """(h, w, 2) pixels from each point of ``picture`` to the same point in ``before``."""
+        return np.asarray(
+            self._search.calc(picture, before, np.zeros((*picture.shape, 2), np.float32)),
+            dtype=np.float32,
+        )
+
+    def moved(self, before: FloatPicture, flow: FloatPicture) -> FloatPicture:
+        """Return ``before`` as it would look after moving along ``flow``."""
+        if self._grid.shape != flow.shape:
+            height, width = flow.shape[:2]
+            columns, rows = np.meshgrid(np.arange(width), np.arange(height))
+            self._grid = np.stack([columns, rows], axis=-1).astype(np.float32)
+        warped = cv2.remap(
+            before, self._grid + flow, None, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
+        )
+        return np.asarray(warped, dtype=np.float32)
+
+
+def differences(first: FloatPicture, second: FloatPicture) -> FloatPicture:
+    """Absolute difference, averaged over small patches."""
+    return np.asarray(
+        cv2.blur(cv2.absdiff(first, second), (_PATCH_PX, _PATCH_PX)), dtype=np.float32
+    )
+
+
+def largest(values: npt.NDArray[np.float32]) -> float:
+    """Mean of the largest `_TOP_SHARE` of the values."""
+    start = int((1.0 - _TOP_SHARE) * values.size)
+    return float(np.partition(values.ravel(), start)[start:].mean())
+
+
+def displacement(flow: FloatPicture, change: FloatPicture) -> float:
+    """Mean length of the flow where the picture changes most, pixels."""
+    start = int((1.0 - _TOP_SHARE) * change.size)
+    level = np.partition(change.ravel(), start)[start]
+    where = change >= level
+    return float(np.hypot(flow[..., 0], flow[..., 1])[where].mean())

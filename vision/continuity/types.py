@@ -1,0 +1,130 @@
+"""What an assessment of a film's continuity says."""
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+Source = Literal["picture", "motion", "sound", "timestamps"]
+FindingKind = Literal[
+    "cut",
+    "doubled stretch",
+    "frozen stretch",
+    "missing stretch",
+    "speed change",
+    "timestamp jump",
+    "sound break",
+    "camera bump",
+    "camera move",
+    "athlete out of the picture",
+    "hands out of the picture",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """One observation that speaks for a finding.
+
+    Attributes
+    ----------
+    source
+        What was looked at.
+    words
+        What was seen, for people.
+    value, limit
+        The measured value and the limit it lies beyond, both in ``unit``.
+    unit
+        Unit of both; "times" for a ratio.
+    """
+
+    source: Source
+    words: str
+    value: float
+    limit: float
+    unit: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """Something that happens to the film between two presentation times.
+
+    Attributes
+    ----------
+    kind
+        What it is.
+    start_s, end_s
+        Its extent; a cut lies between two frames.
+    breaks
+        Whether it breaks the film: camera bumps and an athlete who leaves do not.
+    evidence
+        What was seen, strongest first.
+    """
+
+    kind: FindingKind
+    start_s: float
+    end_s: float
+    breaks: bool
+    evidence: tuple[Evidence, ...]
+
+    @property
+    def words(self) -> str:
+        """One line such as ``cut at 3:12.4: the picture jumps``."""
+        reasons = "; ".join(evidence.words for evidence in self.evidence)
+        return f"{self.kind} at {clock_words(self.start_s, tenths=True)}: {reasons}"
+
+
+@dataclass(frozen=True, slots=True)
+class Continuity:
+    """Result of looking for breaks in one film.
+
+    Attributes
+    ----------
+    findings
+        In film order.
+    frames
+        Pictures looked at.
+    sound
+        Whether sound could be looked at.
+    """
+
+    findings: tuple[Finding, ...]
+    frames: int
+    sound: bool
+
+    @property
+    def continuous(self) -> bool:
+        """Whether nothing was found that breaks the film."""
+        return not any(finding.breaks for finding in self.findings)
+
+    @property
+    def words(self) -> str:
+        """``looks continuous``, or ``break at 3:12`` with every break's time."""
+        times = [clock_words(finding.start_s) for finding in self.findings if finding.breaks]
+        if not times:
+            return "looks continuous"
+        return ("break at " if len(times) == 1 else "breaks at ") + ", ".join(dict.fromkeys(times))
+
+    def document(self) -> dict[str, Any]:
+        """Plain lists and numbers, for the audit record."""
+        return {
+            "words": self.words,
+            "continuous": self.continuous,
+            "frames": self.frames,
+            "sound": self.sound,
+            "findings": [
+                {**asdict(finding), "words": finding.words, "evidence": evidence_of(finding)}
+                for finding in self.findings
+            ],
+        }
+
+
+def evidence_of(finding: Finding) -> list[dict[str, Any]]:
+    """Plain form of a finding's evidence."""
+    return [asdict(evidence) for evidence in finding.evidence]
+
+
+def clock_words(time_s: float, *, tenths: bool = False) -> str:
+    """Write a time as minutes and seconds, rounded down: ``3:12`` or ``3:12.4``."""
+    sign, ticks = ("-", -time_s) if time_s < 0 else ("", time_s)
+    whole = int(ticks * 10 + 1e-6)
+    minutes, rest = divmod(whole, 600)
+    seconds, tenth = divmod(rest, 10)
+    return f"{sign}{minutes}:{seconds:02d}" + (f".{tenth}" if tenths else "")
