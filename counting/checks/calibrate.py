@@ -102,6 +102,7 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
         between={},
         within={},
         slope_error=0.0,
+        read_share={},
         films={},
         typical=0.0,
         typical_spread=0.0,
@@ -210,8 +211,16 @@ def _with_errors(
         between={name: _pooled(values, pooled_between) for name, values in centres.items()},
         within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
         slope_error=_pooled(slopes, _PRIOR_SLOPE_ERROR),
+        read_share={name: _read_share(samples, name) for name in VIEWS},
         films={name: len(values) for name, values in centres.items()},
     )
+
+
+def _read_share(samples: Sequence[Sample], view: str) -> float:
+    """Share of reps read from a view, drawn towards a half where few were filmed."""
+    misfits = [s.rep_misfit for s in samples if view_name(s.view_deg) == view]
+    reps = np.concatenate([np.zeros(0), *misfits])
+    return float((np.sum(reps < MISFIT_LIMIT) + 1) / (len(reps) + 2))
 
 
 def _pooled(deviations: Sequence[float], prior: float) -> float:

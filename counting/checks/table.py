@@ -48,6 +48,8 @@ class Calibration:
     slope_error
         Standard deviation of a reading's change over the true change, less one: how far a miss may
         lie from where its reading puts it.
+    read_share
+        By view: share of reps in which the body was seen well enough to be read at all.
     films
         By view: number of labelled films behind these figures.
     typical, typical_spread
@@ -71,6 +73,7 @@ class Calibration:
     between: Mapping[str, float]
     within: Mapping[str, float]
     slope_error: float
+    read_share: Mapping[str, float]
     films: Mapping[str, int]
     typical: float
     typical_spread: float

@@ -105,10 +105,10 @@ def view_advice(
 
 
 def best_view(calibration: Calibration) -> str | None:
-    """View with the smallest error for a calibration; None where no film was labelled."""
+    """Pick the view that reads a quantity best; None where no film was labelled."""
     known = [name for name, films in calibration.films.items() if films]
     return min(
         known,
-        key=lambda name: calibration.between[name] ** 2 + calibration.within[name] ** 2,
+        key=lambda name: calibration.within[name] / calibration.read_share[name] ** 2,
         default=None,
     )

@@ -1,0 +1,110 @@
+"""``repwitness film-setup``: where to put the phone for the movements planned."""
+
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from cli.errors import WRONG_USAGE, UserError
+
+if TYPE_CHECKING:
+    from counting.movements.types import Check, Movement
+
+_ALWAYS: Final = (
+    "Stand the phone on something that does not move; film at 30 frames a second or more.",
+    "Keep the whole athlete in the picture all the time: feet, hands overhead, and the bar.",
+    "Stay 4 to 6 m away, the lens 0.5 to 1.5 m high, and start filming before the first rep.",
+    "Let nobody stand between phone and athlete; keep the way of the bar clear of the phone.",
+)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("film-setup")(film_setup)
+
+
+def film_setup(
+    movements: Annotated[
+        list[str], typer.Argument(help="The movements planned.", metavar="MOVEMENT...")
+    ],
+) -> None:
+    """Say from where to film so that the planned movements can be judged.
+
+    The figures are those of the calibration behind the verdicts: how far off a reading may be, from
+    each view, with a body and a camera never seen before.
+    """
+    from counting.movements.loader import UnknownMovementError, find_movement
+
+    try:
+        planned = [find_movement(name) for name in movements]
+    except UnknownMovementError as error:
+        raise UserError(f"{error}; see 'repwitness movements'", WRONG_USAGE) from error
+    for movement in planned:
+        typer.echo("\n".join(_advice(movement)))
+    if len(planned) > 1:
+        typer.echo(_together(planned))
+    for line in _ALWAYS:
+        typer.echo(line)
+
+
+def _advice(movement: "Movement") -> list[str]:
+    from counting.checks.wording import VIEW_WORDS
+
+    scores = _scores([movement])
+    lines = [movement.name]
+    if not scores:
+        return [*lines, "  no labelled film tells which view suits it"]
+    best = min(scores, key=lambda view: scores[view])
+    lines.append(f"  film it {VIEW_WORDS[best]}")
+    return [*lines, *(f"  {check.name}: {_by_view(check, movement)}" for check in movement.checks)]
+
+
+def _by_view(check: "Check", movement: "Movement") -> str:
+    """Say how far one reading may be off from each view, 95 %, and how often there is one."""
+    from counting.checks.table import VIEWS, packaged_table
+
+    calibration = packaged_table().find(check.quantity, movement.base, check.phase)
+    if calibration is None:
+        return "not calibrated, will stay undecided"
+    said = []
+    for view in VIEWS:
+        if calibration.films.get(view):
+            error = 1.96 * calibration.within[view]
+            read = 100 * calibration.read_share[view]
+            said.append(f"{view} ± {error:.0f} {check.unit} ({read:.0f} % read)")
+    return "rep against rep " + ", ".join(said)
+
+
+def _scores(movements: "list[Movement]") -> dict[str, float]:
+    """Rate each view, lowest best: relative error of all checks, worse where often unread.
+
+    Views without labelled films are left out.
+    """
+    from counting.checks.table import VIEWS, packaged_table
+
+    table = packaged_table()
+    scores: dict[str, float] = {}
+    for view in VIEWS:
+        errors = []
+        for movement in movements:
+            for check in movement.checks:
+                entry = table.find(check.quantity, movement.base, check.phase)
+                if entry is None or not entry.films.get(view):
+                    break
+                smallest = min(entry.within[v] for v in VIEWS if entry.films.get(v))
+                errors.append(entry.within[view] / smallest / entry.read_share[view] ** 2)
+            else:
+                continue
+            break
+        else:
+            if errors:
+                scores[view] = sum(errors) / len(errors)
+    return scores
+
+
+def _together(movements: "list[Movement]") -> str:
+    from counting.checks.wording import VIEW_WORDS
+
+    scores = _scores(movements)
+    if not scores:
+        return "one phone: no single view suits all of them; film each station from its own side"
+    return f"one phone for all: {VIEW_WORDS[min(scores, key=lambda view: scores[view])]}"
