@@ -190,6 +190,7 @@ class AuditRecord(_Part, frozen=True, kw_only=True):
 
     ``workout``, ``continuity`` and ``film_notes`` are filled where the audit followed a workout,
     tested the film for cuts, or has advice on filming; their own modules define their content.
+    ``digest`` is the seal of everything else in the record; see `counting.record.seal`.
     """
 
     schema: Literal["repwitness.audit/1"] = AUDIT_SCHEMA
@@ -211,3 +212,4 @@ class AuditRecord(_Part, frozen=True, kw_only=True):
     workout: dict[str, Any] | None = None
     continuity: dict[str, Any] | None = None
     film_notes: list[str] = []
+    digest: str | None = None

@@ -1,0 +1,76 @@
+import json
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from msgspec.structs import replace
+
+from counting.record.files import parse_record, record_json
+from counting.record.seal import is_intact, record_digest, sealed
+from counting.record.types import AuditRecord
+from tests.conftest import make_attempt
+
+
+def test_a_sealed_record_is_intact_after_writing_and_reading(attempt: AuditRecord) -> None:
+    read = parse_record(record_json(sealed(attempt)).encode(), "audit.json")
+    assert is_intact(read) is True
+    assert read.digest == record_digest(attempt)
+
+
+def test_a_record_without_a_seal_says_nothing(attempt: AuditRecord) -> None:
+    assert is_intact(attempt) is None
+
+
+def test_layout_and_order_of_keys_do_not_matter(attempt: AuditRecord) -> None:
+    document = json.loads(record_json(sealed(attempt)))
+    shuffled = json.dumps(dict(reversed(document.items())), indent=7)
+    assert is_intact(parse_record(shuffled.encode(), "audit.json")) is True
+
+
+def test_whole_numbers_of_seconds_keep_the_seal(attempt: AuditRecord) -> None:
+    whole = sealed(replace(attempt, start_s=5))
+    assert is_intact(parse_record(record_json(whole).encode(), "audit.json")) is True
+
+
+def leaves(value: object, path: tuple[str | int, ...] = ()) -> list[tuple[str | int, ...]]:
+    if isinstance(value, dict):
+        return [p for key, item in value.items() for p in leaves(item, (*path, key))]
+    if isinstance(value, list):
+        return [p for index, item in enumerate(value) for p in leaves(item, (*path, index))]
+    return [path]
+
+
+DOCUMENT = json.loads(record_json(sealed(make_attempt(sets=(3, 2)))))
+PLACES = [p for p in leaves(DOCUMENT) if p not in (("digest",), ("schema",))]
+
+
+@given(st.sampled_from(PLACES), st.floats(0.001, 0.9))
+def test_an_edit_of_any_single_value_is_noticed(
+    place: tuple[str | int, ...], change: float
+) -> None:
+    document = json.loads(json.dumps(DOCUMENT))
+    holder = document
+    for key in place[:-1]:
+        holder = holder[key]
+    old = holder[place[-1]]
+    if isinstance(old, bool):
+        holder[place[-1]] = not old
+    elif isinstance(old, int):
+        holder[place[-1]] = old + 1
+    elif isinstance(old, float):
+        holder[place[-1]] = old - change if old >= change else old + change / 10
+    elif isinstance(old, str) and place[-1] in ("verdict", "kind", "relation", "unit"):
+        other = {"good": "no-rep", "met": "not met", "bar down": "standing"}
+        holder[place[-1]] = other.get(old, old)
+        if holder[place[-1]] == old:
+            return
+    elif isinstance(old, str):
+        holder[place[-1]] = old + "."
+    else:
+        return
+    assert is_intact(parse_record(json.dumps(document).encode(), "audit.json")) is False
+
+
+@pytest.mark.parametrize("digest", ["", "0" * 64, "no digest"])
+def test_a_foreign_seal_is_noticed(attempt: AuditRecord, digest: str) -> None:
+    assert is_intact(replace(attempt, digest=digest)) is False
