@@ -23,6 +23,9 @@ _LEANING_TRUNK: Final = 0.6
 WALKED: Final = 0.12
 """A foot that ends up further away than this share of stature has stepped: about 20 cm."""
 
+GOT_DOWN: Final = 0.2
+"""On the way between standing and a plank the feet move by a leg's length; in it they tremble."""
+
 _BOW: Final = 2.5
 _HOP: Final = 0.25
 """Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""

@@ -13,6 +13,7 @@ import numpy as np
 from counting.movements.types import Movement
 from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, trembling, typical
 from counting.reps.evidence import (
+    GOT_DOWN,
     LEAST_STEP,
     WALKED,
     around,
@@ -43,6 +44,9 @@ the bar beside it, so that its home is looked for nearer where none fits further
 
 _RESTLESS: Final = 3.2
 """A cycle so much slower than usual, times so much more movement of the feet, holds a rest."""
+
+_TREMBLING_FEET: Final = 2.0
+"""Feet that move this many times as far as in the usual cycle have stepped."""
 
 _LONGEST_OF_RHYTHM: Final = 3.5
 """A lift that lasts so many usual durations holds a rest even if the feet stay."""
@@ -170,7 +174,7 @@ def _timed(signals: Signals, timing: FloatArray, cycle: Cycle) -> Cycle:
 def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
-        kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= WALKED]
+        kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= GOT_DOWN]
     if movement.base == "standing" and movement.cycle.driver == "hip height":
         kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
     if movement.cycle.hands == "at the shoulders":
@@ -224,7 +228,8 @@ def _without_rests(
         if not (at_home(f.start) or joined_left) or not (at_home(f.end) or joined_right):
             continue
         slowness = (f.end_s - f.start_s) / usual_s
-        if planted and (steps[k] > WALKED or slowness * steps[k] > _RESTLESS * usual_steps):
+        stepped = steps[k] > max(WALKED, _TREMBLING_FEET * usual_steps)
+        if planted and (stepped or slowness * steps[k] > _RESTLESS * usual_steps):
             continue
         if planted and movement.cycle.turn == "high" and slowness > _LONGEST_OF_RHYTHM:
             continue
