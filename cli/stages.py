@@ -6,12 +6,13 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Final
 
-from counting.checks.judge import judge
 from msgspec.structs import replace
 
+from cli.continuity import continuity_of
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.landmarks import Landmarks, landmarks_of
 from cli.pipeline import AuditRequest, Progress
+from counting.checks.judge import judge
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
 from counting.movements.loader import (
@@ -60,9 +61,8 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     try:
         film = read_film(request.film)
         landmarks = landmarks_of(film, request, progress)
-    except (FilmError, ModelError) as error:
-        raise UserError(str(error), BAD_INPUT) from error
-    except WriteError as error:
+        continuity = continuity_of(film, landmarks, progress)
+    except (FilmError, ModelError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     if not landmarks.track.seen.any():
         raise UserError(
@@ -77,6 +77,7 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
         record = _record(film, landmarks, counted, request, movement.name, risk)
     else:
         record = _whole_workout(film, landmarks, movements, workout, request, risk)
+    record = replace(record, continuity=continuity)
     _write(record, request.out)
     return record
 
