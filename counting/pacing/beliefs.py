@@ -1,0 +1,106 @@
+"""What is believed of an athlete, told for a reader: values, intervals, and their origin."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final, Literal
+
+import numpy as np
+
+from counting.pacing.athlete import Athletes, athletes_at
+from counting.pacing.fit import AthleteFit
+from counting.pacing.reservoir import FloatArray
+
+Origin = Literal["measured", "partly measured", "assumed", "typed in"]
+
+MEASURED_BELOW: Final = 0.4
+PARTLY_BELOW: Final = 0.8
+"""Shares of the spread assumed beforehand that the measurements left, which part the origins."""
+
+PRIOR_DRAWS: Final = 2000
+
+
+@dataclass(frozen=True)
+class Belief:
+    """One parameter: the middle and the 80 % interval of what is believed."""
+
+    name: str
+    unit: str
+    low: float
+    typical: float
+    high: float
+    origin: Origin
+
+
+def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
+    """List the parameters of an athlete, movement by movement, then the shared ones."""
+    random = np.random.default_rng(seed)
+    after = fit.draws(PRIOR_DRAWS, seed)
+    scores = random.standard_normal((PRIOR_DRAWS, fit.space.size))
+    prior = athletes_at(fit.space, scores, after.exponential)
+    seen = {movement for attempt in fit.attempts for movement in attempt.movements}
+    beliefs = []
+    for column, load in enumerate(fit.space.loads):
+        name = load.movement
+        beliefs.append(
+            _belief(f"{name}: unbroken when fresh", "reps", after, prior, _of("unbroken", column))
+        )
+        if name in fit.typed:
+            beliefs[-1] = _typed(beliefs[-1])
+        beliefs.append(
+            _belief(f"{name}: one rep when fresh", "s", after, prior, _of("cycle_s", column))
+        )
+        low, middle, high = np.quantile(after.shortest_break_s[:, column], (0.1, 0.5, 0.9))
+        broke = any(m == name for attempt in fit.attempts for m, _ in attempt.breaks())
+        beliefs.append(
+            Belief(
+                f"{name}: shortest break",
+                "s",
+                float(low),
+                float(middle),
+                float(high),
+                "measured" if broke and name in seen else "assumed",
+            )
+        )
+    shared: tuple[tuple[str, str, str], ...] = (
+        ("muscles: refill (empty to full, or time constant)", "s", "local_refill_s"),
+        ("whole body: refill (empty to full, or time constant)", "s", "whole_refill_s"),
+        ("whole body: work at full pace until empty", "s", "whole_work_s"),
+        ("slowing on empty reservoirs", "times", "slow_down"),
+        ("cost of the last rep of a set to the limit over the first", "times", "late_cost"),
+    )
+    beliefs += [
+        _belief(words, unit, after, prior, _of(field, None)) for words, unit, field in shared
+    ]
+    return tuple(beliefs)
+
+
+def _of(field: str, column: int | None) -> Callable[[Athletes], FloatArray]:
+    def values(athletes: Athletes) -> FloatArray:
+        array: FloatArray = getattr(athletes, field)
+        return array if column is None else array[:, column]
+
+    return values
+
+
+def _belief(
+    name: str,
+    unit: str,
+    after: Athletes,
+    prior: Athletes,
+    values: Callable[[Athletes], FloatArray],
+) -> Belief:
+    drawn = values(after)
+    low, middle, high = (float(value) for value in np.quantile(drawn, (0.1, 0.5, 0.9)))
+    left = float(np.std(np.log(drawn)) / np.std(np.log(values(prior))))
+    origin: Origin = (
+        "measured"
+        if left < MEASURED_BELOW
+        else "partly measured"
+        if left < PARTLY_BELOW
+        else "assumed"
+    )
+    return Belief(name, unit, low, middle, high, origin)
+
+
+def _typed(belief: Belief) -> Belief:
+    return Belief(belief.name, belief.unit, belief.low, belief.typical, belief.high, "typed in")

@@ -1,0 +1,172 @@
+"""Where the rhythm of an attempt broke, and how early that could have been foreseen."""
+
+from dataclasses import dataclass
+from itertools import groupby
+from typing import Final
+
+import numpy as np
+from scipy.stats import rankdata
+
+from counting.pacing.attempt import Attempt, SeenRep
+from counting.pacing.fit import fit_athlete, joined
+from counting.pacing.replay import replay
+from counting.pacing.reservoir import FloatArray
+
+CHANCE_ALONE: Final = 0.05
+"""A change is reported when chance alone would show one as clear with less probability."""
+
+LEAST_GROWTH: Final = 1.25
+LEAST_SETS: Final = 2
+SAFE_LAST_REP: Final = 0.9
+FORESEEN: Final = 0.5
+CHECKPOINTS: Final = 5
+FORESIGHT_DRAWS: Final = 100
+
+
+@dataclass(frozen=True)
+class Redline:
+    """Where the rhythm broke.
+
+    Attributes
+    ----------
+    at_s
+        Begin of the first set after the break, on the clock.
+    set_number, movement, round
+        That set.
+    growth
+        Time per rep (rests counted in) after the break over before.
+    chance_alone
+        Probability of a step as clear without any change.
+    too_long_from_s, too_long_set
+        Clock and size of the first set from which sets were too long: its end was closer to the
+        limit than a set that can be repeated. None where the model does not see it.
+    foreseeable_s
+        Earliest clock reading at which the reps seen so far foretold a failing rep before the
+        break with more than even odds. None where it was not foreseeable.
+    """
+
+    at_s: float
+    set_number: int
+    movement: str
+    round: int
+    growth: float
+    chance_alone: float
+    too_long_from_s: float | None
+    too_long_set: int | None
+    foreseeable_s: float | None
+
+
+@dataclass(frozen=True)
+class _Set:
+    reps: tuple[SeenRep, ...]
+    pace: float
+
+    @property
+    def start_s(self) -> float:
+        return self.reps[0].start_s
+
+
+def find_redline(attempt: Attempt, seed: int = 0) -> Redline | None:
+    """Find the one place where the rhythm broke, if there is one.
+
+    The series is, set by set, the logarithm of time per rep (with the rest after the set) over the
+    same movement's in its first set; the change point splits it into two levels.
+
+    Returns
+    -------
+    None where sets are too few or no change stands out from chance.
+    """
+    sets = _sets_of(attempt)
+    if len(sets) < 2 * LEAST_SETS:
+        return None
+    values = np.array([item.pace for item in sets])
+    place, chance = change_point(values)
+    growth = float(np.exp(np.median(values[place:]) - np.median(values[:place])))
+    if chance > CHANCE_ALONE or growth < LEAST_GROWTH:
+        return None
+    first = sets[place]
+    before = attempt.before(first.start_s)
+    too_long = _first_too_long(attempt, first.start_s, seed)
+    return Redline(
+        at_s=first.start_s - attempt.start_s,
+        set_number=first.reps[0].set_number,
+        movement=first.reps[0].movement,
+        round=first.reps[0].place[1],
+        growth=growth,
+        chance_alone=chance,
+        too_long_from_s=None if too_long is None else too_long.start_s - attempt.start_s,
+        too_long_set=None if too_long is None else len(too_long.reps),
+        foreseeable_s=_foreseeable_s(before, seed),
+    )
+
+
+def change_point(values: FloatArray) -> tuple[int, float]:
+    """Find where a series most clearly steps up, by ranks.
+
+    Parameters
+    ----------
+    values
+        Shape ``(n,)``, n at least 2; no NaN.
+
+    Returns
+    -------
+    Index of the first value after the change, and the approximate probability of a step as clear
+    without any change.
+
+    Notes
+    -----
+    Pettitt, Appl Stat 1979;28:126-135, one-sided:
+    ``p = exp(-6 K^2 / (n^3 + n^2))`` with ``K`` the largest fall of ``2 sum(ranks) - t (n + 1)``.
+    """
+    count = values.size
+    steps = np.arange(1, count)
+    fall = steps * (count + 1) - 2.0 * np.cumsum(rankdata(values))[:-1]
+    place = int(np.argmax(fall))
+    largest = max(float(fall[place]), 0.0)
+    return place + 1, float(np.exp(-6.0 * largest**2 / (count**3 + count**2)))
+
+
+def _sets_of(attempt: Attempt) -> list[_Set]:
+    groups = [
+        tuple(reps)
+        for _, reps in groupby(attempt.reps, key=lambda rep: (rep.place, rep.set_number))
+    ]
+    first_pace: dict[str, float] = {}
+    sets = []
+    for index, reps in enumerate(groups):
+        following = groups[index + 1] if index + 1 < len(groups) else None
+        same_station = following is not None and following[0].place == reps[0].place
+        end_s = following[0].start_s if following and same_station else reps[-1].end_s
+        pace = np.log((end_s - reps[0].start_s) / len(reps))
+        own = first_pace.setdefault(reps[0].movement, float(pace))
+        sets.append(_Set(reps, float(pace) - own))
+    return sets
+
+
+def _first_too_long(attempt: Attempt, until_s: float, seed: int) -> _Set | None:
+    """First set, up to the break, after whose last rep one more would have been no safe bet."""
+    fit = fit_athlete([attempt], seed=seed, draws=FORESIGHT_DRAWS)
+    run = replay(joined([form.typical for form in fit.forms]), attempt)
+    chance = np.average(np.exp(run.log_chance), axis=0, weights=list(fit.weights.values()))
+    last = {rep: float(value) for rep, value in zip(attempt.reps, chance, strict=True)}
+    for item in _sets_of(attempt):
+        if item.start_s > until_s:
+            return None
+        if last[item.reps[-1]] < SAFE_LAST_REP:
+            return item
+    return None
+
+
+def _foreseeable_s(before: Attempt, seed: int) -> float | None:
+    """Earliest end of a set at which a failing rep was to be expected on the way that was taken."""
+    ends = sorted({reps.reps[-1].end_s for reps in _sets_of(before)})
+    for end_s in ends[:: max(1, len(ends) // CHECKPOINTS)]:
+        seen = before.before(end_s)
+        if len(seen.reps) == len(before.reps):
+            return None
+        fit = fit_athlete([seen], before.movements, seed=seed, draws=FORESIGHT_DRAWS)
+        run = replay(fit.draws(FORESIGHT_DRAWS, seed), before)
+        risk = 1.0 - np.mean(np.exp(np.sum(run.log_chance[:, len(seen.reps) :], axis=1)))
+        if risk > FORESEEN:
+            return end_s - before.start_s
+    return None

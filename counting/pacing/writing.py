@@ -1,0 +1,221 @@
+"""From advice to the plan file: marks, percentiles, the decisive part, words."""
+
+from collections.abc import Sequence
+from typing import Literal
+
+import numpy as np
+
+from counting.pacing.advice import Advice, Candidate, Price, plan_words
+from counting.pacing.beliefs import beliefs_of
+from counting.pacing.course import LONGEST_WORKOUT_S, Course
+from counting.pacing.document import (
+    PERCENTILES,
+    Alternative,
+    BeliefPart,
+    Level,
+    Mark,
+    Outlook,
+    Percentile,
+    PlanDocument,
+    PricePart,
+    RedlinePart,
+    Row,
+)
+from counting.pacing.forecast import Forecast
+from counting.pacing.loads import known_groups
+from counting.pacing.reservoir import FloatArray
+from counting.pacing.words import CAUTIONS, EVIDENCE, clock, price_words
+
+SHOWN_ROUND_SHARE = 0.10
+"""Stations that fewer plays than this reach are left off the card."""
+
+
+def document_of(
+    advice: Advice, made_from: Sequence[str], redlines: Sequence[RedlinePart], seed: int
+) -> PlanDocument:
+    """Write a plan down.
+
+    Parameters
+    ----------
+    advice
+        The plan and its forecasts.
+    made_from
+        Names of the films.
+    redlines
+        Where past attempts broke.
+    seed
+        The seed the advice was made with.
+    """
+    course, played = advice.course, advice.forecast
+    decisive = decisive_station(course, played)
+    rows = _rows(advice, decisive)
+    target = advice.target
+    return PlanDocument(
+        workout=course.name,
+        cap_s=None if course.cap_s >= LONGEST_WORKOUT_S else course.cap_s,
+        tie_break_rep=course.tie_break_rep,
+        made_from=list(made_from),
+        typed=dict(advice.fit.typed),
+        target=None if target is None else _target_words(target.reps, target.time_s),
+        target_probability=None if target is None else float(np.mean(target.reached(played))),
+        rows=rows,
+        rows_beyond=len(course.stations) - len(rows),
+        outlook=[
+            _outlook("both", 1.0, played, course),
+            *(
+                _outlook(form, advice.fit.weights[form], run, course)
+                for form, run in advice.by_form.items()
+            ),
+        ],
+        beliefs=[BeliefPart(**vars(belief)) for belief in beliefs_of(advice.fit, seed)],
+        equals=[_alternative(candidate, course) for candidate in advice.equals],
+        prices=[_price_part(price) for price in advice.prices],
+        decisive=_decisive_words(course, played, decisive),
+        if_behind=_behind_words(advice.chase),
+        groups=[
+            *(known_groups()[name].words for name in advice.fit.space.groups),
+            "whole body",
+        ],
+        levels=_levels(played),
+        redlines=list(redlines),
+        cautions=list(CAUTIONS),
+        evidence=list(EVIDENCE),
+        seed=seed,
+    )
+
+
+def decisive_station(course: Course, played: Forecast) -> int:
+    """Station within reach at which a rep is least sure."""
+    ends = np.cumsum([station.reps for station in course.stations])
+    begun = np.mean(
+        np.isfinite(played.begin_s[:, ends - [s.reps for s in course.stations]]), axis=0
+    )
+    reached = np.flatnonzero(begun > 0.5)
+    return int(reached[np.argmin(np.round(played.lowest[reached], 2))])
+
+
+def quantile_s(times_s: FloatArray, share: float) -> float | None:
+    """Quantile of clock readings of which some are infinite; None where it is infinite itself."""
+    value = float(np.quantile(times_s, share, method="inverted_cdf"))
+    return value if np.isfinite(value) else None
+
+
+def _rows(advice: Advice, decisive: int) -> list[Row]:
+    course, played = advice.course, advice.forecast
+    rows, end = [], 0
+    for place, (station, stint) in enumerate(zip(course.stations, advice.chosen, strict=True)):
+        begun = np.mean(np.isfinite(played.begin_s[:, end]))
+        end += station.reps
+        if begun < SHOWN_ROUND_SHARE and place:
+            break
+        times_s = played.clock_at(end)
+        rows.append(
+            Row(
+                block=station.block,
+                round=station.round,
+                station=station.number,
+                movement=station.movement,
+                reps=station.reps,
+                sets=list(stint.sets),
+                rests_s=list(stint.rests_s),
+                rest_before_s=stint.rest_before_s,
+                fixed_rest_s=station.fixed_rest_s,
+                effort=stint.effort,
+                mark=Mark(
+                    early_s=quantile_s(times_s, 0.1),
+                    middle_s=quantile_s(times_s, 0.5),
+                    late_s=quantile_s(times_s, 0.9),
+                ),
+                lowest_chance=float(played.lowest[place]),
+                decisive=place == decisive,
+            )
+        )
+    return rows
+
+
+def _outlook(
+    form: Literal["both", "linear", "exponential"], weight: float, played: Forecast, course: Course
+) -> Outlook:
+    score = played.score(course)
+    order = np.argsort(score)
+    rows = []
+    for percent in PERCENTILES:
+        play = int(order[min(int(percent / 100 * score.size), score.size - 1)])
+        finish_s = float(played.rep_s[play, -1])
+        tie_s = _tie_break_s(course, played, 1.0 - percent / 100)
+        rows.append(
+            Percentile(
+                percentile=percent,
+                reps=int(played.reps[play]),
+                finish_s=finish_s if np.isfinite(finish_s) else None,
+                tie_break_s=tie_s,
+            )
+        )
+    finishes = float(np.mean(np.isfinite(played.rep_s[:, -1])))
+    return Outlook(form=form, weight=weight, percentiles=rows, finishes=finishes)
+
+
+def _tie_break_s(course: Course, played: Forecast, share: float) -> float | None:
+    if course.tie_break_rep is None:
+        return None
+    return quantile_s(played.clock_at(course.tie_break_rep), share)
+
+
+def _alternative(candidate: Candidate, course: Course) -> Alternative:
+    run = candidate.played
+    return Alternative(
+        words=plan_words(course, candidate.plan),
+        mean_reps=float(np.mean(run.reps)),
+        finish_s=quantile_s(run.rep_s[:, -1], 0.5),
+        tie_break_s=_tie_break_s(course, run, 0.5),
+        beaten=candidate.beaten,
+    )
+
+
+def _price_part(price: Price) -> PricePart:
+    return PricePart(words=price.words, reps=price.reps, time_s=price.time_s, worse=price.worse)
+
+
+def _decisive_words(course: Course, played: Forecast, place: int) -> str:
+    station = course.stations[place]
+    where = f"{station.movement}, round {station.round}"
+    chance = 100 * played.lowest[place]
+    if chance > 97:
+        return (
+            f"No part is close to the limit; the longest stretch is {where}: keep the rhythm there."
+        )
+    return (
+        f"{where}: here a rep is least sure ({chance:.0f} in 100 at its weakest moment). "
+        "Arrive with strength left, and let go before a rep fails."
+    )
+
+
+def _behind_words(chase: Price) -> list[str]:
+    words = [
+        "Keep the sets. A set cut in two costs seconds, a failed rep costs a rest and the rep."
+    ]
+    told = price_words(chase.reps, chase.time_s, chase.worse)
+    if chase.worse > 0.5:
+        words.append(f"Do not chase the clock: cutting every rest short from half-way {told}.")
+    else:
+        words.append(f"From half-way rests may be cut to the shortest: it {told}.")
+    words.append("If a rep fails: rest until sure of the next, then go on in half the set size.")
+    return words
+
+
+def _target_words(reps: int | None, time_s: float | None) -> str:
+    work = "all reps" if reps is None else f"{reps} reps"
+    return work if time_s is None else f"{work} within {clock(time_s)}"
+
+
+def _levels(played: Forecast) -> list[Level]:
+    levels = []
+    for rep in range(played.rep_s.shape[1]):
+        begin_s = quantile_s(played.begin_s[:, rep], 0.5)
+        end_s = quantile_s(played.rep_s[:, rep], 0.5)
+        if begin_s is None or end_s is None:
+            break
+        for at_s, row in ((begin_s, played.before[rep]), (end_s, played.after[rep])):
+            percent = [round(100 * float(value), 1) for value in row]
+            levels.append(Level(at_s=round(at_s, 2), percent=percent))
+    return levels
