@@ -93,11 +93,17 @@ def deciding_checks(rep: RepPart) -> list[CheckPart]:
 def check_sentence(check: CheckPart) -> str:
     """Say in one line what was measured and what is asked, or why it was not measured."""
     if check.value is None:
-        why = check.reason or "could not be measured"
-        return f"{check.name}: {why}"
-    line = f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)}"
-    line = f"{check.name}: {line}, asked {limit(check)}"
-    return f"{line} ({check.reason})" if check.reason else line
+        return f"{check.name}: {check.reason or 'could not be measured'}"
+    read = measured(check.value, check.uncertainty, check.unit)
+    return f"{check.name}: {check.quantity} {read}, asked {limit(check)}"
+
+
+def remark(rep: RepPart) -> str:
+    """Give a rep's own reason where it says more than one of its checks already does."""
+    if rep.reason is None:
+        return ""
+    said = any(check.reason and check.reason in rep.reason for check in rep.checks)
+    return "" if said else rep.reason
 
 
 def why(rep: RepPart) -> str:
@@ -107,10 +113,8 @@ def why(rep: RepPart) -> str:
     checks = deciding_checks(rep)
     if rep.verdict == "no-rep":
         checks = [check for check in checks if check.verdict == "not met"] or checks
-    lines = [check_sentence(check) for check in checks]
-    if rep.reason and not any(rep.reason in line for line in lines):
-        lines.insert(0, rep.reason)
-    return "; ".join(lines)
+    lines = [remark(rep), *(check_sentence(check) for check in checks)]
+    return "; ".join(line for line in lines if line)
 
 
 def view_words(view_deg: float | None) -> str:

@@ -23,7 +23,7 @@ def environment(package: str) -> Environment:
         clock=wording.clock,
         seconds=wording.seconds,
         percent=wording.percent,
-        why=wording.why,
+        remark=wording.remark,
         check_sentence=wording.check_sentence,
         limit=wording.limit,
         measured=wording.measured,
