@@ -1,6 +1,6 @@
 """Following an athlete through a workout: which movement, where in the script, at each moment."""
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -10,44 +10,42 @@ from counting.movements.types import Movement
 from counting.reps.types import Rep
 from counting.signals.extraction import signals_of
 from counting.workout.postures import (
-    BETWEEN,
-    MIXTURES,
-    RATE_HZ,
     Posture,
     PostureTrack,
-    log_likelihoods,
+    mixture_of,
     postures_of,
 )
-from counting.workout.types import Run, Workout, runs, script
-from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
+from counting.workout.types import Run, Slot, Workout, runs, script
+from counting.workout.way import Stretch, Way, most_likely_way
+from vision.track import BoolArray, PoseTrack
 
 FindReps = Callable[[PoseTrack, Movement], Sequence[Rep]]
 
-INDEPENDENT_PER_S: Final = 3.0
-"""Postures closer together than a third of a second tell the same thing."""
-
-BEGIN_OR_STOP: Final = -4.0
-"""Log probability of beginning or ending work at a given moment."""
-
-OUT_OF_ORDER: Final = -16.0
-"""Log probability of going anywhere but to the next station: the script is a strong prior."""
-
-OFF_SCRIPT: Final = -20.0
-"""Log probability of beginning a movement that is not due."""
-
-SHORTEST_STRETCH_S: Final = 0.8
 MARGIN_S: Final = 1.6
 """Motion on either side of a stretch that may belong to its first or last rep."""
 
+MISSING_REP: Final = -4.0
+"""Log probability of leaving a station with one rep untried."""
 
-@dataclass(frozen=True, slots=True)
-class Stretch:
-    """Time in which one movement was done; ``run`` is None where the script has no place for it."""
+MOST_OF_MISSING: Final = 4
+"""Missing reps beyond this number make a station no less likely."""
 
-    movement: str
-    run: int | None
-    start_s: float
-    end_s: float
+HARDLY_DONE: Final = 0.6
+"""Share of a station's reps under which it is asked whether it was done at all."""
+
+SEEN_WELL: Final = 0.95
+"""Share of a stretch that has to be seen for its missing reps to mean anything."""
+
+MOST_WAYS: Final = 8
+
+PARTS_OF: Final[dict[str, frozenset[str]]] = {
+    "bar muscle-up": frozenset({"pull-up", "chest-to-bar pull-up"}),
+    "chest-to-bar pull-up": frozenset({"pull-up"}),
+    "pull-up": frozenset({"chest-to-bar pull-up"}),
+    "thruster": frozenset({"front squat", "strict press"}),
+    "burpee": frozenset({"push-up"}),
+}
+"""An attempt that falls short of a movement looks like these: a no-rep, not off the script."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,9 +88,10 @@ def follow(
 ) -> Following:
     """Find what was done when, and cut it into reps.
 
-    The most likely way through the script given the postures (Viterbi), in which going on to the
-    next station is usual and anything else is possible but needs strong evidence; then the reps of
-    each movement, looked for only where that movement was done.
+    The most likely way through the script given the postures, in which going on to the next
+    station is usual and anything else is possible but needs strong evidence; then the reps of each
+    movement, looked for only where that movement was done. Where hardly a rep of a station is
+    found, the way without it is tried, too, and the likelier of the two taken.
 
     Parameters
     ----------
@@ -103,23 +102,62 @@ def follow(
     movements
         All known movements by name, those of the workout among them.
     find_reps
-        Cuts one movement's track into attempted reps.
+        Cuts one movement's track into attempted reps. The last call for a movement is the one that
+        the result is made of.
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    postures = postures_of(signals_of(track))
+    postures = postures_of(track, signals_of(track))
     if not_before_s is not None:
         early = postures.time_s < not_before_s - MARGIN_S
         postures = replace(postures, posture=np.where(early, int(Posture.UNSEEN), postures.posture))
     rounds_without_end = _rounds_worth(track, workout)
-    all_runs = runs(workout, script(workout, rounds_without_end))
-    others = [name for name in MIXTURES if name in movements]
-    stretches = tuple(_most_likely_way(postures, all_runs, others))
+    slots = script(workout, rounds_without_end)
+    all_runs = runs(workout, slots)
+    asked = {run.movement for run in all_runs}
+    parts = frozenset[str]().union(*(PARTS_OF.get(name, frozenset()) for name in asked))
+    mixtures = {name: mixture_of(movement) for name, movement in movements.items()}
+    others = [name for name in movements if name not in parts - asked]
+
+    def way_without(ruled_out: Sequence[Stretch]) -> Way:
+        return most_likely_way(postures, all_runs, mixtures, others, ruled_out)
+
+    best = _attempted(track, way_without(()), movements, find_reps)
+    best_score = _log_likelihood(best, postures, slots, all_runs)
+    ruled_out: list[Stretch] = []
+    last, tried = best, 1
+    for stretch in _hardly_done(best, postures, slots, all_runs):
+        if tried == MOST_WAYS:
+            break
+        last = _attempted(track, way_without([*ruled_out, stretch]), movements, find_reps)
+        tried += 1
+        score = _log_likelihood(last, postures, slots, all_runs)
+        if score > best_score:
+            best, best_score = last, score
+            ruled_out.append(stretch)
+    if last is not best:
+        best = _attempted(track, best.way, movements, find_reps)
+    return Following(best.way.stretches, best.reps, best.tracks, postures, rounds_without_end)
+
+
+@dataclass(frozen=True, slots=True)
+class _Attempted:
+    """A way with the reps found along it."""
+
+    way: Way
+    reps: tuple[FollowedRep, ...]
+    tracks: dict[str, PoseTrack]
+
+
+def _attempted(
+    track: PoseTrack, way: Way, movements: Mapping[str, Movement], find_reps: FindReps
+) -> _Attempted:
+    """Look for the reps of every movement where it was done, and number them in film order."""
     tracks: dict[str, PoseTrack] = {}
     found: list[FollowedRep] = []
-    for movement in dict.fromkeys(stretch.movement for stretch in stretches):
-        own = [stretch for stretch in stretches if stretch.movement == movement]
-        tracks[movement] = _only(track, own, stretches)
+    for movement in dict.fromkeys(stretch.movement for stretch in way.stretches):
+        own = [stretch for stretch in way.stretches if stretch.movement == movement]
+        tracks[movement] = _only(track, own, way.stretches)
         for rep in find_reps(tracks[movement], movements[movement]):
             stretch = _stretch_of(rep, own)
             if stretch is not None:
@@ -129,7 +167,56 @@ def follow(
         FollowedRep(replace(item.rep, number=number), item.run)
         for number, item in enumerate(found, start=1)
     )
-    return Following(stretches, reps, tracks, postures, rounds_without_end)
+    return _Attempted(way, reps, tracks)
+
+
+def _log_likelihood(
+    attempted: _Attempted,
+    postures: PostureTrack,
+    slots: tuple[Slot, ...],
+    all_runs: tuple[Run, ...],
+) -> float:
+    """Weigh a way by what was seen along it and by the reps missing at each station it left."""
+    visited = [stretch for stretch in attempted.way.stretches if stretch.run is not None]
+    missing = {
+        stretch.run: min(
+            MOST_OF_MISSING,
+            max(0, _asked(slots, all_runs[stretch.run]) - _tried(attempted, stretch.run)),
+        )
+        for stretch in visited[:-1]
+        if stretch.run is not None and _seen_well(postures, stretch)
+    }
+    return attempted.way.log_likelihood + sum(missing.values()) * MISSING_REP
+
+
+def _hardly_done(
+    attempted: _Attempted,
+    postures: PostureTrack,
+    slots: tuple[Slot, ...],
+    all_runs: tuple[Run, ...],
+) -> Iterator[Stretch]:
+    for stretch in attempted.way.stretches:
+        if not _seen_well(postures, stretch):
+            continue
+        if stretch.run is None:
+            inside = [r for r in attempted.reps if stretch.start_s <= r.rep.turn_s <= stretch.end_s]
+            if not inside:
+                yield stretch
+        elif _tried(attempted, stretch.run) < HARDLY_DONE * _asked(slots, all_runs[stretch.run]):
+            yield stretch
+
+
+def _seen_well(postures: PostureTrack, stretch: Stretch) -> bool:
+    inside = (postures.time_s >= stretch.start_s) & (postures.time_s <= stretch.end_s)
+    return bool(np.mean(postures.posture[inside] != int(Posture.UNSEEN)) >= SEEN_WELL)
+
+
+def _asked(slots: tuple[Slot, ...], run: Run) -> int:
+    return sum(slots[index].reps or 0 for index in range(run.first, run.last + 1))
+
+
+def _tried(attempted: _Attempted, run: int) -> int:
+    return sum(item.run == run for item in attempted.reps)
 
 
 def _rounds_worth(track: PoseTrack, workout: Workout) -> int:
@@ -139,93 +226,6 @@ def _rounds_worth(track: PoseTrack, workout: Workout) -> int:
     length_s = float(track.time_s[-1] - track.time_s[0])
     reps = sum(station.reps_in(1) or 1 for station in workout.blocks[-1].stations)
     return int(min(60, length_s // reps + 2))
-
-
-def _most_likely_way(
-    postures: PostureTrack, all_runs: tuple[Run, ...], others: Sequence[str]
-) -> list[Stretch]:
-    """Viterbi over (run, what is done): between reps, the run's movement, or another one.
-
-    At most `counting.workout.types.LONGEST_SCRIPT` runs: a state's number fits 16 bits.
-    States are laid out as (R, 2 + M): column 0 is waiting at or before the run, column 1 its work,
-    the rest other movements done while the run is due.
-    """
-    count, kinds = len(all_runs), 2 + len(others)
-    table = np.array([log_likelihoods(MIXTURES[name]) for name in others])
-    between = log_likelihoods(BETWEEN)
-    row_of = {name: row for row, name in enumerate(others)}
-    weight = INDEPENDENT_PER_S / RATE_HZ
-    emission = np.empty((len(Posture), count, kinds))
-    emission[:, :, 0] = between[:, None]
-    emission[:, :, 2:] = table.T[:, None, :]
-    for index, run in enumerate(all_runs):
-        emission[:, index, 1] = table[row_of[run.movement]]
-    emission *= weight
-
-    best = np.full((count, kinds), -np.inf)
-    best[0, 0] = 0.0
-    best[1:, 0] = OUT_OF_ORDER
-    came_from = np.empty((len(postures.time_s), count, kinds), dtype=np.int16)
-    for moment, posture in enumerate(postures.posture):
-        best, came_from[moment] = _step(best)
-        best = best + emission[posture]
-    state = int(np.argmax(best))
-    path = np.empty(len(postures.time_s), dtype=np.int64)
-    for moment in range(len(path) - 1, -1, -1):
-        path[moment] = state
-        state = int(came_from[moment].reshape(-1)[state])
-    return _stretches(postures.time_s, path, all_runs, others)
-
-
-def _step(best: FloatArray) -> tuple[FloatArray, IntArray]:
-    """One moment on: the best predecessor of every state."""
-    count, kinds = best.shape
-    stay = np.arange(count * kinds).reshape(count, kinds)
-    score, source = best.copy(), stay.copy()
-    anywhere = int(np.argmax(best))
-
-    def offer(target: tuple[slice, int | slice], value: FloatArray, origin: IntArray) -> None:
-        better = value > score[target]
-        score[target] = np.where(better, value, score[target])
-        source[target] = np.where(better, origin, source[target])
-
-    every = slice(None)
-    offer((every, 0), best[:, 1] + BEGIN_OR_STOP, stay[:, 1])
-    offer((every, 1), best[:, 0] + BEGIN_OR_STOP, stay[:, 0])
-    offer((slice(1, None), 0), best[:-1, 1] + BEGIN_OR_STOP, stay[:-1, 1])
-    offer((slice(1, None), 1), best[:-1, 1] + 2 * BEGIN_OR_STOP, stay[:-1, 1])
-    other = best[:, 2:].max(axis=1)
-    from_other = stay[:, 2:][np.arange(count), best[:, 2:].argmax(axis=1)]
-    offer((every, 0), other + BEGIN_OR_STOP, from_other)
-    leave = np.broadcast_to(best[:, :1] + OFF_SCRIPT, (count, kinds - 2))
-    offer((every, slice(2, None)), leave, np.broadcast_to(stay[:, :1], (count, kinds - 2)))
-    jump = np.full(count, best.reshape(-1)[anywhere] + OUT_OF_ORDER)
-    offer((every, 0), jump, np.full(count, anywhere))
-    return score, source
-
-
-def _stretches(
-    time_s: FloatArray, path: IntArray, all_runs: tuple[Run, ...], others: Sequence[str]
-) -> list[Stretch]:
-    """Join the work of one run, breaks included, as long as nothing else was done between."""
-    kinds = 2 + len(others)
-    found: list[Stretch] = []
-    changes = np.flatnonzero(np.diff(path)) + 1
-    for first, last in zip(
-        np.concatenate(([0], changes)), np.concatenate((changes, [len(path)])), strict=True
-    ):
-        run, kind = divmod(int(path[first]), kinds)
-        if kind == 0:
-            continue
-        movement = all_runs[run].movement if kind == 1 else others[kind - 2]
-        start_s, end_s = float(time_s[first]), float(time_s[last - 1])
-        due = run if kind == 1 else None
-        before = found[-1] if found else None
-        if before is not None and (before.movement, before.run) == (movement, due):
-            found[-1] = replace(before, end_s=end_s)
-        elif end_s - start_s >= SHORTEST_STRETCH_S:
-            found.append(Stretch(movement, due, start_s, end_s))
-    return found
 
 
 def _only(track: PoseTrack, own: Sequence[Stretch], stretches: Sequence[Stretch]) -> PoseTrack:

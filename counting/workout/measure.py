@@ -1,7 +1,8 @@
 """How far followed workouts agree with labelled films.
 
 ``python -m counting.workout.measure files CLIPS OUT`` writes a workout file for every labelled film
-(``CLIPS/<name>/truth.json``) into ``OUT``; ``python -m counting.workout.measure figures CLIPS
+(``CLIPS/<name>/truth.json`` or
+``CLIPS/<name>.truth.json``) into ``OUT``; ``python -m counting.workout.measure figures CLIPS
 AUDITS`` compares ``AUDITS/<name>/audit.json`` with that truth and prints the figures.
 """
 
@@ -197,16 +198,23 @@ def _errors(what: str, errors_s: Sequence[float]) -> str:
     )
 
 
+def _truths(clips: Path) -> dict[str, dict[str, Any]]:
+    """Read the truth of every film with several stations: NAME/truth.json or NAME.truth.json."""
+    files = {path.parent.name: path for path in sorted(clips.glob("*/truth.json"))}
+    files |= {
+        path.name.removesuffix(".truth.json"): path for path in sorted(clips.glob("*.truth.json"))
+    }
+    truths = {name: json.loads(path.read_text(encoding="utf-8")) for name, path in files.items()}
+    return {name: truth for name, truth in truths.items() if "stations" in truth}
+
+
 def main(arguments: Sequence[str]) -> int:
     """Run one of the two jobs; see the module's docstring."""
     if len(arguments) != 3 or arguments[0] not in ("files", "figures"):
         print(__doc__, file=sys.stderr)
         return 2
     job, clips, folder = arguments[0], Path(arguments[1]), Path(arguments[2])
-    truths = {
-        path.parent.name: json.loads(path.read_text(encoding="utf-8"))
-        for path in sorted(clips.glob("*/truth.json"))
-    }
+    truths = _truths(clips)
     if job == "files":
         folder.mkdir(parents=True, exist_ok=True)
         for name, truth in truths.items():

@@ -4,6 +4,7 @@ Movements share postures (a thruster and a front squat have the same bottom) but
 mixture of them; `counting.workout.following` weighs these mixtures against the workout's script.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
 from typing import Final
@@ -11,8 +12,10 @@ from typing import Final
 import numpy as np
 from scipy import ndimage
 
+from counting.movements.types import Movement
+from counting.signals.body import PARTS, SEGMENT_SHARES, plausible, steadied_px
 from counting.signals.types import Signals
-from vision.track import FloatArray, IntArray
+from vision.track import FloatArray, IntArray, PoseTrack
 
 RATE_HZ: Final = 10.0
 """Postures a second: a posture lasts several tenths of a second."""
@@ -52,6 +55,7 @@ _UPSIDE_DOWN: Final = -0.25
 _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
+_SIZE_WINDOW_S: Final = 6.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -68,21 +72,23 @@ class PostureTrack:
     level: FloatArray
 
 
-def postures_of(signals: Signals) -> PostureTrack:
+def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     """Name the posture ten times a second.
 
-    Uses only differences of heights within the body and how far hands and shoulders travel within
-    1.5 s, because the athlete changes place, and with it size and level in the picture. Hands that
-    stay while the shoulders travel, and were overhead, hold on to something fixed; in a squat with
-    the arms rising forward they stay, too, but below the shoulders.
+    Uses only differences of heights within the body, measured in the athlete's apparent size at
+    that time, and how far hands and shoulders travel within 1.5 s, because the athlete changes
+    place, and with it size and level in the picture. Hands that stay while the shoulders travel,
+    and were overhead, hold on to something fixed; in a squat with the arms rising forward they
+    stay, too, but below the shoulders.
     """
     step = max(1, round(signals.rate_hz / RATE_HZ))
     window = max(3, round(_WINDOW_S * signals.rate_hz) | 1)
-    hip = signals.hip - signals.ankle
-    trunk = signals.shoulder - signals.hip
-    hands = signals.wrist - signals.shoulder
-    travel_hands = _travel(signals.wrist, window)
-    travel_shoulders = _travel(signals.shoulder, window)
+    size = _apparent_size(track, signals)
+    hip = (signals.hip - signals.ankle) / size
+    trunk = (signals.shoulder - signals.hip) / size
+    hands = (signals.wrist - signals.shoulder) / size
+    travel_hands = _travel(signals.wrist, window) / size
+    travel_shoulders = _travel(signals.shoulder, window) / size
     lowest_hands = -_largest(-hands, window)
     squat = hip < _SQUAT_HIP
     reached = _largest(hands, window) > np.where(squat, _HANDS_OVER_A_SQUAT, _HANDS_HIGH)
@@ -117,6 +123,33 @@ def postures_of(signals: Signals) -> PostureTrack:
     )
 
 
+def _apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
+    """(M,) the athlete's apparent stature over the film's usual one, on the signals' grid.
+
+    In any posture some segment lies across the line of sight: the second longest of all, each over
+    its share of stature, gives the size at a time, and a high percentile over 6 s steadies it.
+    """
+    points = steadied_px(track)
+    points[track.filled | ~plausible(points, signals.stature_px)] = np.nan
+    lengths = np.array(
+        [
+            np.linalg.norm(points[:, one] - points[:, other], axis=1) / share
+            for (upper, lower), share in SEGMENT_SHARES.items()
+            for one, other in zip(PARTS[upper], PARTS[lower], strict=True)
+        ]
+    )
+    second = np.sort(np.where(np.isfinite(lengths), lengths, 0.0), axis=0)[-2]
+    known = second > 0.0
+    if not known.any():
+        return np.ones(signals.time_s.shape)
+    at_hz = np.arange(float(track.time_s[0]), float(track.time_s[-1]) + 0.1, 1.0 / RATE_HZ)
+    rough = np.interp(at_hz, track.time_s[known], second[known])
+    steady = ndimage.percentile_filter(rough, 80, size=int(_SIZE_WINDOW_S * RATE_HZ) | 1)
+    size = np.interp(signals.time_s, at_hz, steady) / signals.stature_px
+    shown: FloatArray = np.clip(size, 0.4, 2.5)
+    return shown
+
+
 def _travel(values: FloatArray, window: int) -> FloatArray:
     """Highest less lowest value within a centred window; 0 where nothing was seen."""
     return np.nan_to_num(_largest(values, window) + _largest(-values, window))
@@ -144,9 +177,7 @@ MIXTURES: Final[dict[str, dict[Posture, int]]] = {
     "strict press": {
         _P.HANDS_AT_SHOULDERS: 46, _P.HANDS_GOING_OVERHEAD: 38, _P.HANDS_OVERHEAD_STILL: 8,
     },
-    "deadlift": {
-        _P.STANDING: 34, _P.HINGED: 44, _P.SQUAT_HANDS_LOW: 12, _P.PRONE: 2, _P.ABOVE_THE_BAR: 2,
-    },
+    "deadlift": {_P.STANDING: 34, _P.HINGED: 30, _P.SQUAT_HANDS_LOW: 26, _P.PRONE: 2},
     "pull-up": {
         _P.PULLING: 56, _P.PULLING_TO_THE_CHEST: 12, _P.HANDS_OVERHEAD_STILL: 20,
         _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 3,
@@ -175,11 +206,29 @@ BETWEEN: Final[dict[Posture, int]] = {
 """Between attempts: standing, walking, picking a bar up, jumping to a bar."""
 
 
-def log_likelihoods(mixture: dict[Posture, int]) -> FloatArray:
+def mixture_of(movement: Movement) -> Mapping[Posture, int]:
+    """Give the mixture of a movement; of one that is not listed, that of its nearest relative."""
+    if movement.name in MIXTURES:
+        return MIXTURES[movement.name]
+    if movement.base == "hanging":
+        return MIXTURES["pull-up"]
+    if movement.base == "floor":
+        return MIXTURES["push-up"]
+    by_hands = {
+        "free": "air squat",
+        "at the shoulders": "front squat",
+        "overhead": "strict press",
+        "low": "deadlift",
+    }
+    return MIXTURES[by_hands[movement.cycle.hands]]
+
+
+def log_likelihoods(mixture: Mapping[Posture, int]) -> FloatArray:
     """(12,) natural logarithm of each posture's share; an unseen moment speaks for nothing."""
     seen = [posture for posture in Posture if posture is not Posture.UNSEEN]
     listed = {posture: mixture.get(posture, 0) for posture in seen}
     left = max(100 - sum(listed.values()), len(seen)) / 100.0
     unlisted = left / len(seen)
     shares = np.array([listed[posture] / 100.0 + unlisted for posture in seen])
-    return np.concatenate(([0.0], np.log(shares / shares.sum())))
+    logarithms: FloatArray = np.concatenate(([0.0], np.log(shares / shares.sum())))
+    return logarithms

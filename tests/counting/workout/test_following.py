@@ -185,7 +185,8 @@ def test_each_movement_is_told_from_the_others_by_its_postures(movement: str) ->
     film = Film.standing(1.0)
     start_s = film.now_s + 1.5
     film.do(movement, 4)
-    postures = postures_of(signals_of(film.track()))
+    track = film.track()
+    postures = postures_of(track, signals_of(track))
     during = (postures.time_s > start_s) & (postures.time_s < start_s + 8.0)
     scores = {
         name: float(log_likelihoods(mixture)[postures.posture[during]].sum())

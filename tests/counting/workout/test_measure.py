@@ -11,6 +11,7 @@ from counting.workout.measure import main, workout_file
 
 TRUTH = {
     "name": "jetty_ladder",
+    "stations": [],
     "config": {
         "blocks": [
             {
