@@ -68,7 +68,8 @@ def frames(
     scale = min(1.0, long_side_px / long_side) if long_side_px else 1.0
     width, height = max(1, round(film.width_px * scale)), max(1, round(film.height_px * scale))
     with open_film(film.path) as (container, stream):
-        stream.thread_type = "AUTO"
+        # Frames decoded side by side are lost with a damaged one among them.
+        stream.thread_type = "AUTO" if film.broken_at_s is None else "SLICE"
         stream.codec_context.thread_count = threads
         by_order = film.times_repaired
         if start_s is not None and not by_order and start_s > film.time_s[0]:

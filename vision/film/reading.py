@@ -113,8 +113,8 @@ def read_film(path: Path | str) -> Film:
     if exact:
         first = _first_frame(path)
         time_s = np.array(sorted(listing.time_s))
-        last_s = _last_readable(path, float(time_s[-1]))
-        time_s = time_s[(time_s >= first.time_s) & (time_s <= last_s)]
+        tail = _readable_tail(path, float(time_s[-1]))
+        time_s = time_s[(time_s >= first.time_s) & ((time_s < tail[0]) | np.isin(time_s, tail))]
         frame_s = listing.last_duration_s
         repaired = False
     else:
@@ -128,8 +128,10 @@ def read_film(path: Path | str) -> Film:
     usual_s = float(np.median(steps)) if steps.size else (frame_s or listing.tick_s)
     end_s = float(time_s[-1]) + (frame_s or usual_s)
     broken_at_s = None
-    expected_end_s = max(declared_s or 0.0, max(listing.time_s, default=0.0))
-    if listing.broken or expected_end_s > end_s + _SHORTFALL_S:
+    # An MP4 lists its frames exactly; other headers tell the length of the longest stream.
+    slack_s = 2.5 * usual_s if kind == "mov" else _SHORTFALL_S
+    missing_s = max((declared_s or 0.0) - listing.end_s, listing.end_s - float(time_s[-1]))
+    if listing.broken or missing_s > slack_s:
         broken_at_s = float(time_s[-1])
         warnings.append(f"the film breaks off at {broken_at_s:.2f} s; it is audited up to there")
     duration_s = end_s - float(time_s[0])
@@ -168,6 +170,7 @@ class FirstFrame:
 class _Listing:
     tick_s: float
     time_s: list[float] = field(default_factory=list)
+    end_s: float = -np.inf
     last_duration_s: float | None = None
     sound: bool = True
     broken: bool = False
@@ -179,12 +182,15 @@ def _list_packets(container: Any, stream: Any) -> _Listing:
     latest = -np.inf
     try:
         for packet in container.demux(stream):
-            if packet.size == 0 or packet.is_discard:
+            if packet.size == 0:
                 continue
             if packet.pts is None:
                 listing.sound = False
                 continue
             time_s = float(packet.pts * tick)
+            listing.end_s = max(listing.end_s, time_s)
+            if packet.is_discard:
+                continue
             listing.time_s.append(time_s)
             if time_s > latest:
                 latest = time_s
@@ -198,14 +204,13 @@ def _list_packets(container: Any, stream: Any) -> _Listing:
 
 def decoded(container: Any, stream: Any) -> Iterator[Any]:
     """Yield the frames that decode, in order of presentation; damaged ones are left out."""
-    try:
+    with contextlib.suppress(av.error.FFmpegError, OSError):
         for packet in container.demux(stream):
-            try:
+            with contextlib.suppress(av.error.FFmpegError):
                 yield from packet.decode()
-            except av.error.FFmpegError:
-                continue
-    except (av.error.FFmpegError, OSError):
-        return
+    # A file that breaks off ends without the packet that empties the decoder.
+    with contextlib.suppress(av.error.FFmpegError):
+        yield from stream.codec_context.decode(None)
 
 
 def _first_frame(path: Path) -> FirstFrame:
@@ -227,8 +232,8 @@ def _described(frame: Any, stream: Any, time_s: float) -> FirstFrame:
     )
 
 
-def _last_readable(path: Path, listed_end_s: float) -> float:
-    """Return the time of the last frame that decodes, looking from the end backward."""
+def _readable_tail(path: Path, listed_end_s: float) -> FloatArray:
+    """Return the times of the film's last frames that decode, looking from the end backward."""
     with open_film(path) as (container, stream):
         back_s = 2.0
         while True:
@@ -241,7 +246,7 @@ def _last_readable(path: Path, listed_end_s: float) -> float:
                 if frame.pts is not None
             ]
             if times:
-                return max(times)
+                return np.sort(times)
             if start_s <= 0:
                 raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4")
             back_s *= 4
