@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from statistics import median
 
+from cli.wording import deciding_checks
 from counting.record.types import AuditRecord, RepPart, RepVerdict
 
 
@@ -127,9 +128,8 @@ def movement_words(record: AuditRecord) -> str:
 
 def decision_s(rep: RepPart) -> float:
     """Time of the frame that decides a rep: that of its worst check, else its turn."""
-    timed = [check for check in rep.checks if check.at_s is not None and check.verdict != "met"]
-    worst = min(timed, key=lambda check: check.probability_met, default=None)
-    return rep.turn_s if worst is None or worst.at_s is None else worst.at_s
+    timed = [check.at_s for check in deciding_checks(rep) if check.at_s is not None]
+    return timed[0] if timed else rep.turn_s
 
 
 def _count(reps: list[RepPart], verdict: RepVerdict) -> int:

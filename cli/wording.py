@@ -85,9 +85,15 @@ def percent(probability: float) -> str:
 
 
 def deciding_checks(rep: RepPart) -> list[CheckPart]:
-    """Give the checks that keep a rep from being good, those surely not met first."""
-    open_checks = [check for check in rep.checks if check.verdict != "met"]
-    return sorted(open_checks, key=lambda check: check.probability_met)
+    """Give the checks that keep a rep from being good, those surely not met first.
+
+    Where each alone is met, but not surely all together, that is the least sure one.
+    """
+    ranked = sorted(rep.checks, key=lambda check: check.probability_met)
+    unmet = [check for check in ranked if check.verdict != "met"]
+    if unmet or rep.verdict == "good":
+        return unmet
+    return ranked[:1]
 
 
 def check_sentence(check: CheckPart) -> str:
