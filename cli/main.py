@@ -5,7 +5,7 @@ from typing import Final
 
 import typer
 
-from cli import audit, compare, mark, movements, score, validate
+from cli import audit, compare, forget, mark, movements, score, validate, verify
 from cli.batch import command as batch
 from cli.errors import BAD_INPUT, UserError
 from cli.report import command as report
@@ -29,7 +29,19 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"]},
 )
 
-for _module in (audit, score, report, mark, compare, review, batch, movements, validate):
+for _module in (
+    audit,
+    score,
+    report,
+    mark,
+    compare,
+    review,
+    batch,
+    movements,
+    validate,
+    verify,
+    forget,
+):
     _module.register(app)
 
 
