@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from vision.track import FloatArray
+from vision.track import FloatArray, IntArray
 
 _SHARES: Final = np.linspace(0.0, 1.0, 201)
 _COURSE: Final = _SHARES**3 * (10 - 15 * _SHARES + 6 * _SHARES**2)
@@ -20,6 +20,10 @@ _COURSE: Final = _SHARES**3 * (10 - 15 * _SHARES + 6 * _SHARES**2)
 _CLEAR_FROM: Final = 0.5
 _CLEAR_TO: Final = 0.92
 """Shares of the way home between which the course is fast and clear enough to be fitted."""
+
+_TURNED_BACK: Final = 0.25
+_NEARER: Final = 0.3
+"""Of the tolerance around home: a way back that ends the stroke, and a gain that prolongs it."""
 
 _STOPPED_SHARE: Final = 0.15
 """Share of the stroke's own top speed below which it has stopped: 99 % of a minimum-jerk course."""
@@ -76,10 +80,20 @@ def stroke_home(
         at_home = halts[np.abs(driver[halts] - level) <= tolerance]
         passed = np.flatnonzero(driver <= level)
         if at_home.size and (not passed.size or at_home[0] <= passed[0] + rate_hz):
-            index = int(at_home[0])
+            index = _further_home(driver, at_home, level, tolerance)
         elif passed.size and driver[index] < level - tolerance:
             index, reached = int(passed[0]), False
     return Stroke(index, float(driver[index]), foot_s(way[: index + 1], rate_hz), reached)
+
+
+def _further_home(driver: FloatArray, halts: IntArray, level: float, tolerance: float) -> int:
+    """First halt within tolerance, or a later one clearly nearer home with no way back between."""
+    first = int(halts[0])
+    turned = np.flatnonzero(driver[first:] > driver[first] + _TURNED_BACK * tolerance)
+    until = first + int(turned[0]) if turned.size else driver.size
+    off = np.abs(driver[halts] - level)
+    nearer = halts[(halts < until) & (off < off[0] - _NEARER * tolerance)]
+    return int(nearer[0]) if nearer.size else first
 
 
 def foot_s(way: FloatArray, rate_hz: float) -> float:
