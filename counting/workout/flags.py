@@ -1,6 +1,7 @@
 """What a judge would stop at: order, missing and extra reps, rests and starts."""
 
 import itertools
+import statistics
 from collections.abc import Sequence
 from typing import Final
 
@@ -23,10 +24,12 @@ def flags(
     sheet: Sheet,
     zero_s: float,
     uncertainty_s: float,
+    lost: Sequence[tuple[float, float]] = (),
 ) -> list[FlagPart]:
-    """Order, missing and extra reps, rests and early starts, by time.
+    """Order, missing and extra reps, rests, early starts and blind stretches, by time.
 
-    ``uncertainty_s`` is the standard uncertainty of the difference of two times.
+    ``uncertainty_s`` is the standard uncertainty of the difference of two times; ``lost`` holds
+    the stretches of the film in which the athlete was not seen.
     """
     run_of = runs_of(reps, slots, all_runs)
     found = [
@@ -34,6 +37,7 @@ def flags(
         *_missing_flags(reps, run_of, slots, all_runs),
         *_extra_flags(reps, sheet, workout.time_cap_s, zero_s),
         *_rest_flags(workout, reps, uncertainty_s),
+        *_unseen_flags(reps, lost),
     ]
     first = next((rep for rep in reps if rep.block is not None), None)
     if first is not None and zero_s - first.start_s > SURE * uncertainty_s:
@@ -150,4 +154,20 @@ def _rest_flags(workout: Workout, reps: Sequence[RepPart], uncertainty_s: float)
                     block=number + 1,
                 )
             )
+    return found
+
+
+def _unseen_flags(reps: Sequence[RepPart], lost: Sequence[tuple[float, float]]) -> list[FlagPart]:
+    """Flag blind stretches after the first rep in which a usual rep of the place could hide."""
+    found: list[FlagPart] = []
+    for start_s, end_s in lost:
+        before = [rep for rep in reps if rep.start_s <= end_s]
+        if not before:
+            continue
+        movement = before[-1].movement
+        usual_s = statistics.median(r.end_s - r.start_s for r in reps if r.movement == movement)
+        hidden = int((end_s - start_s) // (0.8 * usual_s))
+        if hidden:
+            words = f"for {end_s - start_s:.1f} s: up to {hidden} reps of {movement} may be hidden"
+            found.append(FlagPart(kind="not seen", at_s=start_s, words=words))
     return found

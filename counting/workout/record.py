@@ -19,6 +19,7 @@ FlagKind = Literal[
     "short rest",
     "wrong start",
     "early start",
+    "not seen",
 ]
 SplitLevel = Literal["workout", "block", "round", "station", "set"]
 Index = Annotated[int, Meta(ge=1)]

@@ -107,7 +107,9 @@ def _scored(
     ]
     sheet = likely_sheet(workout, scored, LONGEST_ENDLESS_ROUNDS)
     between_s = math.sqrt(2.0) * clock.event_uncertainty_s
-    found = flags(workout, reps, slots, all_runs, sheet, clock.zero_s, between_s)
+    found = flags(
+        workout, reps, slots, all_runs, sheet, clock.zero_s, between_s, record.athlete.lost
+    )
     found = sorted([*seen_flags, *found], key=lambda flag: flag.at_s)
     kinds = [flag.kind for flag in found]
     seconds = (

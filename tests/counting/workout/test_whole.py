@@ -215,6 +215,15 @@ def test_a_rep_before_the_start_is_flagged() -> None:
     assert flags_of(part) == [("early start", -0.5)]
 
 
+def test_a_blind_stretch_that_could_hide_a_rep_is_flagged() -> None:
+    found, _ = done(*CLEAN)
+    blind = AthletePart(seen_share=0.9, lost=[(14.0, 14.9), (45.0, 48.5)])
+    part = workout_part(scored_again(msgspec.structs.replace(found, athlete=blind)))
+    # reps take 2 s: 0.9 s hide none, 3.5 s at most two
+    assert flags_of(part) == [("not seen", 40.0)]
+    assert "up to 2 reps of pull-up" in part.flags[0].words
+
+
 def test_rounds_of_one_movement_are_parted_by_what_counts() -> None:
     singles = Workout(
         name="rounds",
