@@ -1,6 +1,7 @@
 """An invented attempt at the boathouse, with every part that a record can hold."""
 
 import math
+import os
 from collections.abc import Callable
 
 import pytest
@@ -24,6 +25,11 @@ from counting.record.types import (
 )
 
 SETTLE_S = 6.0
+
+
+def pytest_configure() -> None:
+    """As in the command: threads inside the algebra of small matrices cost more than they save."""
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def depth_check(at_s: float, value_cm: float, probability_met: float) -> CheckPart:
