@@ -23,7 +23,7 @@ from counting.workout.splits import complete_s, splits
 from counting.workout.starting import start_flag
 from counting.workout.types import Workout, runs, script
 
-METHOD_UNCERTAINTY_S: Final = 0.06
+METHOD_UNCERTAINTY_S: Final = 0.07
 """Standard uncertainty of a rep's time beside the frame's: measured on labelled films."""
 
 LONGEST_ENDLESS_ROUNDS: Final = 60

@@ -17,6 +17,7 @@ from counting.workout.file import (
     parse_workout,
     schema_document,
 )
+from counting.workout.limits import with_own_limits
 from counting.workout.lines import key_lines, line_of
 from counting.workout.types import Workout, script
 
@@ -223,3 +224,28 @@ def test_a_workout_survives_being_written_as_toml(members: list[dict[str, object
         block["rounds"] * len(block["stations"])  # type: ignore[operator, arg-type]
         for block in members
     )
+
+
+def test_the_documented_example_loads_with_its_own_limits() -> None:
+    text = (SAMPLES.parent / "docs" / "workout_files.md").read_text(encoding="utf-8")
+    example = text.split("```toml\n")[1].split("```")[0]
+    movements = {movement.name: movement for movement in built_in_movements()}
+    limited = with_own_limits(parse(example), movements)
+    limits = {check.name: check.limit for check in limited["chest-to-bar pull-up"].checks}
+    assert limits["contact"] == 3.0
+    assert limits["hang"] == 165.0
+    assert limited["thruster"] == movements["thruster"]
+
+
+def test_a_limit_of_a_check_that_the_standard_lacks_is_refused() -> None:
+    movements = {movement.name: movement for movement in built_in_movements()}
+    workout = parse(GOOD.replace("reps = 3", "reps = 3\nlimits = { depths = 2 }"))
+    with pytest.raises(WorkoutError, match="'deadlift' has no check 'depths'"):
+        with_own_limits(workout, movements)
+
+
+def test_stations_of_one_movement_share_their_limits() -> None:
+    text = GOOD + "\n[[blocks]]\n[[blocks.stations]]\n"
+    text += 'movement = "deadlift"\nreps = 1\nlimits = { hips = 150 }\n'
+    with pytest.raises(WorkoutError, match=r"line 24: all stations of 'deadlift'"):
+        parse(text)
