@@ -36,6 +36,7 @@ from counting.workout.clock import ClockError, clock_zero
 from counting.workout.countdown import find_start_signal
 from counting.workout.file import WorkoutError, load_workout
 from counting.workout.following import Following, follow
+from counting.workout.limits import with_own_limits
 from counting.workout.splits import splits_csv
 from counting.workout.types import Workout
 from counting.workout.whole import with_workout
@@ -101,7 +102,8 @@ def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout |
             own = load_movement(request.standards)
             movements[own.name] = own
         assert request.workout is not None
-        return movements, load_workout(request.workout, movements)
+        workout = load_workout(request.workout, movements)
+        return with_own_limits(workout, movements), workout
     except UnknownMovementError as error:
         raise UserError(str(error), WRONG_USAGE) from error
     except (StandardsError, WorkoutError) as error:
@@ -137,15 +139,18 @@ def _whole_workout(
         timelines[movement.name] = find_reps(track, movement)
         return timelines[movement.name].reps
 
-    following = follow(landmarks.track, workout, movements, cut, request.start_s)
-    counted = _followed(landmarks.track, following, movements, timelines, risk)
-    record = _record(film, landmarks, counted, request, None, risk)
+    warnings: list[str] = []
     try:
         sound = read_sound(film.path) if film.has_sound and request.start_s is None else None
     except SoundError as error:
         sound = None
-        record = replace(record, warnings=[*record.warnings, str(error)])
+        warnings.append(str(error))
     signal = None if sound is None else find_start_signal(sound)
+    start_s = request.start_s if signal is None else signal.time_s
+    following = follow(landmarks.track, workout, movements, cut, start_s)
+    counted = _followed(landmarks.track, following, movements, timelines, risk)
+    record = _record(film, landmarks, counted, request, None, risk)
+    record = replace(record, warnings=[*record.warnings, *warnings])
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
         clock = clock_zero(request.start_s, signal, first_s)
