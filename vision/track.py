@@ -2,7 +2,7 @@
 
 import io
 import zipfile
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Final
 
@@ -54,6 +54,9 @@ class PoseTrack:
         (N,) likewise the background's turn about the picture's centre, positive clockwise as seen.
     width_px, height_px
         Size of the upright picture.
+    sharpness
+        (N, 33) height of each landmark's peak in the network's heat map, 0 to 1: how sure the
+        position is, hidden or not. NaN where not found or not known (the default).
     """
 
     time_s: FloatArray
@@ -67,9 +70,12 @@ class PoseTrack:
     camera_roll_rad: FloatArray
     width_px: int
     height_px: int
+    sharpness: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
 
     def __post_init__(self) -> None:
         n = self.time_s.shape[0]
+        if self.sharpness.size == 0:
+            object.__setattr__(self, "sharpness", np.full((n, LANDMARK_COUNT), np.nan))
         expected: dict[str, tuple[int, ...]] = {
             "time_s": (n,),
             "image_px": (n, LANDMARK_COUNT, 2),
@@ -80,6 +86,7 @@ class PoseTrack:
             "identity": (n,),
             "camera_shift_px": (n, 2),
             "camera_roll_rad": (n,),
+            "sharpness": (n, LANDMARK_COUNT),
         }
         for name, shape in expected.items():
             actual = getattr(self, name).shape
@@ -89,6 +96,24 @@ class PoseTrack:
             raise TrackError("time_s does not increase strictly")
         if self.width_px <= 0 or self.height_px <= 0:
             raise TrackError(f"picture size {self.width_px} x {self.height_px} is not positive")
+
+    @classmethod
+    def unobserved(cls, time_s: FloatArray, width_px: int, height_px: int) -> "PoseTrack":
+        """Return a track of a film in which nobody has been found (yet)."""
+        n = time_s.shape[0]
+        return cls(
+            time_s=time_s,
+            image_px=np.full((n, LANDMARK_COUNT, 2), np.nan),
+            depth_px=np.full((n, LANDMARK_COUNT), np.nan),
+            world_m=np.full((n, LANDMARK_COUNT, 3), np.nan),
+            visibility=np.zeros((n, LANDMARK_COUNT)),
+            filled=np.zeros(n, dtype=bool),
+            identity=np.full(n, -1, dtype=np.int64),
+            camera_shift_px=np.zeros((n, 2)),
+            camera_roll_rad=np.zeros(n),
+            width_px=width_px,
+            height_px=height_px,
+        )
 
     @property
     def frames(self) -> int:
@@ -123,7 +148,8 @@ def load_track(path: Path) -> PoseTrack:
         with np.load(path, allow_pickle=False) as data:
             if str(data["format"]) != TRACK_FORMAT:
                 raise TrackError(f"{path}: format {data['format']}, expected {TRACK_FORMAT}")
-            values = {f.name: data[f.name] for f in fields(PoseTrack)}
+            known = [f.name for f in fields(PoseTrack) if f.name != "sharpness" or f.name in data]
+            values = {name: data[name] for name in known}
     except (OSError, KeyError, ValueError, zipfile.BadZipFile, EOFError) as error:
         if isinstance(error, TrackError):
             raise

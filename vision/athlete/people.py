@@ -108,7 +108,6 @@ def athlete_path(
     activity = np.array([t.activity() for t in everyone])
     share = activity / max(float(activity.sum()), 1e-9)
     # Best path over all sightings; before[t][i] is the sighting before sighting i of time t.
-    nodes: list[tuple[int, int, float, tuple[int, int] | None]] = []
     best: list[list[float]] = []
     before: list[list[tuple[int, int] | None]] = []
     for now, poses in enumerate(seen):
@@ -129,7 +128,6 @@ def athlete_path(
                         value, origin = candidate, (earlier, other)
             best[now].append(value)
             before[now].append(origin)
-    del nodes
     path: list[Pose | None] = [None] * len(seen)
     ends = [(best[t][i], t, i) for t in range(len(seen)) for i in range(len(seen[t]))]
     step: tuple[int, int] | None = max(ends)[1:] if ends else None

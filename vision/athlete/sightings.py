@@ -1,15 +1,13 @@
 """Everybody to be seen in one picture."""
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose, PoseNetwork
-from vision.pose.region import Picture
-
-FloatArray = npt.NDArray[np.float64]
+from vision.pose.region import Picture, Region
 
 JOINTS: Final = np.array(
     [
@@ -34,26 +32,44 @@ MIN_CONFIDENCE: Final = 0.5
 SAME_PERSON: Final = 0.12
 
 
-def sightings(network: PoseNetwork, picture: Picture) -> list[Pose]:
-    """Find everybody in an RGB picture, each once, surest first.
+def sightings(
+    network: PoseNetwork, picture: Picture, known: Sequence[Pose] = (), turn: int = 0
+) -> list[Pose]:
+    """Find everybody in an RGB picture, each once.
 
-    The detector sees squares of 224 pixels only, so besides the whole picture it is shown two
-    overlapping squares of it: a person who is small in the one is large in the other.
+    The detector sees squares of 224 pixels only, so besides the whole picture it is shown one of
+    two overlapping squares of it in turn: a person who is small in the one is large in the other.
+
+    Parameters
+    ----------
+    network
+        The pose networks.
+    picture
+        The picture.
+    known
+        People of the picture before; who is not detected again is looked for where they were.
+    turn
+        Running number of the picture, to take turns with the squares.
     """
-    found: list[tuple[float, Pose]] = []
-    for left, top, side in _squares(*picture.shape[:2]):
+    people: list[Pose] = []
+
+    def welcome(region: Region) -> None:
+        pose = network.look(picture, region)
+        if pose.confidence >= MIN_CONFIDENCE and all(
+            separation(pose, other) > SAME_PERSON for other in people
+        ):
+            people.append(pose)
+
+    height, width = picture.shape[0], picture.shape[1]
+    for left, top, side in _squares(height, width, turn):
         window = picture[top : top + side, left : left + side]
         for detection in network.find(window, MIN_SCORE):
             region = detection.region.shifted(left, top)
-            pose = network.look(picture, region)
-            if pose.confidence < MIN_CONFIDENCE:
-                continue
-            found.append((detection.score, pose))
-    found.sort(key=lambda item: -item[0])
-    people: list[Pose] = []
-    for _, pose in found:
-        if all(separation(pose, other) > SAME_PERSON for other in people):
-            people.append(pose)
+            if not any(_covers(person.region, region) for person in people):
+                welcome(region)
+    for person in known:
+        if all(separation(person, other) > SAME_PERSON for other in people):
+            welcome(person.region)
     return people
 
 
@@ -63,12 +79,18 @@ def separation(one: Pose, other: Pose) -> float:
     return float(np.median(apart)) / max(one.region.side_px, other.region.side_px, 1.0)
 
 
-def _squares(height: int, width: int) -> list[tuple[int, int, int]]:
-    """(left, top, side) of the windows: the whole picture, then squares along its long side."""
+def _covers(one: Region, other: Region) -> bool:
+    """Whether two regions are so alike that they must show the same person."""
+    apart = max(abs(one.x_px - other.x_px), abs(one.y_px - other.y_px))
+    larger, smaller = max(one.side_px, other.side_px), min(one.side_px, other.side_px)
+    return apart < 0.1 * larger and smaller > 0.75 * larger
+
+
+def _squares(height: int, width: int, turn: int) -> list[tuple[int, int, int]]:
+    """(left, top, side) of the windows: the whole picture, and one square at an end of it."""
     long, short = max(height, width), min(height, width)
-    windows = [(0, 0, long)]
+    whole = (0, 0, long)
     if long < 1.2 * short:
-        return windows
-    for start in (0, long - short):
-        windows.append((start, 0, short) if width >= height else (0, start, short))
-    return windows
+        return [whole]
+    start = 0 if turn % 2 else long - short
+    return [whole, (start, 0, short) if width >= height else (0, start, short)]

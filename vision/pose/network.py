@@ -29,6 +29,7 @@ _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that 
 _CIRCLE: Final = (33, 34)
 _DEPTH_SCALE: Final = 0.4
 _REFINE_RADIUS: Final = 3
+_SURE: Final = 0.5
 _OVERLAP: Final = 0.3
 
 
@@ -54,6 +55,10 @@ class Pose:
         (33, 3) the model's metric guess, origin between the hips, metres.
     visibility
         (33,) probability that a landmark is in the picture and not hidden.
+    sharpness
+        (33,) height of the landmark's peak in the network's heat map, 0 to 1. Measured on 700
+        looks at side views with plates: the median error is 11 % of stature below 0.3, 3.7 % at
+        0.5 to 0.6, 1.7 % from 0.8 on; `visibility` tells hardly anything of it (9 % to 3.8 %).
     confidence
         Probability that the region shows a person at all.
     region
@@ -64,6 +69,7 @@ class Pose:
     depth_px: FloatArray
     world_m: FloatArray
     visibility: FloatArray
+    sharpness: FloatArray
     confidence: float
     region: Region
 
@@ -100,7 +106,7 @@ class PoseNetwork:
         crop = region.cut(picture, LANDMARK_PX)
         raw, flag, _, heat, world = self._landmarks.run(crop.astype(np.float32) / 255.0)
         values = raw.reshape(_POINTS, 5).astype(np.float64)
-        unit = _refined(values[:, :2] / LANDMARK_PX, heat[0])
+        unit, peaks = _refined(values[:, :2] / LANDMARK_PX, heat[0])
         placed = region.to_picture(unit)
         metric = world.reshape(_POINTS, 3)[:LANDMARK_COUNT].astype(np.float64)
         cos, sin = math.cos(region.turn_rad), math.sin(region.turn_rad)
@@ -114,6 +120,7 @@ class PoseNetwork:
             depth_px=depth * _DEPTH_SCALE,
             world_m=turned,
             visibility=_sigmoid(values[:LANDMARK_COUNT, 3]),
+            sharpness=peaks[:LANDMARK_COUNT],
             confidence=float(flag[0, 0]),
             region=region_around((centre[0], centre[1]), (rim[0], rim[1])),
         )
@@ -189,20 +196,29 @@ def _merged(points: FloatArray, scores: FloatArray) -> Iterator[tuple[FloatArray
         left = left[~together]
 
 
-def _refined(unit: FloatArray, heat: npt.NDArray[np.float32]) -> FloatArray:
-    """Pull each point to the centre of gravity of its heat map around it, where that is sure."""
-    rows, columns = heat.shape[:2]
-    refined = unit.copy()
-    for point in range(unit.shape[0]):
-        column, row = int(unit[point, 0] * columns), int(unit[point, 1] * rows)
-        if not (0 <= column < columns and 0 <= row < rows):
-            continue
-        left, right = max(0, column - _REFINE_RADIUS), min(columns, column + _REFINE_RADIUS + 1)
-        top, bottom = max(0, row - _REFINE_RADIUS), min(rows, row + _REFINE_RADIUS + 1)
-        weight = _sigmoid(heat[top:bottom, left:right, point].astype(np.float64))
-        total = weight.sum()
-        if weight.max() < 0.5 or total <= 0.0:
-            continue
-        refined[point, 0] = (weight.sum(axis=0) @ np.arange(left, right)) / columns / total
-        refined[point, 1] = (weight.sum(axis=1) @ np.arange(top, bottom)) / rows / total
-    return refined
+def _refined(unit: FloatArray, heat: npt.NDArray[np.float32]) -> tuple[FloatArray, FloatArray]:
+    """Pull each point to the centre of gravity of its heat map around it, where that is sure.
+
+    Returns the (points, 2) pulled points and the (points,) peaks of the heat maps.
+    """
+    rows, columns, points = heat.shape
+    peaks = _sigmoid(heat.reshape(-1, points).max(axis=0).astype(np.float64))
+    cell = np.trunc(unit * (columns, rows)).astype(np.int64)
+    inside = np.all((cell >= 0) & (cell < (columns, rows)), axis=1)
+    reach = np.arange(-_REFINE_RADIUS, _REFINE_RADIUS + 1)
+    column = cell[:, 0, None] + reach
+    row = cell[:, 1, None] + reach
+    column_in = (column >= 0) & (column < columns)
+    row_in = (row >= 0) & (row < rows)
+    window = heat[
+        np.clip(row, 0, rows - 1)[:, :, None],
+        np.clip(column, 0, columns - 1)[:, None, :],
+        np.arange(points)[:, None, None],
+    ]
+    weight = _sigmoid(window.astype(np.float64))
+    weight *= row_in[:, :, None] & column_in[:, None, :]
+    total = np.maximum(weight.sum(axis=(1, 2)), 1e-12)
+    sure = inside & (weight.max(axis=(1, 2)) >= _SURE)
+    x = (weight.sum(axis=1) * column).sum(axis=1) / columns / total
+    y = (weight.sum(axis=2) * row).sum(axis=1) / rows / total
+    return np.where(sure[:, None], np.stack([x, y], axis=1), unit), peaks
