@@ -13,7 +13,7 @@ import numpy as np
 
 from counting.movements.types import Movement
 from counting.record.types import BreakKind
-from counting.reps.evidence import HALF_ARM, SEEN, driver_of, steps_taken
+from counting.reps.evidence import HALF_ARM, SEEN, around, driver_of, steps_taken
 from counting.reps.segmentation import Cycle
 from counting.reps.types import Rep
 from counting.sets.types import Break, Pause, RepSet
@@ -120,7 +120,9 @@ def _off(signals: Signals, movement: Movement, before: Cycle, after: Cycle) -> B
     if movement.base == "hanging":
         return _true(above < 0)
     driver = driver_of(signals, movement.cycle.driver)
-    home = np.nanmedian([driver[before.end], driver[after.start]])
+    ends = [around(driver, index, signals.rate_hz) for index in (before.end, after.start)]
+    known = [level for level in ends if np.isfinite(level)]
+    home = float(np.mean(known)) if known else float("nan")
     if movement.base == "floor":
         return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
     if movement.cycle.hands == "low":

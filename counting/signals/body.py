@@ -36,6 +36,13 @@ SEGMENT_SHARES: Final = {
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
 _LONGEST_SEGMENT: Final = 1.6
+_CRUMPLED: Final = 0.3
+"""Diagonal of the box around trunk and legs, in statures: even a plank seen from 35 degrees off its
+length, or a deep squat from the front, fills more."""
+
+_TRUNK_AND_LEGS: Final = (Landmark.NOSE, *PARTS["shoulder"], *PARTS["hip"], *PARTS["knee"],
+                          *PARTS["ankle"])  # fmt: skip
+
 _INVERTED: Final = 0.08
 """Hips this share of stature above the shoulders and below the ankles: a body upside down."""
 
@@ -93,8 +100,9 @@ def stature_px(points_px: FloatArray) -> float:
 def plausible(points_px: FloatArray, stature: float) -> BoolArray:
     """(N,) whether a pose can be this athlete's.
 
-    No segment is far too long, no pair of joints far too wide, and the body does not stand on its
-    head: pose networks now and then take a hanging body for an inverted one.
+    No segment is far too long, no pair of joints far too wide, the body is not crumpled into a
+    plate or a ball, and it does not stand on its head: pose networks now and then take a hanging
+    body for an inverted one.
     """
     with np.errstate(invalid="ignore"):
         possible: BoolArray = np.asarray(np.isfinite(points_px[..., 0]).any(axis=1))
@@ -106,6 +114,9 @@ def plausible(points_px: FloatArray, stature: float) -> BoolArray:
             left, right = PARTS[part]
             width = np.linalg.norm(points_px[:, left] - points_px[:, right], axis=1)
             possible &= np.asarray(~(width > _WIDEST_PAIR * stature))
+        trunk_and_legs = points_px[:, list(_TRUNK_AND_LEGS)]
+        extent = np.ptp(trunk_and_legs, axis=1)
+        possible &= np.asarray(~(np.hypot(*extent.T) < _CRUMPLED * stature))
         middle = {part: points_px[:, list(PARTS[part]), 1].mean(axis=1) for part in PARTS}
         head_down = middle["shoulder"] - middle["hip"] > _INVERTED * stature
         feet_up = middle["hip"] - middle["ankle"] > _INVERTED * stature
