@@ -136,7 +136,7 @@ def network_yaw(world_m: FloatArray) -> float:
     for joint in ("HIP", "SHOULDER"):
         span = world_m[:, Landmark[f"RIGHT_{joint}"]] - world_m[:, Landmark[f"LEFT_{joint}"]]
         flat = span[:, [0, 2]]
-        flat = flat[np.isfinite(flat).all(axis=1)]
+        flat = flat[np.linalg.norm(flat, axis=1) > 0]
         if len(flat):
             across += np.median(flat / np.linalg.norm(flat, axis=1, keepdims=True), axis=0)
     return math.atan2(-across[1], -across[0])
