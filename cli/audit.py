@@ -63,6 +63,14 @@ def audit(
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
     ] = 0,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--limit",
+            metavar="NAME=VALUE",
+            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
+        ),
+    ] = None,
 ) -> None:
     """Count and judge the reps of one film.
 
@@ -71,6 +79,7 @@ def audit(
     usage, 3 a film that cannot be read or holds no athlete.
     """
     from cli.cores import core_count
+    from cli.limits import film_limits
     from cli.pipeline import AuditRequest, audit_film
     from cli.progress import film_progress
 
@@ -94,6 +103,7 @@ def audit(
         thorough=thorough,
         model=model,
         workers=workers or core_count(),
+        limits=film_limits(limit),
     )
     with film_progress() as progress:
         record = audit_film(request, progress)

@@ -60,11 +60,12 @@ def checked_film(path: Path, audit: Audit) -> "Film":
     UserError
         The film cannot be read, or its digest differs from the record's.
     """
+    from cli.limits import limits_of
     from vision.film.errors import FilmError
     from vision.film.reading import read_film
 
     try:
-        film = read_film(path)
+        film = read_film(path, limits_of(audit.record))
     except FilmError as error:
         raise UserError(str(error), BAD_INPUT) from error
     if film.sha256 != audit.record.film.sha256:

@@ -6,7 +6,7 @@ from typing import Final
 
 import typer
 
-from cli import audit, compare, forget, mark, movements, score, validate, verify
+from cli import audit, compare, forget, limits, mark, movements, score, validate, verify
 from cli.batch import command as batch
 from cli.errors import BAD_INPUT, UserError
 from cli.report import command as report
@@ -41,6 +41,7 @@ for _module in (
     movements,
     validate,
     verify,
+    limits,
     forget,
 ):
     _module.register(app)

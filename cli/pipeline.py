@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from counting.record.types import AuditRecord
+from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
@@ -40,6 +41,8 @@ class AuditRequest:
         "full", "lite" or the path of a model bundle.
     workers
         Processes that look for the athlete; the result does not depend on it.
+    limits
+        The most the film may ask of the machine.
     """
 
     film: Path
@@ -55,6 +58,7 @@ class AuditRequest:
     thorough: bool = False
     model: str = "full"
     workers: int = 1
+    limits: FilmLimits = DEFAULT_LIMITS
 
 
 def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:

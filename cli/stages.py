@@ -25,6 +25,7 @@ from counting.movements.loader import (
 from counting.movements.types import Movement
 from counting.record.assembly import Counted, assemble
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.tables import reps_csv, sets_csv
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
@@ -60,7 +61,7 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     """Run the audit that `cli.pipeline.audit_film` promises."""
     movements, workout = what_is_asked(request)
     try:
-        film = read_film(request.film)
+        film = read_film(request.film, request.limits)
         landmarks = landmarks_of(film, request, progress)
         continuity = continuity_of(film, landmarks, progress)
     except (FilmError, ModelError, WriteError) as error:
@@ -78,7 +79,7 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
         record = _record(film, landmarks, counted, request, movement.name, risk)
     else:
         record = _whole_workout(film, landmarks, movements, workout, request, risk)
-    record = replace(record, continuity=continuity)
+    record = sealed(replace(record, continuity=continuity))
     _write(record, request.out)
     return record
 

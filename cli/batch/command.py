@@ -70,6 +70,14 @@ def batch(
         ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON alone.")] = False,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--limit",
+            metavar="NAME=VALUE",
+            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
+        ),
+    ] = None,
 ) -> None:
     """Audit many films with one request; run it again after a stop and it goes on.
 
@@ -79,6 +87,7 @@ def batch(
     from cli.batch.film_process import Limits
     from cli.batch.films import find_films
     from cli.batch.run import run_batch
+    from cli.limits import film_limits
     from cli.pipeline import AuditRequest, audit_film
     from cli.stages import what_is_asked
 
@@ -91,6 +100,7 @@ def batch(
         out=out,
         thorough=thorough,
         model=model,
+        limits=film_limits(limit),
     )
     what_is_asked(template)  # a mistake in the request is said once, not for every film
     limits = Limits(stalled_s=film_stalled, memory_bytes=int(film_memory * 2**30))

@@ -55,6 +55,7 @@ def main() -> None:
                 measure(film, Path(folder), arguments.long_side, rng, tally)
             except subprocess.CalledProcessError as error:
                 print(f"{film}: FFmpeg failed: {error.stderr.decode(errors='replace')[-300:]}")
+            print(f"{film}: {tally.cuts_found} of {tally.cuts} cuts so far", flush=True)
     print(f"films                  {tally.films}")
     print(f"invented breaks        {len(tally.invented)}")
     print(f"cuts found             {tally.cuts_found} of {tally.cuts}")

@@ -67,7 +67,7 @@ def frames(
     long_side = max(film.width_px, film.height_px)
     scale = min(1.0, long_side_px / long_side) if long_side_px else 1.0
     width, height = max(1, round(film.width_px * scale)), max(1, round(film.height_px * scale))
-    with open_film(film.path) as (container, stream):
+    with open_film(film.path, film.limits) as (container, stream):
         # Frames decoded side by side are lost with a damaged one among them.
         stream.thread_type = "AUTO" if film.broken_at_s is None else "SLICE"
         stream.codec_context.thread_count = threads

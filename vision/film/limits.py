@@ -57,6 +57,7 @@ class FilmLimits:
             )
 
 
+DEFAULT_LIMITS: Final = FilmLimits()
 WORDS: Final = {
     "file_bytes": "the file's size in bytes",
     "picture_px": "the picture's size in pixels",
@@ -67,15 +68,15 @@ WORDS: Final = {
 }
 
 
-def changed_limits(changes: Iterable[str], limits: FilmLimits | None = None) -> FilmLimits:
-    """Apply changes written ``name=value``.
+def changed_limits(changes: Iterable[str]) -> FilmLimits:
+    """Change the default limits as written ``name=value``.
 
     Raises
     ------
     ValueError
         There is no limit of that name, or the value is no positive number.
     """
-    limits = limits or FilmLimits()
+    limits = DEFAULT_LIMITS
     kinds = {field.name: type(getattr(limits, field.name)) for field in fields(limits)}
     for change in changes:
         name, _, text = change.partition("=")

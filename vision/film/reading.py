@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.film.errors import FilmError
+from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.film.orientation import Orientation, orientation_of
 from vision.film.types import Film
 
@@ -44,19 +45,24 @@ _SHORTFALL_S: Final = 1.0
 
 
 @contextlib.contextmanager
-def open_film(path: Path) -> Iterator[tuple[Any, Any]]:
+def open_film(path: Path, limits: FilmLimits = DEFAULT_LIMITS) -> Iterator[tuple[Any, Any]]:
     """Open a film's container and its main video stream.
+
+    The decoder is held to the limit on the picture's size, for pictures larger than announced.
 
     Raises
     ------
     FilmError
-        The file is missing, empty, no film, or holds no video that can be decoded.
+        The file is missing, empty, no film, holds no video that can be decoded, or is over a
+        limit.
     """
     try:
         if path.is_dir():
             raise FilmError(f"{path}: is a folder, not a film; name the film file inside")
-        if path.stat().st_size == 0:
+        size = path.stat().st_size
+        if size == 0:
             raise FilmError(f"{path}: is empty; copy the film again")
+        limits.check(path, "file_bytes", size)
         # "file:" keeps odd names from being read as an address, the list keeps a playlist
         # inside the file from opening anything else.
         container = av.open(f"file:{path}", options={"protocol_whitelist": "file"})
@@ -85,10 +91,12 @@ def open_film(path: Path) -> Iterator[tuple[Any, Any]]:
         stream = best if best in streams else streams[0]
         if stream.codec_context is None:
             raise FilmError(f"{path}: its video cannot be decoded here; convert it to H.264 in MP4")
+        limits.check(path, "picture_px", stream.codec_context.width * stream.codec_context.height)
+        stream.codec_context.options = {"max_pixels": str(limits.picture_px)}
         yield container, stream
 
 
-def read_film(path: Path | str) -> Film:
+def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     """Read the facts of a film.
 
     The packets are listed, not decoded; only the first and the last stretch are decoded, to see
@@ -98,27 +106,28 @@ def read_film(path: Path | str) -> Film:
     Raises
     ------
     FilmError
-        There is no film at the path, or no frame of it decodes.
+        There is no film at the path, no frame of it decodes, or it is over a limit.
     """
     path = Path(path)
-    with open_film(path) as (container, stream):
+    with open_film(path, limits) as (container, stream):
         several = len([s for s in container.streams.video if not _is_cover(s)])
         has_sound = any(s.codec_context is not None for s in container.streams.audio)
         codec = stream.codec_context.name
         declared_s = _declared_duration(container, stream)
         kind = container.format.name.split(",")[0]
-        listing = _list_packets(container, stream)
+        listing = _list_packets(path, limits, container, stream)
+    _check_listing(path, limits, listing)
     exact = kind in _EXACT_CONTAINERS and codec in _EXACT_PACKETS and listing.sound
     warnings = [f"{several} video streams; the main one is used"] if several > 1 else []
     if exact:
-        first = _first_frame(path)
+        first = _first_frame(path, limits)
         time_s = np.array(sorted(listing.time_s))
-        tail = _readable_tail(path, float(time_s[-1]))
+        tail = _readable_tail(path, limits, float(time_s[-1]))
         time_s = time_s[(time_s >= first.time_s) & ((time_s < tail[0]) | np.isin(time_s, tail))]
         frame_s = listing.last_duration_s
         repaired = False
     else:
-        first, time_s, repaired = _decode_times(path)
+        first, time_s, repaired = _decode_times(path, limits)
         frame_s = None
         if repaired:
             warnings.append("missing or disordered frame times were replaced by regular ones")
@@ -152,6 +161,7 @@ def read_film(path: Path | str) -> Film:
         broken_at_s=broken_at_s,
         warnings=tuple(warnings),
         times_repaired=repaired,
+        limits=limits,
     )
 
 
@@ -174,15 +184,19 @@ class _Listing:
     last_duration_s: float | None = None
     sound: bool = True
     broken: bool = False
+    heard_s: float = 0.0
 
 
-def _list_packets(container: Any, stream: Any) -> _Listing:
+def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -> _Listing:
     tick = stream.time_base
     listing = _Listing(tick_s=float(tick))
     latest = -np.inf
     try:
-        for packet in container.demux(stream):
+        for packet in container.demux(stream, *container.streams.audio[:1]):
             if packet.size == 0:
+                continue
+            if packet.stream is not stream:
+                listing.heard_s += float((packet.duration or 0) * packet.time_base)
                 continue
             if packet.pts is None:
                 listing.sound = False
@@ -192,6 +206,7 @@ def _list_packets(container: Any, stream: Any) -> _Listing:
             if packet.is_discard:
                 continue
             listing.time_s.append(time_s)
+            limits.check(path, "frames", len(listing.time_s))
             if time_s > latest:
                 latest = time_s
                 listing.last_duration_s = float(packet.duration * tick) if packet.duration else None
@@ -200,6 +215,15 @@ def _list_packets(container: Any, stream: Any) -> _Listing:
     if len(set(listing.time_s)) != len(listing.time_s) or not listing.time_s:
         listing.sound = False
     return listing
+
+
+def _check_listing(path: Path, limits: FilmLimits, listing: _Listing) -> None:
+    limits.check(path, "sound_s", listing.heard_s)
+    if len(listing.time_s) > 1:
+        length_s = max(listing.time_s) - min(listing.time_s)
+        limits.check(path, "duration_s", length_s)
+        if length_s > 0:
+            limits.check(path, "frame_rate_hz", (len(listing.time_s) - 1) / length_s)
 
 
 def decoded(container: Any, stream: Any) -> Iterator[Any]:
@@ -213,8 +237,8 @@ def decoded(container: Any, stream: Any) -> Iterator[Any]:
         yield from stream.codec_context.decode(None)
 
 
-def _first_frame(path: Path) -> FirstFrame:
-    with open_film(path) as (container, stream):
+def _first_frame(path: Path, limits: FilmLimits) -> FirstFrame:
+    with open_film(path, limits) as (container, stream):
         for frame in decoded(container, stream):
             if frame.pts is not None:
                 return _described(frame, stream, float(frame.pts * frame.time_base))
@@ -232,9 +256,9 @@ def _described(frame: Any, stream: Any, time_s: float) -> FirstFrame:
     )
 
 
-def _readable_tail(path: Path, listed_end_s: float) -> FloatArray:
+def _readable_tail(path: Path, limits: FilmLimits, listed_end_s: float) -> FloatArray:
     """Return the times of the film's last frames that decode, looking from the end backward."""
-    with open_film(path) as (container, stream):
+    with open_film(path, limits) as (container, stream):
         back_s = 2.0
         while True:
             start_s = listed_end_s - back_s
@@ -252,15 +276,16 @@ def _readable_tail(path: Path, listed_end_s: float) -> FloatArray:
             back_s *= 4
 
 
-def _decode_times(path: Path) -> tuple[FirstFrame, FloatArray, bool]:
+def _decode_times(path: Path, limits: FilmLimits) -> tuple[FirstFrame, FloatArray, bool]:
     """Decode every frame; times that are missing or do not increase are dead-reckoned."""
-    with open_film(path) as (container, stream):
+    with open_film(path, limits) as (container, stream):
         first = None
         stored: list[float | None] = []
         for frame in decoded(container, stream):
             time_s = None if frame.pts is None else float(frame.pts * frame.time_base)
             first = first or _described(frame, stream, time_s or 0.0)
             stored.append(time_s)
+            limits.check(path, "frames", len(stored))
         rate = stream.average_rate or stream.guessed_rate
     if first is None:
         raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")

@@ -6,6 +6,8 @@ from pathlib import Path
 import numpy as np
 import numpy.typing as npt
 
+from vision.film.limits import DEFAULT_LIMITS, FilmLimits
+
 FloatArray = npt.NDArray[np.float64]
 
 
@@ -43,6 +45,8 @@ class Film:
         Sentences for the user, each naming a time where it has one.
     times_repaired
         Whether stored frame times were missing or disordered, so that ``time_s`` counts frames.
+    limits
+        The limits it was read under, which hold for decoding it too.
     """
 
     path: Path
@@ -60,6 +64,7 @@ class Film:
     broken_at_s: float | None
     warnings: tuple[str, ...]
     times_repaired: bool = False
+    limits: FilmLimits = DEFAULT_LIMITS
 
     @property
     def frames(self) -> int:

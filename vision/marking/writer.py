@@ -82,7 +82,7 @@ def write_marked(
     end_s = float("inf") if stretch is None else stretch.end_s
     written = 0
     with ExitStack() as opened:
-        source, stream = opened.enter_context(open_film(film.path))
+        source, stream = opened.enter_context(open_film(film.path, film.limits))
         sink = opened.enter_context(
             av.open(str(target), "w", format="mp4", options={"movflags": "+faststart"})
         )
@@ -117,7 +117,7 @@ def grab(film: Film, time_s: float) -> tuple[Planes, float] | None:
 
     Returns the picture and its own presentation time.
     """
-    with open_film(film.path) as (source, stream):
+    with open_film(film.path, film.limits) as (source, stream):
         stream.thread_type = "AUTO"
         shown = None
         before_s = float(film.time_s[max(int(np.searchsorted(film.time_s, time_s)) - 1, 0)])
@@ -194,7 +194,7 @@ def _sound(
 ) -> SoundCopy | None:
     if not film.has_sound:
         return None
-    source, _ = opened.enter_context(open_film(film.path))
+    source, _ = opened.enter_context(open_film(film.path, film.limits))
     stream = next(s for s in source.streams.audio if s.codec_context is not None)
     if start_s > film.time_s[0]:
         source.seek(int(start_s * av.time_base))
