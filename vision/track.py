@@ -1,15 +1,23 @@
 """The landmarks of one athlete over one film, and the file that keeps them."""
 
 import io
-import zipfile
 from dataclasses import dataclass, field, fields
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
 
+from vision.arrays import ArraysError, read_arrays
 from vision.pose.landmarks import LANDMARK_COUNT
+
+_SCALARS: Final = ("width_px", "height_px")
+_OPTIONAL: Final = ("sharpness",)
+_DTYPES: Final = {
+    "filled": np.dtype(np.bool_),
+    "identity": np.dtype(np.int64),
+    **{name: np.dtype(np.int64) for name in _SCALARS},
+}
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
@@ -144,16 +152,34 @@ def load_track(path: Path) -> PoseTrack:
     TrackError
         The file is no landmark file of this format, or an array has the wrong shape.
     """
+    names = [f.name for f in fields(PoseTrack)]
     try:
-        with np.load(path, allow_pickle=False) as data:
-            if str(data["format"]) != TRACK_FORMAT:
-                raise TrackError(f"{path}: format {data['format']}, expected {TRACK_FORMAT}")
-            known = [f.name for f in fields(PoseTrack) if f.name != "sharpness" or f.name in data]
-            values = {name: data[name] for name in known}
-    except (OSError, KeyError, ValueError, zipfile.BadZipFile, EOFError) as error:
-        if isinstance(error, TrackError):
-            raise
+        arrays = read_arrays(path, ["format", *names])
+        _check_kind(arrays, names)
+    except ArraysError as error:
         raise TrackError(f"{path}: not a readable landmark file ({error})") from error
+    values: dict[str, Any] = {name: arrays[name] for name in names if name in arrays}
     for name in ("width_px", "height_px"):
         values[name] = int(values[name])
-    return PoseTrack(**values)
+    try:
+        return PoseTrack(**values)
+    except TrackError as error:
+        raise TrackError(f"{path}: {error}") from error
+
+
+def _check_kind(arrays: dict[str, npt.NDArray[Any]], names: list[str]) -> None:
+    written = arrays.get("format")
+    if written is None or str(written) != TRACK_FORMAT:
+        raise ArraysError(f"format {written}, expected {TRACK_FORMAT}")
+    for name in names:
+        dtype = _DTYPES.get(name, np.dtype(np.float64))
+        array = arrays.get(name)
+        if array is None:
+            if name not in _OPTIONAL:
+                raise ArraysError(f"{name} is missing")
+        elif array.dtype != dtype:
+            raise ArraysError(f"{name} holds {array.dtype}, expected {dtype}")
+        elif (array.ndim == 0) != (name in _SCALARS):
+            raise ArraysError(f"{name} has shape {array.shape}")
+    if not np.isfinite(arrays["time_s"]).all():
+        raise ArraysError("time_s holds a time that is no number")

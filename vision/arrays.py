@@ -1,0 +1,90 @@
+"""Reading ``.npz`` files from strangers: nothing is run, nothing is unpacked unseen."""
+
+import io
+import math
+import zipfile
+import zlib
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any, Final
+
+import numpy as np
+import numpy.typing as npt
+
+MOST_FILE_BYTES: Final = 2 * 1024**3
+MOST_ARRAY_BYTES: Final = 4 * 1024**3
+_KINDS: Final = "biufU"
+_SUFFIX: Final = ".npy"
+
+
+class ArraysError(ValueError):
+    """A file that is no ``.npz`` of plain arrays of a sane size; the message says why."""
+
+
+def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any]]:
+    """Read the named arrays of an ``.npz`` file; those that are not in it are left out.
+
+    Before anything is unpacked, each array's header is read: it must hold numbers, booleans or
+    text, and its size must be what the archive says and sane. Pickled objects are refused.
+
+    Raises
+    ------
+    ArraysError
+        The file is missing, damaged, or holds what it should not.
+    """
+    try:
+        if path.stat().st_size > MOST_FILE_BYTES:
+            raise ArraysError(f"larger than {MOST_FILE_BYTES >> 30} GiB")
+        with zipfile.ZipFile(path) as archive:
+            entries = {info.filename: info for info in archive.infolist()}
+            return {
+                name: _array(archive, entries[name + _SUFFIX])
+                for name in names
+                if name + _SUFFIX in entries
+            }
+    except OSError as error:
+        raise ArraysError(error.strerror or str(error)) from error
+    except (
+        zipfile.BadZipFile,
+        zlib.error,
+        EOFError,
+        NotImplementedError,
+        RuntimeError,
+        OverflowError,
+    ) as error:
+        raise ArraysError(str(error)) from error
+
+
+def _array(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> npt.NDArray[Any]:
+    with archive.open(entry) as stream:
+        shape, dtype, header_bytes = _header(stream, entry.filename)
+        size = math.prod(shape) * dtype.itemsize
+        if size > MOST_ARRAY_BYTES:
+            raise ArraysError(f"{entry.filename} unpacks to {size:,} bytes")
+        if entry.file_size != header_bytes + size:
+            raise ArraysError(f"{entry.filename} is not of the size that its header says")
+        data = stream.read(size)
+    if len(data) != size:
+        raise ArraysError(f"{entry.filename} ends too early")
+    return np.frombuffer(data, dtype=dtype).reshape(shape).copy()
+
+
+def _header(stream: Any, name: str) -> tuple[tuple[int, ...], np.dtype[Any], int]:
+    """Read an array's header: its shape, its type, and how many bytes the header takes."""
+    head = io.BytesIO(stream.read(8))
+    try:
+        major, minor = np.lib.format.read_magic(head)
+        if (major, minor) != (1, 0):
+            raise ArraysError(f"{name} is written in format {major}.{minor}")
+        length = stream.read(2)
+        text = stream.read(int.from_bytes(length, "little"))
+        shape, fortran, dtype = np.lib.format.read_array_header_1_0(io.BytesIO(length + text))
+    except (ValueError, TypeError, SyntaxError, MemoryError, RecursionError) as error:
+        raise ArraysError(f"{name} has no readable header ({error})") from error
+    if dtype.kind not in _KINDS or dtype.hasobject or dtype.names is not None:
+        raise ArraysError(f"{name} holds {dtype}, not numbers")
+    if fortran and len(shape) > 1:
+        raise ArraysError(f"{name} is stored by columns")
+    if any(side < 0 for side in shape):
+        raise ArraysError(f"{name} has a negative side")
+    return shape, dtype, 10 + len(text)
