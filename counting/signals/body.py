@@ -128,8 +128,8 @@ def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> Bool
     """(N,) True in short stretches in which the whole body is where no body can get in time.
 
     The trunk's centre is followed from frame to frame. Where it leaps faster than anybody falls,
-    the frames up to the next leap form a stretch; a short one that fits neither what came before
-    nor what follows, while those two fit each other, is another person or a piece of the room.
+    the frames up to the next leap form a stretch. From the longest one outwards, a short stretch
+    that cannot be reached from the last good one is another person or a piece of the room.
     """
     trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]]
     seen = np.flatnonzero(np.isfinite(trunk[..., 0]).all(axis=1))
@@ -144,15 +144,16 @@ def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> Bool
         return bool(np.hypot(*(centre[after] - centre[before])) > reach)
 
     steps = np.hypot(*np.diff(centre, axis=0).T)
-    borders = np.flatnonzero(steps > _FASTEST_PER_S * np.diff(at_s) + _JITTER) + 1
-    firsts, ends = [0, *borders.tolist()], [*borders.tolist(), seen.size]
-    kept_last = -1
-    for k, (first, end) in enumerate(zip(firsts, ends, strict=True)):
-        short = at_s[end - 1] - at_s[first] < _LONGEST_ASTRAY_S
-        leaps_in = kept_last >= 0 and leaps(kept_last, first)
-        leaps_out = k + 1 < len(firsts) and leaps(end - 1, end)
-        if short and (leaps_in or kept_last < 0) and (leaps_out or k + 1 == len(firsts)):
-            astray[seen[first:end]] = True
-        else:
-            kept_last = end - 1
+    borders = (np.flatnonzero(steps > _FASTEST_PER_S * np.diff(at_s) + _JITTER) + 1).tolist()
+    parts = list(zip([0, *borders], [*borders, seen.size], strict=True))
+    surest = max(range(len(parts)), key=lambda k: at_s[parts[k][1] - 1] - at_s[parts[k][0]])
+    for onward in (parts[surest + 1 :], parts[:surest][::-1]):
+        first, end = parts[surest]
+        for next_first, next_end in onward:
+            near = (end - 1, next_first) if next_first >= end else (next_end - 1, first)
+            short = at_s[next_end - 1] - at_s[next_first] < _LONGEST_ASTRAY_S
+            if short and leaps(*near):
+                astray[seen[next_first:next_end]] = True
+            else:
+                first, end = next_first, next_end
     return astray

@@ -57,7 +57,7 @@ def signals_of(track: PoseTrack) -> Signals:
         name: part_px(points, track.visibility, landmarks) / stature
         for name, landmarks in PARTS.items()
     }
-    floor = float(np.nanmedian(places["ankle"][:, 1])) if grid_s.size else float("nan")
+    floor = _percentile(places["ankle"][:, 1], 50)
     left, right = PARTS["ankle"]
     leg = np.linalg.norm(places["hip"] - places["ankle"], axis=1)
     trunk = np.linalg.norm(places["shoulder"] - places["hip"], axis=1)
@@ -69,11 +69,17 @@ def signals_of(track: PoseTrack) -> Signals:
         **{name: even(floor - place[:, 1]) for name, place in places.items()},
         hip_x=even(places["hip"][:, 0]),
         ankle_x=even(places["ankle"][:, 0]),
-        leg_share=even(leg / np.nanpercentile(leg, 95)),
-        size=even(trunk / np.nanmedian(trunk)),
+        leg_share=even(leg / _percentile(leg, 95)),
+        size=even(trunk / _percentile(trunk, 50)),
         ankle_gap=even(np.abs(points[:, left, 1] - points[:, right, 1]) / stature),
         wrist_seen=np.interp(
             grid_s, track.time_s, track.visibility[:, list(PARTS["wrist"])].max(axis=1)
         ),
         observed=np.interp(grid_s, track.time_s, seen) > 0.5,
     )
+
+
+def _percentile(values: FloatArray, share: float) -> float:
+    """Percentile of what is known; NaN where nothing is."""
+    known = values[np.isfinite(values)]
+    return float(np.percentile(known, share)) if known.size else float("nan")

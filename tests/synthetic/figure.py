@@ -45,7 +45,7 @@ def landmarks(numbers: np.ndarray) -> np.ndarray:
     knee = _middle(hip, ankle, THIGH, SHANK, numbers[:, 7])
     elbow = _middle(shoulder, wrist, UPPER_ARM, FOREARM, numbers[:, 8])
     nose = shoulder + 0.11 * up + 0.04 * np.stack([up[:, 1], -up[:, 0]], axis=1)
-    toe, heel = ankle + [0.11, -0.03], ankle + [-0.04, -0.03]
+    toe, heel = ankle + np.array([0.11, -0.03]), ankle + np.array([-0.04, -0.03])
     points = np.zeros((len(numbers), LANDMARK_COUNT, 3))
 
     def put(name: str, place: np.ndarray, half_width: float) -> None:

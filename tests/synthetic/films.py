@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 
@@ -151,23 +152,43 @@ class Exercise:
         return (*((posture, 0.6) for posture in back), (standing(), 0.7))
 
 
+def swung(height: float) -> Posture:
+    """Weight in straight arms: 0 between the legs, 1 at the height of the shoulders."""
+    low = lifted(0.3)
+    high = standing()
+    numbers = low.numbers() + height * (high.numbers() - low.numbers())
+    posture = Posture((numbers[0], numbers[1]), numbers[2], (0.0, 0.0))
+    arm = np.radians(-100 + 100 * height)
+    shoulder = posture.shoulder
+    reach = 0.98 * ARM
+    return replace(
+        posture, wrist=(shoulder[0] + reach * np.cos(arm), shoulder[1] + reach * np.sin(arm))
+    )
+
+
+def _pressed(size: float) -> Posture:
+    return overhead(reach=size * 0.99)
+
+
 _PICK_UP = ((lifted(0.0), 0.9), (lifted(0.97), 0.7), (racked(), 0.5))
+_SNATCH = (*_PICK_UP, (overhead(), 0.6))
 _MOUNT = ((squat(0.5), 0.4), (hanging(), 0.5))
 _GET_DOWN = ((crouched(), 0.7), (planked(), 0.4))
 
 EXERCISES = {
     "air squat": Exercise(standing(), _there_and_back(squat)),
     "front squat": Exercise(racked(), _there_and_back(racked), _PICK_UP),
-    "overhead squat": Exercise(overhead(), _there_and_back(overhead), (*_PICK_UP, (overhead(), 0.6))),
+    "overhead squat": Exercise(overhead(), _there_and_back(overhead), _SNATCH),
     "thruster": Exercise(racked(), _thruster, _PICK_UP),
-    "strict press": Exercise(racked(), _there_and_back(lambda size: overhead(reach=size * 0.99)), _PICK_UP),
+    "strict press": Exercise(racked(), _there_and_back(_pressed), _PICK_UP),
     "deadlift": Exercise(lifted(0.0), _there_and_back(lifted), ((lifted(0.0), 0.9),)),
     "pull-up": Exercise(hanging(), _there_and_back(hanging), _MOUNT),
     "chest-to-bar pull-up": Exercise(hanging(), _kip(1.1), _MOUNT),
     "bar muscle-up": Exercise(hanging(), _kip(2.0), _MOUNT),
     "push-up": Exercise(planked(), _there_and_back(lambda size: planked(1 - size)), _GET_DOWN),
     "burpee": Exercise(standing(), _burpee),
-}  # fmt: skip
+    "kettlebell swing": Exercise(swung(0.0), _there_and_back(swung), ((swung(0.0), 0.9),)),
+}
 
 
 def film(
@@ -212,7 +233,7 @@ def film(
         for posture, seconds in exercise.out_of() if exercise.into else ():
             script.move(posture, seconds)
     script.hold(1.0)
-    breaks = tuple((a[1], b[0]) for a, b in zip(bounds, bounds[1:], strict=False))
+    breaks = tuple((a[1], b[0]) for a, b in pairwise(bounds))
     return Film(script.play(**play), tuple(reps), breaks)  # type: ignore[arg-type]
 
 

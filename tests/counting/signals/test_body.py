@@ -1,0 +1,85 @@
+"""What the landmarks say of the body, and which of them cannot be this body at all."""
+
+import numpy as np
+import pytest
+from synthetic.figure import Camera, landmarks
+from synthetic.films import hanging, planked, squat, standing
+from synthetic.script import Script, track_of
+
+from counting.signals.body import elsewhere, plausible, stature_px, steadied_px
+from counting.signals.extraction import signals_of
+
+
+def picture(posture, camera=None) -> np.ndarray:
+    camera = camera or Camera()
+    return camera.picture(landmarks(posture.numbers()[None]))[0]
+
+
+@pytest.mark.parametrize("view_deg", [0, 40, 90, 150])
+def test_the_apparent_stature_is_that_of_the_figure_from_any_view(view_deg):
+    # Segment shares of Drillis and Contini 1966 (in Winter 2009, fig. 4.1) make both ends meet.
+    camera = Camera(view_deg=view_deg)
+    pictures = np.stack([picture(standing(), camera), picture(squat(), camera)] * 10)
+    assert stature_px(pictures) == pytest.approx(camera.focal_px / camera.distance, rel=0.08)
+
+
+@pytest.mark.parametrize("posture", [standing(), squat(), hanging(), planked(0.0), hanging(2.0)])
+def test_postures_of_the_trade_are_plausible(posture):
+    assert plausible(picture(posture)[None], 300.0).all()
+
+
+def test_a_body_on_its_head_is_not():
+    upside_down = picture(standing())
+    upside_down[:, 1] *= -1
+    assert not plausible(upside_down[None], 300.0).any()
+
+
+def test_a_body_crumpled_into_a_plate_is_not():
+    crumpled = 300.0 + 0.2 * (picture(standing()) - 300.0)
+    assert not plausible(crumpled[None], 300.0).any()
+
+
+def test_a_limb_pulled_far_too_long_is_not():
+    pulled = picture(standing())
+    pulled[26] += 300.0
+    assert not plausible(pulled[None], 300.0).any()
+
+
+def test_a_blink_onto_somebody_else_is_left_out_and_the_athlete_stays():
+    film = np.stack([picture(standing())] * 90)
+    film[30:50] += [250.0, 0.0]
+    astray = elsewhere(np.arange(90) / 30, film, 300.0)
+    assert np.flatnonzero(astray).tolist() == list(range(30, 50))
+
+
+def test_a_walk_through_the_picture_is_no_leap():
+    film = np.stack([picture(standing()) + np.array([3.0 * k, 0.0]) for k in range(90)])
+    assert not elsewhere(np.arange(90) / 30, film, 300.0).any()
+
+
+def test_a_shaking_camera_is_taken_out():
+    rng = np.random.default_rng(2)
+    still = Script(standing()).hold(3.0).play()
+    shift = rng.normal(0, 8, (still.frames, 2))
+    roll = rng.normal(0, 0.02, still.frames)
+    centre = np.array([still.width_px / 2, still.height_px / 2])
+    turn = np.stack([np.cos(roll), -np.sin(roll), np.sin(roll), np.cos(roll)], axis=1)
+    moved = np.einsum("nij,nkj->nki", turn.reshape(-1, 2, 2), still.image_px - centre)
+    track = track_of(still.time_s, moved + centre + shift[:, None], Camera())
+    object.__setattr__(track, "camera_shift_px", shift)
+    object.__setattr__(track, "camera_roll_rad", roll)
+    assert steadied_px(track) == pytest.approx(still.image_px, abs=1e-6)
+
+
+def test_heights_are_in_statures_above_the_feet():
+    signals = signals_of(Script(standing()).hold(2.0).play(Camera(view_deg=90)))
+    assert np.median(signals.hip) == pytest.approx(0.49, abs=0.03)
+    assert np.median(signals.shoulder) == pytest.approx(0.78, abs=0.04)
+
+
+def test_a_track_without_anybody_gives_signals_without_values():
+    empty = Script(standing()).hold(2.0).play()
+    lost = track_of(empty.time_s, np.full_like(empty.image_px, np.nan), Camera())
+    signals = signals_of(lost)
+    assert np.isnan(signals.hip).all()
+    assert not signals.observed.any()
