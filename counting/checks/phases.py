@@ -28,6 +28,8 @@ _TURN_SHARE = 0.15
 _STAY_CM = 1.5
 _UPRIGHT_CM = 35.0
 _MEDIAN_FRAMES = 3
+_SEEN_SHARE = 0.5
+_LONGEST_GAP_S = 0.15
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -64,9 +66,9 @@ def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay |
     rows = phase_rows(scene.motion.time_s, rep, check)
     posture = _posture(scene, check.quantity, check, clues)[rows]
     known = np.isfinite(posture) & np.isfinite(clues[rows]).all(axis=1)
-    rows, posture = rows[known], posture[known]
-    if not len(rows):
+    if _hidden(scene.motion.time_s[rows], posture, known):
         return None
+    rows, posture = rows[known], posture[known]
     posture = median_filter(posture, size=_MEDIAN_FRAMES, mode="nearest")
     best = int(np.argmax(posture))
     near = posture >= posture[best] - _STAY_CM
@@ -78,6 +80,27 @@ def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay |
     first, last = max(0, min(first, best - 1)), min(len(rows) - 1, max(last, best + 1))
     stay = rows[first : last + 1]
     return Stay(rows=stay, reached_s=float(scene.motion.time_s[stay[0]]))
+
+
+def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_]) -> bool:
+    """Whether the deciding posture may lie where the athlete was not seen.
+
+    It may where much of the phase was not seen, or where the best posture that was seen borders
+    on a gap.
+    """
+    if known.mean() < _SEEN_SHARE if len(known) else True:
+        return True
+    seen = np.flatnonzero(known)
+    best = seen[np.argmax(posture[seen])]
+    for step in (-1, 1):
+        other = best + step
+        while 0 <= other < len(known) and not known[other]:
+            other += step
+        edge = min(max(other, 0), len(known) - 1)
+        unseen = np.any(~known[min(best, edge) : max(best, edge) + 1])
+        if unseen and abs(time_s[edge] - time_s[best]) > _LONGEST_GAP_S:
+            return True
+    return False
 
 
 def _posture(scene: Scene, quantity: Quantity, check: Check, clues: FloatArray) -> FloatArray:

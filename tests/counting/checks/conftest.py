@@ -1,0 +1,42 @@
+"""A calibration made up for tests."""
+
+import pytest
+
+from counting.checks.table import Calibration
+
+VIEWS = ("front", "oblique", "side")
+
+
+def made_up(**changes):
+    values = {
+        "reference": 0.0,
+        "level": (0.0, 10.0),
+        "level_front": (5.0, 0.0),
+        "slope": (1.0, 0.5),
+        "slope_front": (0.0, 0.0),
+        "noise_side": ((1.0, 0.0), (0.0, 1.0)),
+        "noise_front": ((1.0, 0.0), (0.0, 1.0)),
+        "between": dict.fromkeys(VIEWS, 3.0),
+        "within": dict.fromkeys(VIEWS, 1.0),
+        "slope_error": 0.2,
+        "read_share": dict.fromkeys(VIEWS, 0.95),
+        "films": dict.fromkeys(VIEWS, 5),
+        "typical": -4.0,
+        "typical_spread": 1.5,
+        "rep_spread": 0.8,
+        "miss_share": 0.12,
+        "miss_mean": 4.0,
+        "miss_spread": 5.0,
+        "met_share": 0.9,
+    }
+    return Calibration(**{**values, **changes})
+
+
+@pytest.fixture
+def calibration():
+    return made_up
+
+
+@pytest.fixture
+def depth():
+    return made_up()

@@ -1,0 +1,129 @@
+"""Judging whole films of a figure whose reps are known."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from synthetic.figure import Camera
+from synthetic.films import squat, standing
+from synthetic.script import Script
+from synthetic.world import play_in_metres
+
+from counting.checks.judge import judge
+from counting.decision.conformance import Risk
+from counting.movements.loader import find_movement
+from counting.reps.types import Rep
+
+SQUAT = find_movement("air squat")
+HALF = 0.45
+
+
+def squats(depths, view_deg=20.0):
+    """A film of squats and its reps."""
+    script, moments = Script(standing()), []
+    script.hold(0.6)
+    for depth in depths:
+        start = script.now_s
+        script.move(squat(depth), 0.8).hold(0.2)
+        turn = script.now_s - 0.1
+        script.move(standing(), 0.8).hold(0.3)
+        moments.append((start, turn, script.now_s - 0.1))
+    script.hold(0.4)
+    track = play_in_metres(script, Camera(view_deg=view_deg), rate_hz=12.0, noise=0.001)
+    reps = [
+        replace_rep(number, track.time_s, moment) for number, moment in enumerate(moments, start=1)
+    ]
+    return track, reps
+
+
+def replace_rep(number, time_s, moments):
+    rows = [int(np.argmin(np.abs(time_s - moment))) for moment in moments]
+    return Rep(number, "air squat", *rows, *moments)
+
+
+@pytest.fixture(scope="module")
+def one_shallow():
+    track, reps = squats([1.0, 1.0, HALF, 1.0])
+    return track, reps, judge(track, reps, SQUAT, Risk())
+
+
+def test_every_rep_has_every_check_in_order(one_shallow):
+    _, reps, judgement = one_shallow
+    assert [v.number for v in judgement.verdicts] == [rep.number for rep in reps]
+    for verdict in judgement.verdicts:
+        assert [c.name for c in verdict.checks] == [c.name for c in SQUAT.checks]
+
+
+def test_the_shallow_rep_is_not_good_and_says_why(one_shallow):
+    *_, judgement = one_shallow
+    shallow = judgement.verdicts[2]
+    depth = shallow.checks[0]
+    others = [v.checks[0] for v in judgement.verdicts if v.number != 3]
+    assert shallow.verdict != "good"
+    assert depth.probability_met < 0.05 < min(c.probability_met for c in others)
+    assert "hip crease" in shallow.reason
+    assert "above the top of the knee" in shallow.reason
+
+
+def test_a_no_rep_is_never_counted_others_after_their_turn(one_shallow):
+    _, reps, judgement = one_shallow
+    for rep, verdict in zip(reps, judgement.verdicts, strict=True):
+        if verdict.verdict == "no-rep":
+            assert verdict.counted_s is None
+        else:
+            assert rep.turn_s <= verdict.counted_s <= rep.end_s
+
+
+def test_the_deciding_frame_lies_in_its_phase(one_shallow):
+    _, reps, judgement = one_shallow
+    for rep, verdict in zip(reps, judgement.verdicts, strict=True):
+        depth, *extensions = verdict.checks
+        assert abs(depth.at_s - rep.turn_s) < 0.4
+        assert all(rep.turn_s < c.at_s <= rep.end_s for c in extensions)
+
+
+def test_view_and_camera_are_told(one_shallow):
+    *_, judgement = one_shallow
+    assert judgement.view_deg == pytest.approx(20.0, abs=7.0)
+    assert judgement.camera_distance_m == pytest.approx(3.0 * 1.73, rel=0.25)
+    assert judgement.stature_uncertainty_m > 0.05
+
+
+def test_tighter_risks_make_no_verdict_more_definite(one_shallow):
+    track, reps, usual = one_shallow
+    strict = judge(track, reps, SQUAT, Risk(0.999, 0.001))
+    for before, after in zip(usual.verdicts, strict.verdicts, strict=True):
+        assert after.probability_good == pytest.approx(before.probability_good)
+        assert after.verdict in (before.verdict, "too close")
+
+
+def test_from_behind_nothing_is_guessed():
+    track, reps = squats([1.0, HALF], view_deg=180.0)
+    judgement = judge(track, reps, SQUAT, Risk())
+    for verdict in judgement.verdicts:
+        assert verdict.verdict == "too close"
+        assert all(c.value is None for c in verdict.checks)
+        assert all("cannot be judged from this view" in c.reason for c in verdict.checks)
+
+
+def test_a_rep_whose_end_is_hidden_stays_open(one_shallow):
+    track, reps, _ = one_shallow
+    image = track.image_px.copy()
+    image[(track.time_s > reps[1].turn_s + 0.2) & (track.time_s <= reps[1].end_s)] = np.nan
+    verdict = judge(replace(track, image_px=image), reps, SQUAT, Risk()).verdicts[1]
+    assert verdict.verdict == "too close"
+    assert any(c.value is None and "hidden or lost" in c.reason for c in verdict.checks)
+
+
+def test_a_film_without_athlete_is_judged_as_undecided(one_shallow):
+    track, reps, _ = one_shallow
+    empty = replace(track, image_px=np.full_like(track.image_px, np.nan))
+    judgement = judge(empty, reps, SQUAT, Risk())
+    assert {v.verdict for v in judgement.verdicts} == {"too close"}
+    assert judgement.view_deg is None
+    assert "seen in 0 frames" in judgement.notes[0]
+
+
+def test_no_reps_no_verdicts(one_shallow):
+    track, *_ = one_shallow
+    assert judge(track, [], SQUAT, Risk()).verdicts == ()

@@ -1,0 +1,81 @@
+"""The calibration table: combining clues, looking contexts up, file and back."""
+
+import json
+
+import numpy as np
+import pytest
+
+from counting.checks.table import (
+    CalibrationTable,
+    covered,
+    entry_name,
+    error_factor,
+    packaged_table,
+    parse_table,
+    view_name,
+    write_table,
+)
+from counting.movements.loader import built_in_movements
+
+
+def test_weights_favour_the_clue_that_says_more(depth):
+    """Slopes 1 and 0.5 at equal noise: weights 1 / 1.25 and 0.5 / 1.25, so that the slope is 1."""
+    assert depth.weights(90.0) == pytest.approx([0.8, 0.4])
+    assert depth.weights(90.0) @ [1.0, 0.5] == pytest.approx(1.0)
+
+
+def test_clues_on_their_lines_give_the_value_back(depth):
+    for view_deg, level in ((90.0, [0.0, 10.0]), (0.0, [5.0, 10.0])):
+        clues = np.array(level) + np.array([1.0, 0.5]) * -7.0
+        assert depth.value(clues, view_deg) == pytest.approx(-7.0)
+
+
+@pytest.mark.parametrize(
+    ("view_deg", "name"),
+    [
+        (0.0, "front"),
+        (21.9, "front"),
+        (45.0, "oblique"),
+        (90.0, "side"),
+        (130.0, None),
+        (180, None),
+    ],
+)
+def test_names_of_views(view_deg, name):
+    assert view_name(view_deg) == name
+
+
+def test_a_view_is_covered_by_films_from_it_or_beside_it(calibration):
+    entry = calibration(films={"front": 3, "oblique": 0, "side": 0})
+    assert [covered(entry, view) for view in ("front", "oblique", "side")] == [True, True, False]
+
+
+def test_errors_grow_where_the_body_fits_badly():
+    factor = error_factor(np.array([0.2, 0.45, 0.9, 1.4]))
+    assert factor[:2] == pytest.approx([1.0, 1.0])
+    assert np.all(np.diff(factor[1:]) > 1)
+
+
+def test_on_the_bar_start_and_turn_are_contexts_of_their_own():
+    assert entry_name("elbow angle", "hanging", "start") != entry_name(
+        "elbow angle", "hanging", "turn"
+    )
+    assert entry_name("knee angle", "standing", "turn") == entry_name(
+        "knee angle", "standing", "finish"
+    )
+
+
+def test_a_table_written_is_read_back_equal(depth, tmp_path):
+    table = CalibrationTable({"depth": depth}, 0.3, "two films")
+    write_table(table, tmp_path / "table.json")
+    assert parse_table(json.loads((tmp_path / "table.json").read_text())) == table
+
+
+def test_the_packaged_table_knows_every_check_of_every_built_in_movement():
+    table = packaged_table()
+    for movement in built_in_movements():
+        for check in movement.checks:
+            entry = table.find(check.quantity, movement.base, check.phase)
+            assert entry is not None, (movement.name, check.name)
+            assert all(np.isfinite(entry.weights(view)).all() for view in (0.0, 45.0, 90.0))
+            assert min(*entry.between.values(), *entry.within.values()) > 0
