@@ -36,7 +36,7 @@ def test_the_view_is_found(view_deg):
 
 @pytest.mark.parametrize("view_deg", [0.0, 45.0, 90.0])
 def test_height_of_the_hip_over_the_knee_is_read_through_perspective(view_deg):
-    """From the front a thigh points at the lens and a plain picture reads it too high or too low."""
+    """From the front a thigh points at the lens; a plain picture reads its slope wrongly."""
     track, truth = squats(Camera(view_deg=view_deg, height=0.85))
     motion = fit_body(track, np.arange(track.frames), "standing")
     fitted = (motion.joint("hip") - motion.joint("knee"))[:, 2] / motion.stature_m
@@ -119,7 +119,7 @@ def test_who_turns_round_between_stretches_is_still_fitted():
                 "camera_shift_px",
                 "camera_roll_rad",
                 "sharpness",
-            )  # fmt: skip
+            )
         },
         time_s=np.concatenate([first.time_s, later]),
     )
