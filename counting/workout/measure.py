@@ -8,7 +8,7 @@ AUDITS`` compares ``AUDITS/<name>/audit.json`` with that truth and prints the fi
 
 import json
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -29,6 +29,19 @@ _LONG_NAMES: Final = {
     "push_up": "push-up",
     "pull_up": "pull-up",
 }
+_COMPLETE: Final[dict[str, tuple[tuple[str, float], ...]]] = {
+    "air_squat": (("knee", 165.0), ("hip", 165.0)),
+    "front_squat": (("knee", 165.0), ("hip", 165.0)),
+    "thruster": (("knee", 165.0), ("hip", 165.0), ("elbow", 165.0)),
+    "press": (("elbow", 165.0),),
+    "deadlift": (("knee", 165.0), ("hip", 165.0)),
+    "push_up": (("elbow", 165.0),),
+    "pull_up": (("chin_above_bar_cm", 0.0),),
+    "c2b": (("chest_bar_gap_cm", -1.5),),
+    "muscle_up": (("shoulder_above_bar_cm", 20.0), ("elbow", 165.0)),
+}
+"""By movement, what has to be reached, all at once, for a judge to count (gaps with a minus)."""
+
 _NEAR: Final = {"cm": 2.0, "deg": 5.0}
 """A rep with a margin closer to its limit than this is marginal."""
 
@@ -49,6 +62,31 @@ class Agreement:
     start_error_s: float | None
     tie_break_error_s: float | None
     split_errors_s: tuple[float, ...]
+    split_errors_to_top_s: tuple[float, ...]
+
+
+def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
+    """Read from the body's true measures when each rep was complete.
+
+    ``frames`` holds ``t`` (N,), ``measure_names`` and ``measures`` (N, K). After the bottom, or
+    from the start on where that is the bottom, the first moment at which all that the movement
+    asks for is reached; where it never is, the top or the end stays.
+    """
+    with np.load(frames) as data:
+        time_s, names = data["t"], [str(name) for name in data["measure_names"]]
+        values = data["measures"]
+    reps = []
+    for rep in truth["reps"]:
+        after_s = max(rep["start"], rep.get("bottom", rep["start"]))
+        inside = (time_s >= after_s) & (time_s <= rep["end"])
+        for name, least in _COMPLETE.get(rep["movement"], ()):
+            columns = [k for k, full in enumerate(names) if full.endswith(name)]
+            reached = values[:, columns].min(axis=1)
+            inside &= (-reached if least < 0 else reached) >= least
+        at = np.flatnonzero(inside)
+        known = rep["movement"] in _COMPLETE and at.size
+        reps.append({**rep, "complete": float(time_s[at[0]]) if known else _complete_s(rep)})
+    return {**truth, "reps": reps}
 
 
 def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreement:
@@ -84,7 +122,8 @@ def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreemen
         tie_break_error_s=tie.time_s - sheet.tie_break_s
         if tie is not None and tie.time_s is not None and sheet.tie_break_s is not None
         else None,
-        split_errors_s=tuple(_split_errors(truth, part)),
+        split_errors_s=tuple(_split_errors(truth, part, _complete_s)),
+        split_errors_to_top_s=tuple(_split_errors(truth, part, _top_s)),
     )
 
 
@@ -104,6 +143,10 @@ def _place(rep: dict[str, Any]) -> tuple[int, int, int]:
 
 
 def _complete_s(rep: dict[str, Any]) -> float:
+    return float(rep["complete"]) if "complete" in rep else _top_s(rep)
+
+
+def _top_s(rep: dict[str, Any]) -> float:
     return float(rep.get("top", rep["end"]))
 
 
@@ -128,14 +171,16 @@ def _true_sheet(truth: dict[str, Any], part: WorkoutPart) -> Sheet:
     return fill_sheet(part.definition, slots, all_runs, called)
 
 
-def _split_errors(truth: dict[str, Any], part: WorkoutPart) -> Iterator[float]:
+def _split_errors(
+    truth: dict[str, Any], part: WorkoutPart, complete_s: Callable[[dict[str, Any]], float]
+) -> Iterator[float]:
     """Errors of the film time at which each station's last good rep was complete."""
     for line in part.splits:
         if line.level != "station":
             continue
         place = (line.block, line.round, line.station)
         good = [
-            _complete_s(rep) for rep in truth["reps"] if _place(rep) == place and not rep["no_rep"]
+            complete_s(rep) for rep in truth["reps"] if _place(rep) == place and not rep["no_rep"]
         ]
         if good:
             yield line.end_s + part.clock.zero_s - max(good)
@@ -180,6 +225,10 @@ def _figures(found: Sequence[Agreement]) -> str:
         f"{sum(i.width <= i.marginal + 1 for i in found)} of {len(found)}",
         _errors("splits", [e for item in found for e in item.split_errors_s]),
         _errors(
+            "splits, against the top of each movement",
+            [e for item in found for e in item.split_errors_to_top_s],
+        ),
+        _errors(
             "tie-break", [i.tie_break_error_s for i in found if i.tie_break_error_s is not None]
         ),
         _errors("start tone", [i.start_error_s for i in found if i.start_error_s is not None]),
@@ -204,8 +253,13 @@ def _truths(clips: Path) -> dict[str, dict[str, Any]]:
     files |= {
         path.name.removesuffix(".truth.json"): path for path in sorted(clips.glob("*.truth.json"))
     }
-    truths = {name: json.loads(path.read_text(encoding="utf-8")) for name, path in files.items()}
-    return {name: truth for name, truth in truths.items() if "stations" in truth}
+    truths = {}
+    for name, path in files.items():
+        truth = json.loads(path.read_text(encoding="utf-8"))
+        frames = path.with_name("frames.npz")
+        if "stations" in truth:
+            truths[name] = with_complete_times(truth, frames) if frames.exists() else truth
+    return truths
 
 
 def main(arguments: Sequence[str]) -> int:

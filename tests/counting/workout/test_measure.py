@@ -3,11 +3,15 @@
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from counting.movements.loader import built_in_movements
+from counting.record.files import record_json
 from counting.workout.file import parse_workout
-from counting.workout.measure import main, workout_file
+from counting.workout.measure import agreement, main, with_complete_times, workout_file
+
+from .attempts import CLEAN, COUPLET, done
 
 TRUTH = {
     "name": "jetty_ladder",
@@ -50,3 +54,71 @@ def test_files_are_written_for_every_film(
     assert main(["figures", str(tmp_path / "clips"), str(tmp_path / "none")]) == 3
     assert main([]) == 2
     assert "no audits" in capsys.readouterr().err
+
+
+SHORT_NAMES = {"thruster": "thruster", "pull-up": "pull_up", "bar muscle-up": "muscle_up"}
+
+
+def truth_of_clean() -> dict[str, object]:
+    """Truth of the clean attempt: reps of 2 s, complete after 1.5 s of them."""
+    places = [(0, 0, 0), (0, 0, 1), (0, 1, 0), (0, 1, 1), (1, 0, 0)]
+    reps = [
+        {
+            "movement": SHORT_NAMES[movement],
+            "block": place[0],
+            "round": place[1],
+            "station": place[2],
+            "start": 5.0 + begin_s + 2.0 * index,
+            "top": 6.5 + begin_s + 2.0 * index,
+            "end": 7.0 + begin_s + 2.0 * index,
+            "no_rep": False,
+            "criteria": {"depth": {"margin": 1.0 if index == 0 else 9.0, "unit": "cm"}},
+        }
+        for place, (_, movement, calls, begin_s) in zip(places, CLEAN, strict=True)
+        for index in range(len(calls))
+    ]
+    return {"stations": [], "reps": reps, "clock_zero_s": 5.0, "start_signal_s": 4.98}
+
+
+def test_an_audit_like_the_truth_agrees_in_every_figure() -> None:
+    record, _ = done(*CLEAN)
+    found = agreement("clean", truth_of_clean(), record)
+    assert (found.reps, found.placed, found.invented) == (12, 12, 0)
+    assert (found.holds, found.truth, found.width, found.marginal) == (True, 12, 0, 5)
+    assert found.start_error_s == pytest.approx(0.02)
+    assert found.tie_break_error_s == pytest.approx(0.0)
+    assert found.split_errors_s == pytest.approx([0.0] * 5)
+
+
+def test_a_missed_and_a_misplaced_rep_show(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    record, _ = done((0, "thruster", "gg", 2.0), (3, "pull-up", "gg", 12.0), *CLEAN[2:])
+    found = agreement("faulty", truth_of_clean(), record)
+    assert (found.reps, found.placed, found.invented) == (12, 9, 0)
+    assert not found.holds
+    (tmp_path / "clips" / "faulty").mkdir(parents=True)
+    (tmp_path / "clips" / "faulty" / "truth.json").write_text(json.dumps(truth_of_clean()))
+    (tmp_path / "audits" / "faulty").mkdir(parents=True)
+    (tmp_path / "audits" / "faulty" / "audit.json").write_text(record_json(record))
+    assert main(["figures", str(tmp_path / "clips"), str(tmp_path / "audits")]) == 0
+    assert "9 of 12 reps (75.0 %)" in capsys.readouterr().out
+
+
+def test_the_moment_of_completion_is_read_from_the_true_body(tmp_path: Path) -> None:
+    time_s = np.arange(0.0, 3.0, 0.1)
+    chin_cm = -30.0 + 40.0 * np.sin(np.pi * np.clip(time_s / 2.0, 0.0, 1.0))
+    np.savez(
+        tmp_path / "frames.npz",
+        t=time_s,
+        measure_names=np.array(["chin_above_bar_cm"]),
+        measures=chin_cm[:, None],
+    )
+    truth = {"reps": [{"movement": "pull_up", "start": 0.0, "top": 1.0, "end": 2.0}]}
+    (rep,) = with_complete_times(truth, tmp_path / "frames.npz")["reps"]
+    # the sine passes 30/40 at 0.54 s: the first frame after it is at 0.6 s
+    assert rep["complete"] == pytest.approx(0.6)
+
+
+def test_the_workout_of_the_tests_is_the_one_in_the_record() -> None:
+    assert done(*CLEAN)[1].definition == COUPLET

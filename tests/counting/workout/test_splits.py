@@ -13,7 +13,7 @@ from counting.workout.record import SplitPart
 from counting.workout.splits import rows_csv, splits
 from counting.workout.types import Block, Station, Workout
 
-from .conftest import attempt, rep_parts
+from .attempts import attempt, rep_parts
 
 COUPLET = Workout(
     name="couplet and a rest",
