@@ -2,7 +2,6 @@
 
 import hashlib
 from collections.abc import Sequence
-from importlib.metadata import version
 from pathlib import Path
 from typing import Final
 
@@ -12,6 +11,7 @@ from cli.continuity import continuity_of
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.landmarks import Landmarks, landmarks_of
 from cli.pipeline import AuditRequest, Progress
+from cli.versions import library_versions, tool_version
 from counting.checks.judge import judge
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
@@ -54,7 +54,6 @@ REPS_FILE: Final = "reps.csv"
 SETS_FILE: Final = "sets.csv"
 SPLITS_FILE: Final = "splits.csv"
 
-_LIBRARIES: Final = ("av", "numpy", "opencv-contrib-python", "scipy", "ai-edge-litert")
 
 
 def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
@@ -219,10 +218,10 @@ def _record(
         start_s=request.start_s,
         risk=risk,
         versions=VersionsPart(
-            tool=version("repwitness"),
+            tool=tool_version(),
             model=Path(landmarks.model).name,
             model_sha256=landmarks.model_sha256,
-            libraries={name: version(name) for name in _LIBRARIES},
+            libraries=library_versions(),
             standards=standards | workout,
             extraction=landmarks.settings,
         ),

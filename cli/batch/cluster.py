@@ -21,7 +21,7 @@ from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
-from cli.batch.versions import installed_versions
+from cli.versions import installed_versions
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.pipeline import AuditRequest
 from vision.files import write_whole
@@ -134,7 +134,7 @@ def _refuse_other_versions(client: Any, here: dict[str, str]) -> None:
     # Nested, so that it travels by content: a worker may know nothing of Repwitness yet.
     def versions_there() -> dict[str, str] | None:
         try:
-            from cli.batch.versions import installed_versions
+            from cli.versions import installed_versions
         except ImportError:
             return None
         return installed_versions()

@@ -16,7 +16,7 @@ from cli.batch.film_process import Limits  # noqa: E402
 from cli.batch.films import find_films  # noqa: E402
 from cli.batch.run import run_batch  # noqa: E402
 from cli.batch.table import BatchRow  # noqa: E402
-from cli.batch.versions import installed_versions  # noqa: E402
+from cli.versions import installed_versions  # noqa: E402
 from cli.errors import UserError  # noqa: E402
 from cli.pipeline import AuditRequest  # noqa: E402
 from tests.cli.batch.fakes import audit, begun, film  # noqa: E402
@@ -108,9 +108,9 @@ def test_workers_with_other_versions_are_refused_in_words(
 ) -> None:
     film(tmp_path / "a.mp4", "ok")
     monkeypatch.setattr(
-        cluster, "installed_versions", lambda: {**installed_versions(), "mediapipe": "0.0"}
+        cluster, "installed_versions", lambda: {**installed_versions(), "ai-edge-litert": "0.0"}
     )
-    with pytest.raises(UserError, match=r"worker tcp.*mediapipe is .* there and 0\.0 here"):
+    with pytest.raises(UserError, match=r"worker tcp.*ai-edge-litert is .* there and 0\.0 here"):
         batch(tmp_path, two_workers.scheduler_address)
     assert begun(tmp_path) == {}
 

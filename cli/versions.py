@@ -11,7 +11,8 @@ import cli
 import counting
 import vision
 
-_DECIDING: Final = ("mediapipe", "av", "numpy", "scipy", "opencv-contrib-python", "msgspec")
+DECIDING: Final = ("ai-edge-litert", "av", "numpy", "opencv-contrib-python", "scipy")
+"""Libraries whose version can change what an audit finds."""
 
 
 def tool_version() -> str:
@@ -28,7 +29,13 @@ def installed_versions() -> dict[str, str]:
         "python": ".".join(platform.python_version_tuple()[:2]),
         "repwitness": f"{tool_version()} (code {_code_digest()[:8]})",
     }
-    for name in _DECIDING:
+    return found | library_versions()
+
+
+def library_versions() -> dict[str, str]:
+    """Versions of the libraries that decide a result; "missing" for one that is not installed."""
+    found = {}
+    for name in DECIDING:
         try:
             found[name] = version(name)
         except PackageNotFoundError:
