@@ -55,7 +55,6 @@ SETS_FILE: Final = "sets.csv"
 SPLITS_FILE: Final = "splits.csv"
 
 
-
 def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     """Run the audit that `cli.pipeline.audit_film` promises."""
     movements, workout = what_is_asked(request)

@@ -21,9 +21,9 @@ from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
-from cli.versions import installed_versions
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.pipeline import AuditRequest
+from cli.versions import installed_versions
 from vision.files import write_whole
 
 _CONNECT_S: Final = 10.0

@@ -11,9 +11,9 @@ from cli.batch.place import Place
 from cli.batch.progress import Headway
 from cli.batch.results import Results
 from cli.batch.table import BatchRow, write_failures, write_tables
-from cli.versions import tool_version
 from cli.errors import WRONG_USAGE, UserError
 from cli.pipeline import AuditRequest
+from cli.versions import tool_version
 
 
 def run_batch(
