@@ -10,7 +10,7 @@ import numpy as np
 from counting.pacing.athlete import Athletes, Form
 from counting.pacing.course import Course
 from counting.pacing.fit import AthleteFit
-from counting.pacing.forecast import Forecast, forecast
+from counting.pacing.forecast import Forecast, Noise, forecast
 from counting.pacing.plan import (
     FULL_EFFORT,
     Plan,
@@ -118,34 +118,36 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     seed
         Of all chances; equal seeds give equal advice.
     """
-    draws = fit.draws(SHORTLIST_DRAWS, seed)
-    candidates = _judged(_candidates(fit, course), draws, course, target, seed)
+    draws, noise = fit.draws(SHORTLIST_DRAWS, seed), fit.noise
+    candidates = _judged(_candidates(fit, course), draws, noise, course, target, seed)
     near = [(words, plan) for words, _, plan in departures(course, candidates[0].plan, fit)]
     plans = [(candidate.origin, candidate.plan) for candidate in candidates]
-    candidates = _judged(_distinct([*plans, *near]), draws, course, target, seed)
+    candidates = _judged(_distinct([*plans, *near]), draws, noise, course, target, seed)
     equals = [candidate for candidate in candidates if candidate.equal]
     chosen = min(equals, key=lambda candidate: _complexity(course, candidate.plan))
     others = [candidate for candidate in equals if candidate is not chosen][: MOST_EQUALS - 1]
     reference = chosen.played
     prices = [
-        _price(words, movement, forecast(draws, course, plan, seed), reference, course)
+        _price(words, movement, forecast(draws, course, plan, seed, noise), reference, course)
         for words, movement, plan in departures(course, chosen.plan, fit)
     ]
     chase = _price(
         "if behind at half-way: rests cut to the shortest from there on",
         None,
-        forecast(draws, course, hurried(course, chosen.plan, fit), seed),
+        forecast(draws, course, hurried(course, chosen.plan, fit), seed, noise),
         reference,
         course,
     )
     many = fit.draws(FORECAST_DRAWS, seed + 1)
-    by_form = {form.form: forecast(form.draws, course, chosen.plan, seed + 1) for form in fit.forms}
+    by_form = {
+        form.form: forecast(form.draws, course, chosen.plan, seed + 1, noise) for form in fit.forms
+    }
     return Advice(
         course=course,
         fit=fit,
         target=target,
         chosen=chosen.plan,
-        forecast=forecast(many, course, chosen.plan, seed + 1),
+        forecast=forecast(many, course, chosen.plan, seed + 1, noise),
         by_form=by_form,
         equals=(chosen, *others),
         prices=tuple(prices),
@@ -207,11 +209,12 @@ def _complexity(course: Course, plan: Plan) -> tuple[int, int]:
 def _judged(
     plans: Sequence[tuple[str, Plan]],
     draws: Athletes,
+    noise: Noise,
     course: Course,
     target: Target | None,
     seed: int,
 ) -> list[Candidate]:
-    played = [(origin, plan, forecast(draws, course, plan, seed)) for origin, plan in plans]
+    played = [(origin, plan, forecast(draws, course, plan, seed, noise)) for origin, plan in plans]
     scores = [_worth(run, course, target) for _, _, run in played]
     best = max(scores, key=lambda score: float(np.mean(score)))
     spread = max(float(np.std(best)), 1e-9)

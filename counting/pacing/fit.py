@@ -19,6 +19,7 @@ from counting.pacing.athlete import (
     space_for,
 )
 from counting.pacing.attempt import Attempt
+from counting.pacing.forecast import Noise
 from counting.pacing.population import population_after
 from counting.pacing.replay import log_density_of_gaps, replay
 from counting.pacing.reservoir import FloatArray
@@ -66,6 +67,13 @@ class AthleteFit:
     forms: tuple[FormFit, ...]
 
     @property
+    def noise(self) -> Noise:
+        """Differences to the next attempt: the attempts seen had a form of the day of their own."""
+        form_of_day = Noise().form_of_day
+        seen = max(len(self.attempts), 1)
+        return Noise(form_of_day=float(form_of_day * np.sqrt(1.0 + 1.0 / seen)))
+
+    @property
     def weights(self) -> dict[Form, float]:
         """How much each form is believed; neither is ever dropped, for both are only models."""
         evidence = np.array([form.log_evidence for form in self.forms])
@@ -76,9 +84,8 @@ class AthleteFit:
     def draws(self, count: int, seed: int) -> Athletes:
         """Draw athletes of both forms, as many of each as it is believed."""
         random = np.random.default_rng(seed)
-        shares = list(self.weights.values())
-        sizes = [round(count * shares[0])]
-        sizes.append(count - sizes[0])
+        ends = np.round(count * np.cumsum(list(self.weights.values()))).astype(np.int64)
+        sizes = np.diff(ends, prepend=0)
         parts = [
             form.draws.take(random.integers(0, len(form.draws), size))
             for form, size in zip(self.forms, sizes, strict=True)
@@ -92,8 +99,9 @@ def fit_athlete(
     typed: Mapping[str, float] | None = None,
     seed: int = 0,
     draws: int = 300,
+    forms: Sequence[Form] = FORMS,
 ) -> AthleteFit:
-    """Fit both forms of the athlete model.
+    """Fit both forms of the athlete model, or only the ones asked for.
 
     Parameters
     ----------
@@ -105,6 +113,8 @@ def fit_athlete(
         Unbroken sets given by hand, by movement.
     seed, draws
         Of the draws from the posterior, per form.
+    forms
+        Which forms of recovery to fit.
 
     Raises
     ------
@@ -120,11 +130,11 @@ def fit_athlete(
     typed = dict(typed or {})
     seen = [movement for attempt in attempts for movement in attempt.movements]
     space = space_for((*movements, *seen, *typed))
-    forms = tuple(
+    fitted = tuple(
         _fit_form(form, space, attempts, typed, np.random.default_rng([seed, index]), draws)
-        for index, form in enumerate(FORMS)
+        for index, form in enumerate(forms)
     )
-    return AthleteFit(space, tuple(attempts), typed, forms)
+    return AthleteFit(space, tuple(attempts), typed, fitted)
 
 
 def joined(parts: Sequence[Athletes]) -> Athletes:

@@ -7,12 +7,13 @@ import numpy as np
 
 from counting.pacing.reservoir import FloatArray
 
-MOVES_PER_STAGE: Final = 8
-LAST_MOVES: Final = 20
+MOVES_PER_STAGE: Final = 6
+LAST_MOVES: Final = 16
 KEPT_SHARE: Final = 0.5
 """Each stage trusts the measurements as much more as leaves this share of the draws effective."""
 
 WANTED_ACCEPTANCE: Final = 0.3
+DIFFERENCE_REACH: Final = 1.7
 WIDENING: Final = 1.1
 
 
@@ -40,8 +41,9 @@ def population_after(
     -----
     A sequential Monte Carlo sampler (Del Moral, Doucet, Jasra 2006): the likelihood's power grows
     from 0 to 1 in steps chosen by the effective sample size; after each, the population is
-    resampled and moved by Metropolis steps that leave a normal distribution fitted to it unchanged
-    (preconditioned Crank-Nicolson; Cotter et al. 2013).
+    resampled and moved by Metropolis steps: in turn such as leave a normal distribution fitted to
+    it unchanged (preconditioned Crank-Nicolson; Cotter et al. 2013), and along differences of its
+    members (ter Braak 2006), which follow bent ridges.
     """
     here = random.standard_normal((count, size))
     fit = log_likelihood(here)
@@ -96,18 +98,30 @@ def _moved(
     root = np.linalg.cholesky(covariance)
     inverse = np.linalg.inv(root)
 
+    def plain(scores: FloatArray, fit: FloatArray) -> FloatArray:
+        """Log of the wanted density."""
+        density: FloatArray = power * fit - 0.5 * np.sum(scores**2, axis=1)
+        return density
+
     def excess(scores: FloatArray, fit: FloatArray) -> FloatArray:
         """Log ratio of the wanted density to the fitted normal one."""
         distance: FloatArray = np.sum(((scores - centre) @ inverse.T) ** 2, axis=1)
-        ratio: FloatArray = power * fit - 0.5 * np.sum(scores**2, axis=1) + 0.5 * distance
-        return ratio
+        return plain(scores, fit) + 0.5 * distance
 
     here, fit = here.copy(), fit.copy()
-    for _ in range(moves):
-        noise = random.standard_normal((count, size)) @ root.T
-        there = centre + keep * (here - centre) + np.sqrt(1.0 - keep**2) * noise
+    for move in range(moves):
+        alike = move % 2 == 0
+        if alike:
+            noise = random.standard_normal((count, size)) @ root.T
+            there = centre + keep * (here - centre) + np.sqrt(1.0 - keep**2) * noise
+        else:
+            reach = DIFFERENCE_REACH / np.sqrt(2.0 * size)
+            one, other = here[random.permutation(count)], here[random.permutation(count)]
+            there = here + reach * (one - other) + 0.01 * random.standard_normal((count, size))
         there_fit = log_likelihood(there)
-        taken = np.log(random.random(count)) < excess(there, there_fit) - excess(here, fit)
+        wanted = excess if alike else plain
+        taken = np.log(random.random(count)) < wanted(there, there_fit) - wanted(here, fit)
         here[taken], fit[taken] = there[taken], there_fit[taken]
-        keep = float(np.clip(keep + 0.4 * (WANTED_ACCEPTANCE - np.mean(taken)), 0.0, 0.97))
+        if alike:
+            keep = float(np.clip(keep + 0.4 * (WANTED_ACCEPTANCE - np.mean(taken)), 0.0, 0.97))
     return here, fit, keep

@@ -1,0 +1,45 @@
+"""Invented workouts and athletes for the pacing tests."""
+
+from collections.abc import Callable
+
+import pytest
+
+from counting.pacing.course import Course, Station
+
+
+@pytest.fixture
+def rounds_of() -> Callable[..., Course]:
+    """Rounds of the same stations, as a course for time."""
+
+    def make(parts: list[tuple[str, int]], rounds: int, cap_s: float) -> Course:
+        stations = tuple(
+            Station(movement, reps, 1, round_number, number)
+            for round_number in range(1, rounds + 1)
+            for number, (movement, reps) in enumerate(parts, start=1)
+        )
+        return Course("boathouse rounds", stations, cap_s, finishing=True)
+
+    return make
+
+
+@pytest.fixture
+def ladder() -> Callable[..., Course]:
+    """Thrusters and chest-to-bar pull-ups, tie-break, then bar muscle-ups to the cap."""
+
+    def make(
+        rounds: int = 4,
+        thrusters: int = 9,
+        pulls: int = 9,
+        muscle_ups: int = 30,
+        cap_s: float = 720.0,
+        rest_s: float = 0.0,
+    ) -> Course:
+        stations: list[Station] = []
+        for number in range(1, rounds + 1):
+            stations.append(Station("thruster", thrusters, 1, number, 1))
+            stations.append(Station("chest-to-bar pull-up", pulls, 1, number, 2))
+        before = sum(station.reps for station in stations)
+        stations.append(Station("bar muscle-up", muscle_ups, 2, 1, 1, fixed_rest_s=rest_s))
+        return Course("boathouse ladder", tuple(stations), cap_s, True, before)
+
+    return make
