@@ -6,7 +6,7 @@ from typing import Final
 from vision.athlete.sightings import sightings
 from vision.film.frames import frames
 from vision.film.types import Film
-from vision.marking.faces import LOOK_EVERY_S, Look, face_box
+from vision.marking.faces import LOOK_EVERY_S, Look, face_boxes
 from vision.pose.bundle import load_bundle
 from vision.pose.network import PoseNetwork
 from vision.pose.region import Picture
@@ -41,5 +41,5 @@ def faces_in(picture: Picture, time_s: float) -> Look:
 
 
 def _look(network: PoseNetwork, picture: Picture, time_s: float, scale: float) -> Look:
-    boxes = [face_box(pose.image_px / scale) for pose in sightings(network, picture)]
-    return Look(time_s, tuple(box for box in boxes if box is not None))
+    poses = sightings(network, picture)
+    return Look(time_s, tuple(box for pose in poses for box in face_boxes(pose.image_px / scale)))
