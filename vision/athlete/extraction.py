@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.following import between, body_size
-from vision.athlete.people import athlete_path
+from vision.athlete.people import MEMORY_S, NEAR, athlete_path
 from vision.athlete.sightings import JOINTS, separation, sightings
 from vision.camera.background import Background, Box, Shift, grey
 from vision.film.frames import FilmFrame, frames
@@ -153,14 +153,21 @@ def _stretches(film: Film, start_s: float | None, end_s: float | None) -> list[t
 
 
 def _sight(network: PoseNetwork, film: Film, start_s: float, end_s: float) -> list[_Sighted]:
+    """Sight everybody twice a second; who is missing is looked for where they were, for a while."""
     seen: list[_Sighted] = []
-    known: list[Pose] = []
+    remembered: list[tuple[float, Pose]] = []
     pictures = frames(
         film, start_s, end_s, every_s=SIGHTING_S, long_side_px=LONG_SIDE_PX, threads=1
     )
     for turn, frame in enumerate(pictures):
-        known = sightings(network, frame.picture, known, turn)
-        seen.append(_Sighted(frame.time_s, known))
+        people = sightings(network, frame.picture, [pose for _, pose in remembered], turn)
+        seen.append(_Sighted(frame.time_s, people))
+        remembered = [(frame.time_s, pose) for pose in people] + [
+            (since_s, pose)
+            for since_s, pose in remembered
+            if frame.time_s - since_s <= MEMORY_S
+            and all(separation(pose, other) > NEAR for other in people)
+        ]
     return seen
 
 

@@ -189,7 +189,11 @@ def between(
     if arrived is not None and any(separation(arrived, other) < AGREE for other in others):
         forward, arrived = lost, None
     if arrived is not None and sighting is not None and separation(arrived, sighting) > LEAP:
-        arrived = None
+        # Two people, or one and a phantom: whoever is surer is the one.
+        if quality(arrived) < quality(sighting):
+            arrived = None
+        else:
+            sighting = None
     if arrived is None and sighting is None:
         return forward
     end = surest(look, pictures[-1], arrived, sighting, size_px)

@@ -22,10 +22,15 @@ FloatArray = npt.NDArray[np.float64]
 
 NEAR: Final = 0.35
 """Joints may be this far apart, over the region's side, in two sightings of one person."""
-MEMORY_S: Final = 2.0
+MEMORY_S: Final = 3.0
 STILL: Final = 0.01
 """Vertical movement between sightings, over the region's side, that is landmark noise."""
-_SWITCH: Final = 1.0
+BESIDE: Final = 4
+"""Who is seen this often together with the athlete is somebody else."""
+STILLER: Final = 0.25
+"""Who is at the athlete's place but moves this much less is somebody else behind."""
+LOOK_BACK: Final = 60
+"""Sightings across which a path may leap: half a minute."""
 
 _SHOULDERS: Final = (Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
 _HIPS: Final = (Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
@@ -105,34 +110,82 @@ def athlete_path(
     if lane is not None:
         seen = [[pose for pose in poses if _in_lane(pose, lane, width_px)] for poses in seen]
     everyone, numbers = tracklets(time_s, seen)
-    activity = np.array([t.activity() for t in everyone])
-    share = activity / max(float(activity.sum()), 1e-9)
-    # Best path over all sightings; before[t][i] is the sighting before sighting i of time t.
+    activity = np.array([tracklet.activity() for tracklet in everyone])
+    gain = 0.02 + activity / max(float(activity.sum()), 1e-9)
+    path = _best_path(time_s, seen, numbers, gain)
+    on_path = {numbers[t][index] for t, index in enumerate(path) if index is not None}
+    if on_path:
+        main = max(on_path, key=lambda number: activity[number])
+        gain[_others(main, everyone, seen, numbers)] = -1.0
+        path = _best_path(time_s, seen, numbers, gain)
+    return [None if index is None else seen[t][index] for t, index in enumerate(path)]
+
+
+def _others(
+    main: int,
+    everyone: Sequence[Tracklet],
+    seen: Sequence[Sequence[Pose]],
+    numbers: Sequence[Sequence[int]],
+) -> list[int]:
+    """Tracklets of people seen together with the athlete: they are somebody else.
+
+    Two poses at the same place that move alike may be the athlete read twice.
+    """
+    apart: dict[int, list[float]] = {}
+    for poses, present in zip(seen, numbers, strict=True):
+        if main in present:
+            there = poses[present.index(main)]
+            for pose, number in zip(poses, present, strict=True):
+                if number != main:
+                    apart.setdefault(number, []).append(separation(pose, there))
+    lively = STILLER * everyone[main].activity() / len(everyone[main].poses)
+    return [
+        number
+        for number, distances in apart.items()
+        if len(distances) >= BESIDE
+        and (
+            np.median(distances) > NEAR
+            or everyone[number].activity() / len(everyone[number].poses) < lively
+        )
+    ]
+
+
+def _best_path(
+    time_s: Sequence[float],
+    seen: Sequence[Sequence[Pose]],
+    numbers: Sequence[Sequence[int]],
+    gain: FloatArray,
+) -> list[int | None]:
+    """Choose at most one sighting at each time, so that gains less leaps are highest.
+
+    ``gain`` is what a sighting of each tracklet is worth. A change of tracklet costs what its leap
+    is longer than a person gets in that time.
+    """
     best: list[list[float]] = []
     before: list[list[tuple[int, int] | None]] = []
     for now, poses in enumerate(seen):
         best.append([])
         before.append([])
         for index, pose in enumerate(poses):
-            gain = 0.02 + float(share[numbers[now][index]])
-            value, origin = gain, None
-            for earlier in range(now - 1, max(-1, now - 60), -1):
+            here = float(gain[numbers[now][index]])
+            value, origin = here, None
+            for earlier in range(now - 1, max(-1, now - LOOK_BACK), -1):
                 for other, other_pose in enumerate(seen[earlier]):
                     cost = 0.0
                     if numbers[earlier][other] != numbers[now][index]:
                         apart = separation(other_pose, pose)
                         gap_s = time_s[now] - time_s[earlier]
-                        cost = _SWITCH * max(0.0, apart - NEAR * (1.0 + gap_s)) + 0.01
-                    candidate = best[earlier][other] + gain - cost
+                        cost = max(0.0, apart - NEAR * (1.0 + gap_s)) + 0.01
+                    candidate = best[earlier][other] + here - cost
                     if candidate > value:
                         value, origin = candidate, (earlier, other)
             best[now].append(value)
             before[now].append(origin)
-    path: list[Pose | None] = [None] * len(seen)
+    path: list[int | None] = [None] * len(seen)
     ends = [(best[t][i], t, i) for t in range(len(seen)) for i in range(len(seen[t]))]
     step: tuple[int, int] | None = max(ends)[1:] if ends else None
     while step is not None:
-        path[step[0]] = seen[step[0]][step[1]]
+        path[step[0]] = step[1]
         step = before[step[0]][step[1]]
     return path
 

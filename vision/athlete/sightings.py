@@ -53,12 +53,13 @@ def sightings(
     """
     people: list[Pose] = []
 
-    def welcome(region: Region) -> None:
+    def welcome(region: Region) -> bool:
         pose = network.look(picture, region)
-        if pose.confidence >= MIN_CONFIDENCE and all(
-            separation(pose, other) > SAME_PERSON for other in people
-        ):
+        if pose.confidence < MIN_CONFIDENCE:
+            return False
+        if all(separation(pose, other) > SAME_PERSON for other in people):
             people.append(pose)
+        return True
 
     height, width = picture.shape[0], picture.shape[1]
     for left, top, side in _squares(height, width, turn):
@@ -69,7 +70,8 @@ def sightings(
                 welcome(region)
     for person in known:
         if all(separation(person, other) > SAME_PERSON for other in people):
-            welcome(person.region)
+            # Behind a plate a person shows in a tight square where they do not in a wide one.
+            _ = welcome(person.region) or welcome(person.region.widened(0.8))
     return people
 
 

@@ -13,7 +13,12 @@ from vision.film.orientation import Orientation
 from vision.film.reading import read_film
 
 TICKS = [3000 * n for n in range(20)]
-CORNERS = {"top left": (0, 0), "top right": (0, -1), "bottom left": (-1, 0), "bottom right": (-1, -1)}
+CORNERS = {
+    "top left": (0, 0),
+    "top right": (0, -1),
+    "bottom left": (-1, 0),
+    "bottom right": (-1, -1),
+}
 
 # Where red (top left) and green (top right) of the stored picture are shown, by the definition of
 # the display matrix in ISO/IEC 14496-12, 8.3.2.3: x' = a x + c y, y' = b x + d y.
@@ -51,7 +56,9 @@ def test_the_picture_is_shown_as_the_container_says(
     assert (film.rotation_deg, film.mirrored) == (rotation_deg, mirrored)
 
 
-@pytest.mark.parametrize(("rotation_deg", "mirrored"), list(itertools.product((0, 90, 180, 270), (0, 1))))
+@pytest.mark.parametrize(
+    ("rotation_deg", "mirrored"), list(itertools.product((0, 90, 180, 270), (0, 1)))
+)
 def test_turn_and_mirroring_tell_an_orientation(rotation_deg: int, mirrored: int) -> None:
     orientation = Orientation.of(rotation_deg, bool(mirrored))
     assert orientation.rotation_deg == rotation_deg

@@ -16,6 +16,8 @@ from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.reading import read_film, repaired_times
 
+FFPROBE = ["ffprobe", "-v", "error", "-select_streams", "v:0"]
+FFPROBE += ["-show_entries", "frame=pts_time", "-of", "json"]
 REGULAR = [3000 * n for n in range(20)]
 UNEVEN = [0, 3000, 6100, 8900, 15000, 18000, 30000, 33003, 36000, 41000, 44000]
 
@@ -34,8 +36,7 @@ def test_times_agree_with_ffprobe(tmp_path: Path, suffix: str) -> None:
     """FFmpeg's own lister of frames is the outside reference."""
     path = write_film(tmp_path / f"film{suffix}", UNEVEN)
     listed = subprocess.run(
-        ["ffprobe", "-v", "error", "-select_streams", "v:0", "-show_frames"]
-        + ["-show_entries", "frame=pts_time", "-of", "json", str(path)],
+        [*FFPROBE, str(path)],
         capture_output=True,
         check=True,
     )

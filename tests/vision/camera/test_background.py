@@ -1,0 +1,95 @@
+"""The camera's movement is read off the still background, whoever moves before it."""
+
+import math
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+import pytest
+
+from tests.vision.athlete.people_in_pictures import person
+from vision.camera.background import Background
+from vision.camera.steadiness import steadiness
+from vision.track import PoseTrack
+
+WIDTH, HEIGHT = 360, 640
+Grey = npt.NDArray[np.uint8]
+
+
+def _gym(right: float = 0.0, down: float = 0.0, roll_deg: float = 0.0) -> Grey:
+    """A room of boxes and posts, turned about the picture's centre and shifted."""
+    rng = np.random.default_rng(4)
+    room = np.full((HEIGHT, WIDTH), 120, np.uint8)
+    for _ in range(120):
+        x, y, w, h = rng.integers([0, 0, 8, 8], [WIDTH, HEIGHT, 60, 60])
+        cv2.rectangle(room, (int(x), int(y)), (int(x + w), int(y + h)), int(rng.integers(256)), -1)
+    cos, sin = math.cos(math.radians(roll_deg)), math.sin(math.radians(roll_deg))
+    cx, cy = (WIDTH - 1) / 2, (HEIGHT - 1) / 2
+    turn = np.array(
+        [[cos, -sin, cx - cos * cx + sin * cy + right], [sin, cos, cy - sin * cx - cos * cy + down]]
+    )
+    moved = cv2.warpAffine(room, turn, (WIDTH, HEIGHT), borderMode=cv2.BORDER_REPLICATE)
+    return cv2.GaussianBlur(np.asarray(moved, np.uint8), (3, 3), 0).astype(np.uint8)
+
+
+@pytest.mark.parametrize(
+    ("right", "down", "roll_deg"),
+    [(0, 0, 0), (3.4, -2.2, 0), (0, 0, 0.6), (-6.0, 5.0, -0.4), (0.3, 0.2, 0.05)],
+)
+def test_shift_and_roll_are_measured(right: float, down: float, roll_deg: float) -> None:
+    shift = Background(_gym()).shift_in(_gym(right, down, roll_deg))
+    assert shift is not None
+    assert shift.right_px == pytest.approx(right, abs=0.1)
+    assert shift.down_px == pytest.approx(down, abs=0.1)
+    assert math.degrees(shift.roll_rad) == pytest.approx(roll_deg, abs=0.03)
+
+
+def test_a_person_who_moves_before_it_is_not_taken_for_the_room() -> None:
+    before, after = _gym(), _gym(2.0, 1.0)
+    for picture, x in ((before, 100), (after, 150)):
+        cv2.rectangle(picture, (x, 200), (x + 90, 520), 30, -1)
+        cv2.circle(picture, (x + 45, 170), 35, 220, -1)
+    shift = Background(before, [(100, 130, 190, 520)]).shift_in(after)
+    assert shift is not None
+    assert (shift.right_px, shift.down_px) == pytest.approx((2.0, 1.0), abs=0.15)
+
+
+def test_a_large_shift_is_found_near_the_last_one() -> None:
+    background = Background(_gym())
+    shift = None
+    for step in range(1, 9):
+        shift = background.shift_in(_gym(5.0 * step, 2.0 * step), shift)
+        assert shift is not None
+    assert shift is not None
+    assert (shift.right_px, shift.down_px) == pytest.approx((40.0, 16.0), abs=0.3)
+
+
+def test_another_room_is_not_measured() -> None:
+    other = np.random.default_rng(1).integers(0, 255, (HEIGHT, WIDTH)).astype(np.uint8)
+    assert Background(_gym()).shift_in(other) is None
+
+
+def test_a_bare_wall_holds_nothing_to_measure_by() -> None:
+    bare = np.full((HEIGHT, WIDTH), 120, np.uint8)
+    assert Background(bare).shift_in(bare) is None
+
+
+def _track(shift_px: npt.NDArray[np.float64]) -> PoseTrack:
+    track = PoseTrack.unobserved(np.arange(len(shift_px)) / 30.0, 720, 1280)
+    track.camera_shift_px[:] = shift_px
+    track.image_px[:] = person().image_px
+    return track
+
+
+def test_a_tripod_is_steady() -> None:
+    rng = np.random.default_rng(0)
+    summary = steadiness(_track(rng.normal(0.0, 0.5, (200, 2))))
+    assert summary.steady
+    assert summary.shake_px == pytest.approx(0.5 * math.sqrt(2 * math.log(2)), rel=0.2)
+
+
+def test_a_hand_that_sways_is_not() -> None:
+    sway = np.stack([40 * np.sin(np.arange(200) / 9), np.zeros(200)], axis=1)
+    summary = steadiness(_track(sway))
+    assert not summary.steady
+    assert 35 < summary.worst_px < 50
