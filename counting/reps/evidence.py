@@ -30,6 +30,9 @@ _BOW: Final = 2.5
 _HOP: Final = 0.25
 """Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""
 
+_TAKE_OFF: Final = 0.5
+"""Rise of the feet to either side, in falls of the hips: the dip before a jump or after it."""
+
 LEAST_STEP: Final = 0.015
 """Movement of the feet, in statures, that is noise of the landmarks."""
 
@@ -114,6 +117,16 @@ def trunk_upright(signals: Signals, turn: int) -> bool:
         return True
     upright = float(np.percentile(known, 80))
     return not around(trunk, turn, signals.rate_hz) < _LEANING_TRUNK * upright
+
+
+def takes_off(signals: Signals, start: int, turn: int, end: int) -> bool:
+    """Whether the feet leave the floor with the hips on either side of the turn, as in a jump."""
+    feet, hips = (
+        [around(part, index, signals.rate_hz) for index in (start, turn, end)]
+        for part in (signals.ankle, signals.hip)
+    )
+    fall = min(hips[0], hips[2]) - hips[1]
+    return max(feet[0], feet[2]) - feet[1] > _TAKE_OFF * fall
 
 
 def from_the_knees(signals: Signals, start: int, turn: int, end: int) -> bool:

@@ -21,6 +21,7 @@ from counting.reps.evidence import (
     from_the_knees,
     hands_fit,
     steps_taken,
+    takes_off,
     timing_of,
     trunk_upright,
 )
@@ -44,6 +45,9 @@ the bar beside it, so that its home is looked for nearer where none fits further
 
 _RESTLESS: Final = 3.2
 """A cycle so much slower than usual, times so much more movement of the feet, holds a rest."""
+
+_SHORTEST_SQUAT_S: Final = 0.5
+"""A step of a run is over in less; with a weight in hand nobody runs."""
 
 _TREMBLING_FEET: Final = 2.0
 """Feet that move this many times as far as in the usual cycle have stepped."""
@@ -177,6 +181,10 @@ def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[C
         kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= GOT_DOWN]
     if movement.base == "standing" and movement.cycle.driver == "hip height":
         kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
+        if movement.apparatus == "none":
+            shortest = _SHORTEST_SQUAT_S * signals.rate_hz
+            kept = [f for f in kept if f.end - f.start >= shortest]
+            kept = [f for f in kept if not takes_off(signals, f.start, f.turn, f.end)]
     if movement.cycle.hands == "at the shoulders":
         kept = [f for f in kept if trunk_upright(signals, f.turn)]
     return kept
