@@ -1,11 +1,13 @@
 """Where faces are, over a whole film: the athlete's from the track, everybody's from sightings.
 
-Hiding errs on the side of hiding too much: boxes are wide, are kept for a while before a face is
-first seen and after it was last seen, and a person lost between two looks stays covered.
+Hiding errs on the side of hiding too much: boxes are wide, a face is covered for a while before it
+is first found and after it was last found, and one lost between two looks stays covered.
 """
 
-from collections.abc import Iterable, Sequence
+from bisect import bisect_left, bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Final
 
 import numpy as np
@@ -26,13 +28,12 @@ HEAD_ABOVE_TRUNK: Final = 0.48
 stature for the eyes (Drillis and Contini 1966 in Winter 2009), and a little more for the crown."""
 HEAD_OF_TRUNK: Final = 0.8
 """Side of the box over the trunk's length: a head is 0.13 of stature high, and it nods."""
-KEPT_S: Final = 0.6
-"""How long a face is covered before it was first seen and after it was last seen."""
 LOST_S: Final = 2.0
-"""Where a head was within this time is covered while it is nowhere to be found near there."""
-NEXT_TO: Final = 1.0
-ELSEWHERE: Final = 2.5
-"""Distances over a box's side within which a face now seen is taken for the one seen before."""
+"""A face that is no longer, or not yet, found is covered for this long, along its latest way."""
+BRIDGED_S: Final = 0.5
+"""Looks without a face within this time do not end its being followed."""
+SAME_FACE: Final = 1.5
+"""Distance over a box's side within which faces in two looks are the same."""
 _LOST_SAMPLES: Final = 24
 LOOK_EVERY_S: Final = 0.15
 
@@ -90,6 +91,32 @@ class Look:
     faces: tuple[FaceBox, ...]
 
 
+@dataclass(frozen=True, slots=True)
+class _Chain:
+    """One face followed from look to look."""
+
+    time_s: list[float]
+    boxes: list[FaceBox]
+
+    def at(self, time_s: float) -> FaceBox:
+        """Place the face between two looks; before and after, where it began and ended."""
+        after = bisect_left(self.time_s, time_s)
+        if after in {0, len(self.time_s)}:
+            return self.boxes[min(after, len(self.boxes) - 1)]
+        first_s, second_s = self.time_s[after - 1 : after + 1]
+        share = (time_s - first_s) / (second_s - first_s)
+        return self.boxes[after - 1].between(self.boxes[after], share)
+
+    def near_an_end(self, time_s: float) -> list[FaceBox]:
+        """Give where the face lately was, at a time when it is not followed but may be there."""
+        missing_s = max(self.time_s[0] - time_s, time_s - self.time_s[-1])
+        if missing_s > LOST_S:
+            return []
+        start = bisect_left(self.time_s, self.time_s[-1] - LOST_S)
+        stop = bisect_right(self.time_s, self.time_s[0] + LOST_S)
+        return self.boxes[:stop] if time_s < self.time_s[0] else self.boxes[start:]
+
+
 class FaceCover:
     """Covers faces picture by picture.
 
@@ -102,8 +129,7 @@ class FaceCover:
     """
 
     def __init__(self, looks: Sequence[Look], track: PoseTrack | None) -> None:
-        self._looks = list(looks)
-        self._times = np.array([look.time_s for look in looks])
+        self._chains = _chains(looks)
         self._track = track
 
     def cover(self, planes: Planes, time_s: float) -> None:
@@ -114,7 +140,13 @@ class FaceCover:
 
     def boxes(self, time_s: float) -> list[FaceBox]:
         """Give the boxes to cover at a film time; the same face may be covered twice."""
-        return [*self._athlete(time_s), *self._everybody(time_s)]
+        boxes = self._athlete(time_s)
+        for chain in self._chains:
+            if chain.time_s[0] <= time_s <= chain.time_s[-1]:
+                boxes.append(chain.at(time_s))
+            else:
+                boxes += chain.near_an_end(time_s)
+        return boxes
 
     def _athlete(self, time_s: float) -> list[FaceBox]:
         if self._track is None:
@@ -127,42 +159,28 @@ class FaceCover:
             return here
         start = int(np.searchsorted(times, time_s - LOST_S))
         stop = int(np.searchsorted(times, time_s + LOST_S, side="right"))
-        step = max((stop - start) // _LOST_SAMPLES, 1)
-        rows = range(start, stop, step)
+        rows = range(start, stop, max((stop - start) // _LOST_SAMPLES, 1))
         return [box for other in rows for box in face_boxes(self._track.image_px[other])]
 
-    def _everybody(self, time_s: float) -> Iterable[FaceBox]:
-        after = int(np.searchsorted(self._times, time_s))
-        if 0 < after < len(self._looks):
-            first, second = self._looks[after - 1], self._looks[after]
-            share = (time_s - first.time_s) / max(second.time_s - first.time_s, 1e-9)
-            yield from _bridged(first.faces, second.faces, share)
-        nearest = self._looks[max(after - 1, 0) : after + 1]
-        known = [face for look in nearest for face in look.faces]
-        left = int(np.searchsorted(self._times, time_s - LOST_S))
-        right = int(np.searchsorted(self._times, time_s + LOST_S, side="right"))
-        for look in self._looks[left:right]:
-            reach = NEXT_TO if abs(look.time_s - time_s) <= KEPT_S else ELSEWHERE
-            yield from (face for face in look.faces if not _near_any(face, known, reach))
 
-
-def _bridged(
-    first: Sequence[FaceBox], second: Sequence[FaceBox], share: float
-) -> Iterable[FaceBox]:
-    """Move faces from one look to the next; those without a partner stay where they are."""
-    left = list(second)
-    for face in first:
-        partner = min(left, key=lambda other: _apart(face, other), default=None)
-        if partner is None or _apart(face, partner) > 1.5:
-            yield face
-            continue
-        left.remove(partner)
-        yield face.between(partner, share)
-    yield from left
-
-
-def _near_any(face: FaceBox, others: Iterable[FaceBox], reach: float) -> bool:
-    return any(_apart(face, other) < reach for other in others)
+def _chains(looks: Sequence[Look]) -> list[_Chain]:
+    """Join faces of successive looks, nearest first, into faces followed over time."""
+    done: list[_Chain] = []
+    running: list[_Chain] = []
+    for look in looks:
+        free = list(look.faces)
+        still: list[_Chain] = []
+        for chain in running:
+            nearest = min(free, key=partial(_apart, chain.boxes[-1]), default=None)
+            if nearest is None or _apart(nearest, chain.boxes[-1]) > SAME_FACE:
+                (done if look.time_s - chain.time_s[-1] > BRIDGED_S else still).append(chain)
+                continue
+            free.remove(nearest)
+            chain.time_s.append(look.time_s)
+            chain.boxes.append(nearest)
+            still.append(chain)
+        running = still + [_Chain([look.time_s], [face]) for face in free]
+    return done + running
 
 
 def _apart(one: FaceBox, other: FaceBox) -> float:
