@@ -2,7 +2,7 @@
 
 import math
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 
 import pytest
 
@@ -23,6 +23,7 @@ from counting.record.types import (
     SetPart,
     VersionsPart,
 )
+from tests.offline import WITH_SERVER, blocked
 
 SETTLE_S = 6.0
 
@@ -203,3 +204,11 @@ def attempt() -> AuditRecord:
 def attempt_of() -> Callable[..., AuditRecord]:
     """A maker of other attempts; see `make_attempt`."""
     return make_attempt
+
+
+@pytest.fixture(autouse=True)
+def _offline(request: pytest.FixtureRequest) -> Iterator[None]:
+    place = request.node.nodeid.replace("\\", "/")
+    loopback = place.startswith(WITH_SERVER)
+    with pytest.MonkeyPatch.context() as patch, blocked(patch, loopback=loopback):
+        yield
