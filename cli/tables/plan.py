@@ -9,13 +9,14 @@ from counting.pacing.overlay import Laid, verdict_words
 from counting.pacing.page import (
     band_words,
     before_words,
+    mark_words,
     outlook_words,
     percentile_words,
     score_words,
     source_words,
 )
 from counting.pacing.plan import set_words
-from counting.pacing.words import clock, price_words, rest_words
+from counting.pacing.words import clock, place_words, price_words, rest_words
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -67,12 +68,12 @@ def _steps(document: PlanDocument) -> Table:
             table.add_section()
         turn = (row.block, row.round)
         table.add_row(
-            str(row.round) if new else "",
+            place_words(row.block, row.round, row.rounds) if new else "",
             f"{row.reps} {row.movement}",
             set_words(tuple(row.sets)),
             rest_words(row.rests_s),
             before_words(row),
-            clock(row.mark.middle_s),
+            mark_words(row),
             band_words(row),
             style="red" if row.decisive else "",
         )

@@ -125,7 +125,9 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     candidates = _judged(_distinct([*plans, *near]), draws, noise, course, target, seed)
     equals = [candidate for candidate in candidates if candidate.equal]
     chosen = min(equals, key=lambda candidate: _complexity(course, candidate.plan))
-    others = [candidate for candidate in equals if candidate is not chosen][: MOST_EQUALS - 1]
+    told = {plan_words(course, chosen.plan): chosen}
+    for candidate in equals:
+        told.setdefault(plan_words(course, candidate.plan), candidate)
     reference = chosen.played
     prices = [
         _price(words, movement, forecast(draws, course, plan, seed, noise), reference, course)
@@ -149,7 +151,7 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
         chosen=chosen.plan,
         forecast=forecast(many, course, chosen.plan, seed + 1, noise),
         by_form=by_form,
-        equals=(chosen, *others),
+        equals=tuple(told.values())[:MOST_EQUALS],
         prices=tuple(prices),
         chase=chase,
     )
@@ -318,10 +320,17 @@ def hurried(course: Course, plan: Plan, fit: AthleteFit) -> Plan:
 
 
 def plan_words(course: Course, plan: Plan) -> str:
-    """Shortest telling of a plan: for each movement its ways of breaking up."""
+    """Tell a plan shortly: for each movement its ways of breaking up, with the usual rest."""
     ways: dict[str, list[str]] = {}
     for station, stint in zip(course.stations, plan, strict=True):
         words = ways.setdefault(station.movement, [])
         if set_words(stint.sets) not in words:
             words.append(set_words(stint.sets))
-    return "; ".join(f"{movement} {', then '.join(words)}" for movement, words in ways.items())
+    rests: dict[str, list[float]] = {}
+    for station, stint in zip(course.stations, plan, strict=True):
+        rests.setdefault(station.movement, []).extend(stint.rests_s)
+    return "; ".join(
+        f"{movement} {', then '.join(words)}"
+        + (f" (rests about {np.median(rests[movement]):.0f} s)" if rests[movement] else "")
+        for movement, words in ways.items()
+    )

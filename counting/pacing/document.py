@@ -30,14 +30,18 @@ class Mark(_Part, frozen=True, kw_only=True):
 class Row(_Part, frozen=True, kw_only=True):
     """One station: how it is broken up, and where the clock should stand at its end.
 
-    ``lowest_chance`` is the smallest mean probability that a rep of it goes.
+    ``lowest_chance`` is the smallest mean probability that a rep of it goes. ``round`` counts
+    within the block, of which ``rounds`` says how many rounds the card shows. ``usual_reps`` is the
+    median of the reps done by the cap.
     """
 
     block: int
     round: int
+    rounds: int
     station: int
     movement: str
     reps: int
+    usual_reps: int
     sets: list[int]
     rests_s: list[float]
     rest_before_s: float

@@ -6,7 +6,7 @@ from typing import Final
 from counting.pacing.document import Outlook, PlanDocument, PricePart, Row
 from counting.pacing.picture import plan_picture
 from counting.pacing.plan import set_words
-from counting.pacing.words import clock, effort_words, price_words, rest_words
+from counting.pacing.words import clock, effort_words, place_words, price_words, rest_words
 
 _STYLE: Final = """
 @page { size: A4; margin: 11mm; }
@@ -26,6 +26,7 @@ th { text-align: left; font-weight: 600; font-size: 12px; color: #4d565d;
 td { padding: 5px 8px 5px 0; border-bottom: 1px solid #dfe3e6; vertical-align: top; }
 .steps td { font-size: 17px; }
 .steps .mark { font-weight: 700; font-size: 20px; white-space: nowrap; }
+.steps .mark small { font-weight: 400; padding-left: 8px; }
 .steps small { color: #4d565d; font-size: 12px; }
 .steps .sets { font-weight: 700; }
 .steps tr.turn td { border-top: 2px solid #1d2327; }
@@ -59,12 +60,13 @@ def plan_page(document: PlanDocument) -> str:
         f"{_score(document)}\n"
         f"<section>{_steps(document)}</section>\n"
         f'<p class="decisive-words"><b>Decisive:</b> {escape(document.decisive)}</p>\n'
-        f"<section><h2>If you are behind</h2>{_list(document.if_behind)}</section>\n"
+        f'<section class="pair"><div><h2>If you are behind</h2>{_list(document.if_behind)}</div>'
+        f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>'
+        "</section>\n"
         f"<section><h2>What should be left when</h2>{plan_picture(document)}</section>\n"
         f"{_choices(document)}\n{_redlines(document)}\n"
         f"<section><h2>How sure this is</h2>{_outlooks(document)}</section>\n"
         f"<section><h2>What is believed of this athlete</h2>{_beliefs(document)}</section>\n"
-        f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>\n'
         f"<section><h2>What this rests on</h2>{_list(document.evidence)}</section>\n"
         "</body></html>\n"
     )
@@ -121,14 +123,15 @@ def _steps(document: PlanDocument) -> str:
         new = (row.block, row.round) != turn
         turn = (row.block, row.round)
         classes = " ".join(name for name, on in (("turn", new), ("decisive", row.decisive)) if on)
+        place = place_words(row.block, row.round, row.rounds) if new else ""
         rows.append(
-            f'<tr class="{classes}"><td>{row.round if new else ""}</td>'
+            f'<tr class="{classes}"><td>{place}</td>'
             f"<td>{row.reps} {escape(row.movement)}</td>"
             f'<td class="sets">{escape(set_words(tuple(row.sets)))}</td>'
             f"<td>{escape(rest_words(row.rests_s))}</td>"
             f"<td>{escape(before_words(row))}</td>"
-            f'<td class="mark">{clock(row.mark.middle_s)}<br>'
-            f"<small>{escape(band_words(row))}</small></td></tr>"
+            f'<td class="mark">{escape(mark_words(row))} <small>{escape(band_words(row))}</small>'
+            "</td></tr>"
         )
     beyond = (
         f"<p>and {document.rows_beyond} more stations that are hardly reached</p>"
@@ -149,14 +152,22 @@ def before_words(row: Row) -> str:
         words.append(f"ordered rest {clock(row.fixed_rest_s)}")
     if row.rest_before_s:
         words.append(f"wait {row.rest_before_s:.0f} s")
-    words.append(effort_words(row.effort))
-    return ", ".join(words)
+    if effort_words(row.effort):
+        words.append(effort_words(row.effort))
+    return ", ".join(words) or "–"
+
+
+def mark_words(row: Row) -> str:
+    """Tell the clock at the end of a station, or how far it usually comes by the cap."""
+    if row.mark.middle_s is None:
+        return f"{row.usual_reps} of {row.reps} at the cap"
+    return clock(row.mark.middle_s)
 
 
 def band_words(row: Row) -> str:
     """Tell the 80 % interval of a mark."""
     if row.mark.early_s is None:
-        return "not reached in 9 of 10"
+        return ""
     late = clock(row.mark.late_s) if row.mark.late_s is not None else "not reached"
     return f"{clock(row.mark.early_s)} to {late}"
 

@@ -1,6 +1,7 @@
 """The plan as a picture: stations along the clock, and the strength that is left in the muscles."""
 
 from html import escape
+from itertools import pairwise
 from typing import Final
 
 from counting.pacing.document import Level, PlanDocument, Row
@@ -101,6 +102,12 @@ def _lane(document: PlanDocument, end_s: float) -> list[str]:
     order = list(dict.fromkeys(row.movement for row in document.rows))
     drawn: list[str] = []
     round_seen: tuple[int, int] | None = None
+    starts = [
+        _x(span[0], end_s)
+        for row, span in zip(document.rows, begins, strict=False)
+        if row.station == 1 and row.rounds > 1
+    ]
+    roomy = all(b - a > 62 for a, b in pairwise(starts))
     for row, (begin_s, stop_s) in zip(document.rows, begins, strict=False):
         x, width = _x(begin_s, end_s), _x(stop_s, end_s) - _x(begin_s, end_s)
         fill = FILLS[order.index(row.movement) % len(FILLS)]
@@ -115,13 +122,13 @@ def _lane(document: PlanDocument, end_s: float) -> list[str]:
             middle = x + width / 2
             style = f'text-anchor="middle" font-size="{size}" font-weight="600"'
             drawn.append(_text(middle, LANE_TOP + LANE_HEIGHT / 2 + 5, short, style))
-        if (row.block, row.round) != round_seen:
+        if row.rounds > 1 and (row.block, row.round) != round_seen:
             round_seen = (row.block, row.round)
             drawn.append(
                 _text(
                     x,
                     LANE_TOP - 8,
-                    f"round {row.round}" if width > 48 else f"{row.round}",
+                    f"round {row.round}" if roomy else f"{row.round}",
                     f'font-size="12" style="fill:{QUIET}"',
                 )
             )

@@ -1,7 +1,7 @@
 """Where the rhythm of an attempt broke, and how early that could have been foreseen."""
 
 from dataclasses import dataclass
-from itertools import groupby
+from itertools import groupby, pairwise
 from typing import Final
 
 import numpy as np
@@ -134,13 +134,22 @@ def _sets_of(attempt: Attempt) -> list[_Set]:
     first_pace: dict[str, float] = {}
     sets = []
     for index, reps in enumerate(groups):
-        following = groups[index + 1] if index + 1 < len(groups) else None
-        same_station = following is not None and following[0].place == reps[0].place
-        end_s = following[0].start_s if following and same_station else reps[-1].end_s
-        pace = np.log((end_s - reps[0].start_s) / len(reps))
-        own = first_pace.setdefault(reps[0].movement, float(pace))
-        sets.append(_Set(reps, float(pace) - own))
+        pace = float(np.log(_set_s(groups, index) / len(reps)))
+        own = first_pace.setdefault(reps[0].movement, pace)
+        sets.append(_Set(reps, pace - own))
     return sets
+
+
+def _set_s(groups: list[tuple[SeenRep, ...]], index: int) -> float:
+    """Time of a set with its rest; after a station's last set, the mean rest of that station."""
+    reps = groups[index]
+    station = [group for group in groups if group[0].place == reps[0].place]
+    rests_s = [after[0].start_s - before[-1].end_s for before, after in pairwise(station)]
+    work_s = reps[-1].end_s - reps[0].start_s
+    if not rests_s:
+        return work_s
+    position = station.index(reps)
+    return work_s + (rests_s[position] if position < len(rests_s) else float(np.mean(rests_s)))
 
 
 def _first_too_long(attempt: Attempt, until_s: float, seed: int) -> _Set | None:

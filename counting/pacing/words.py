@@ -1,5 +1,6 @@
 """The sentences of a plan: cautions, evidence, the decisive part, and what to do when behind."""
 
+from itertools import groupby
 from typing import Final
 
 from counting.pacing.redline import Redline
@@ -33,16 +34,25 @@ def clock(time_s: float | None) -> str:
 
 
 def effort_words(effort: float) -> str:
-    """Effort for an athlete."""
-    return "steady" if effort >= 1.0 else f"held back, reps {100 / effort - 100:.0f} % slower"
+    """Effort for an athlete; nothing to say at full pace."""
+    return "" if effort >= 1.0 else f"reps {100 / effort - 100:.0f} % slower"
 
 
 def rest_words(rests_s: list[float]) -> str:
-    """Rests for an athlete: one length, or a range."""
+    """Rests for an athlete: one length, one after another, or a range."""
     if not rests_s:
         return "–"
-    low, high = round(min(rests_s)), round(max(rests_s))
-    return f"{low} s" if low == high else f"{low}–{high} s"
+    lengths = [key for key, _ in groupby(round(rest_s) for rest_s in rests_s)]
+    if len(lengths) <= 3:
+        return ", then ".join(f"{length} s" for length in lengths)
+    return f"{min(lengths)} to {max(lengths)} s"
+
+
+def place_words(block: int, round_number: int, rounds: int) -> str:
+    """Where a round stands: its number, or that its block has only one."""
+    if rounds > 1:
+        return f"{round_number}"
+    return "once" if block == 1 else "then"
 
 
 def price_words(reps: float, time_s: float | None, worse: float) -> str:

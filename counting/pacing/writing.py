@@ -102,7 +102,12 @@ def quantile_s(times_s: FloatArray, share: float) -> float | None:
 
 def _rows(advice: Advice, decisive: int) -> list[Row]:
     course, played = advice.course, advice.forecast
-    rows, end = [], 0
+    rows: list[Row] = []
+    end = 0
+    rounds = {
+        block: max(s.round for s in course.stations if s.block == block)
+        for block in {station.block for station in course.stations}
+    }
     for place, (station, stint) in enumerate(zip(course.stations, advice.chosen, strict=True)):
         begun = np.mean(np.isfinite(played.begin_s[:, end]))
         end += station.reps
@@ -113,9 +118,13 @@ def _rows(advice: Advice, decisive: int) -> list[Row]:
             Row(
                 block=station.block,
                 round=station.round,
+                rounds=rounds[station.block],
                 station=station.number,
                 movement=station.movement,
                 reps=station.reps,
+                usual_reps=int(
+                    np.median(np.clip(played.reps - (end - station.reps), 0, station.reps))
+                ),
                 sets=list(stint.sets),
                 rests_s=list(stint.rests_s),
                 rest_before_s=stint.rest_before_s,

@@ -1,0 +1,212 @@
+"""The plan file and its card: complete, self-contained, and the same thing three times."""
+
+import json
+from html.parser import HTMLParser
+from xml.etree import ElementTree
+
+import msgspec
+import numpy as np
+import pytest
+
+from counting.pacing.advice import Target, advise
+from counting.pacing.attempt import Attempt, SeenRep
+from counting.pacing.document import PlanDocument, load_plan, plan_json
+from counting.pacing.fit import fit_athlete
+from counting.pacing.loads import PacingError
+from counting.pacing.overlay import laid_json, laid_over, verdict_words
+from counting.pacing.page import plan_page
+from counting.pacing.picture import plan_picture
+from counting.pacing.words import clock, price_words, rest_words
+from counting.pacing.writing import document_of, quantile_s
+
+
+@pytest.fixture(scope="module")
+def advised():
+    from counting.pacing.course import Course, Station
+
+    stations = (
+        Station("chest-to-bar pull-up", 6, 1, 1, 1),
+        Station("chest-to-bar pull-up", 6, 1, 2, 1),
+        Station("bar muscle-up", 8, 2, 1, 1, fixed_rest_s=20.0),
+    )
+    course = Course("Boathouse <steps>", stations, 240.0, True, tie_break_rep=12)
+    fit = fit_athlete([], course.movements, {"bar muscle-up": 5.0}, draws=120)
+    return advise(fit, course, Target(reps=16), seed=1)
+
+
+@pytest.fixture(scope="module")
+def document(advised):
+    return document_of(advised, [], [], seed=1)
+
+
+class TestAdvice:
+    def test_the_chosen_plan_is_among_the_equals_and_close_to_the_best(self, advised):
+        assert advised.equals[0].plan == advised.chosen
+        assert all(item.equal for item in advised.equals)
+
+    def test_every_departure_has_a_price(self, advised):
+        assert len(advised.prices) >= 3
+        assert all(0.0 <= price.worse <= 1.0 for price in advised.prices)
+
+    def test_a_longer_rest_is_priced_in_the_right_direction(self, advised):
+        price = next(item for item in advised.prices if "longer" in item.words)
+        assert price.time_s is None or price.time_s >= 0 or price.reps <= 0
+
+    def test_both_forms_are_played(self, advised):
+        assert set(advised.by_form) == {"linear", "exponential"}
+
+
+class TestDocument:
+    def test_every_station_has_sets_that_make_up_its_reps(self, document):
+        assert [sum(row.sets) for row in document.rows] == [6, 6, 8]
+
+    def test_marks_rise_and_lie_inside_their_intervals(self, document):
+        marks = [row.mark for row in document.rows]
+        assert [m.middle_s for m in marks[:2]] == sorted(m.middle_s for m in marks[:2])
+        assert all(m.early_s <= m.middle_s <= m.late_s for m in marks if m.late_s is not None)
+
+    def test_exactly_one_station_is_decisive(self, document):
+        assert sum(row.decisive for row in document.rows) == 1
+
+    def test_better_scores_stand_at_higher_percentiles(self, document):
+        for outlook in document.outlook:
+            reps = [row.reps for row in outlook.percentiles]
+            assert reps == sorted(reps)
+
+    def test_cautions_and_evidence_are_told(self, document):
+        cautions, evidence = " ".join(document.cautions), " ".join(document.evidence)
+        for word in ("Warm up", "pain", "hands", "safeties", "coach", "physician"):
+            assert word in cautions
+        assert "No trial" in evidence
+
+    def test_the_target_has_a_probability(self, document):
+        assert document.target == "16 reps"
+        assert 0.0 <= document.target_probability <= 1.0
+
+    def test_the_file_reads_back_equal(self, document, tmp_path):
+        path = tmp_path / "plan.json"
+        path.write_text(plan_json(document), encoding="utf-8")
+        assert load_plan(path) == document
+        assert load_plan(tmp_path) == document
+
+    def test_the_file_holds_only_finite_numbers(self, document):
+        def refuse(word):
+            raise AssertionError(word)
+
+        json.loads(plan_json(document), parse_constant=refuse)
+
+    @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"schema": "other/1"}'])
+    def test_another_file_is_refused(self, text, tmp_path):
+        path = tmp_path / "plan.json"
+        path.write_text(text, encoding="utf-8")
+        with pytest.raises(PacingError, match=r"plan\.json"):
+            load_plan(path)
+
+    def test_a_missing_file_is_named(self, tmp_path):
+        with pytest.raises(PacingError, match="cannot be read"):
+            load_plan(tmp_path / "none.json")
+
+
+class TestPictures:
+    def test_the_picture_is_valid_and_names_everything(self, document):
+        picture = plan_picture(document)
+        root = ElementTree.fromstring(picture)
+        words = " ".join(text for text in root.itertext())
+        for name in (*document.groups, "tie-break", "bar muscle-up"):
+            assert name in words
+
+    def test_nothing_is_drawn_outside(self, document):
+        root = ElementTree.fromstring(plan_picture(document))
+        width, height = (float(value) for value in root.get("viewBox").split()[2:])
+        for shape in root.iter("{http://www.w3.org/2000/svg}rect"):
+            assert 0 <= float(shape.get("x", 0)) <= width
+            assert float(shape.get("x", 0)) + float(shape.get("width")) <= width + 0.1
+        for line in root.iter("{http://www.w3.org/2000/svg}polyline"):
+            points = [tuple(map(float, pair.split(","))) for pair in line.get("points").split()]
+            assert all(0 <= x <= width and 0 <= y <= height for x, y in points)
+
+    def test_the_page_needs_nothing_from_outside_and_escapes_names(self, document):
+        found = []
+
+        class Reader(HTMLParser):
+            def handle_starttag(self, tag, attrs):
+                found.append((tag, dict(attrs)))
+
+        page = plan_page(document)
+        Reader().feed(page)
+        assert not [tag for tag, attrs in found if tag in ("script", "link", "img", "iframe")]
+        assert not [attrs for _, attrs in found if "src" in attrs or "href" in attrs]
+        assert "Boathouse &lt;steps&gt;" in page
+        assert "<steps>" not in page
+
+    def test_every_row_of_the_plan_is_on_the_page(self, document):
+        page = plan_page(document)
+        for row in document.rows:
+            assert f"{row.reps} {row.movement}" in page
+
+
+class TestOverlay:
+    def attempt(self, document, sets, late_s=0.0):
+        reps, clock_s, number = [], 0.0, 0
+        for row, sizes in zip(document.rows, sets, strict=True):
+            for size in sizes:
+                number += 1
+                for _ in range(size):
+                    place = (row.block, row.round, row.station)
+                    reps.append(SeenRep(row.movement, clock_s, clock_s + 2.0, number, False, place))
+                    clock_s += 2.0
+                clock_s += 4.0
+            clock_s += late_s
+        return Attempt(tuple(reps), 0.0)
+
+    def test_sets_as_planned_are_seen_as_such(self, document):
+        laid = laid_over(self.attempt(document, [row.sets for row in document.rows]), document)
+        assert all(item.as_planned for item in laid)
+        assert verdict_words(laid)[0] == "All sets were done as planned."
+
+    def test_the_first_departure_and_the_time_lost_are_named(self, document):
+        assert document.rows[0].sets != [6]
+        sets = [[6], document.rows[1].sets, document.rows[2].sets]
+        laid = laid_over(self.attempt(document, sets, late_s=30.0), document)
+        assert not laid[0].as_planned
+        assert "round 1: 6 instead of" in verdict_words(laid)[0]
+
+    def test_losses_add_up_to_the_time_behind(self, document):
+        laid = laid_over(self.attempt(document, [[6], [6], [8]]), document)
+        lost = [item.lost_s for item in laid if item.lost_s is not None]
+        last = [item.behind_s for item in laid if item.behind_s is not None][-1]
+        assert sum(lost) == pytest.approx(last)
+
+    def test_an_unfinished_station_has_no_time(self, document):
+        laid = laid_over(self.attempt(document, [[6], [3], []]), document)
+        assert [item.done_s is None for item in laid] == [False, True, True]
+        assert json.loads(laid_json(laid))[2]["sets"] == []
+
+
+class TestWords:
+    @pytest.mark.parametrize(
+        ("time_s", "words"), [(None, "–"), (0.0, "0:00"), (59.6, "1:00"), (725.2, "12:05")]
+    )
+    def test_clock(self, time_s, words):
+        assert clock(time_s) == words
+
+    def test_rests(self):
+        assert rest_words([]) == "–"
+        assert rest_words([5.0, 5.0]) == "5 s"
+        assert rest_words([5.0, 12.0, 12.0]) == "5 s, then 12 s"
+        assert rest_words([5.0, 12.0, 5.0, 12.0]) == "5 to 12 s"
+
+    def test_prices_inside_chance_are_not_told_as_losses(self):
+        assert price_words(0.4, 3.0, 0.55) == "no difference beyond chance"
+        assert price_words(1.2, 12.0, 0.9) == "costs 1.2 reps and 12 s (worse in 90 of 100)"
+        assert price_words(-1.2, None, 0.1).startswith("gains 1.2 reps")
+
+
+def test_a_quantile_beyond_reach_is_none():
+    assert quantile_s(np.array([1.0, 2.0, np.inf, np.inf]), 0.9) is None
+    assert quantile_s(np.array([1.0, 2.0, np.inf, np.inf]), 0.5) == 2.0
+
+
+def test_the_plan_file_has_a_schema():
+    schema = msgspec.json.schema(PlanDocument)
+    assert "rows" in schema["$defs"]["PlanDocument"]["properties"]

@@ -1,0 +1,62 @@
+"""Where the rhythm of an attempt broke."""
+
+import numpy as np
+import pytest
+
+from counting.pacing.attempt import Attempt, SeenRep
+from counting.pacing.redline import change_point, find_redline
+from counting.pacing.words import redline_words
+
+
+def attempt_with(sets, movement="chest-to-bar pull-up"):
+    """Reps of given sets: each set as (reps, seconds per rep, rest after)."""
+    reps, clock_s = [], 0.0
+    for number, (count, rep_s, rest_s) in enumerate(sets, start=1):
+        for _ in range(count):
+            place = (1, 1 + (number - 1) // 2, 1)
+            reps.append(SeenRep(movement, clock_s, clock_s + rep_s, number, False, place))
+            clock_s += rep_s
+        clock_s += rest_s
+    return Attempt(tuple(reps), 0.0)
+
+
+EVEN = [(5, 1.7, 6.0)] * 10
+BROKEN = [(6, 1.7, 6.0)] * 6 + [(3, 2.6, 25.0)] * 6
+
+
+def test_an_even_attempt_has_no_redline():
+    assert find_redline(attempt_with(EVEN)) is None
+
+
+def test_the_set_after_which_the_rhythm_broke_is_found():
+    found = find_redline(attempt_with(BROKEN))
+    assert found is not None
+    assert found.set_number in (7, 8)
+    assert found.growth > 2.0
+    assert "rhythm broke" in redline_words(found)
+
+
+def test_a_few_sets_say_nothing():
+    assert find_redline(attempt_with(EVEN[:3])) is None
+
+
+def test_noise_alone_seldom_makes_a_redline():
+    random = np.random.default_rng(0)
+    false = 0
+    for _ in range(100):
+        sets = [(5, 1.7 * np.exp(0.06 * random.standard_normal()), 6.0) for _ in range(12)]
+        place, chance = change_point(np.array([rep_s for _, rep_s, _ in sets]))
+        assert 1 <= place < 12
+        false += chance < 0.05
+    assert false <= 12
+
+
+def test_ranks_find_a_clean_step_with_the_published_probability():
+    # Pettitt, Appl Stat 1979;28:126-135: ten and ten, K = 100, p = exp(-6 K^2 / (n^3 + n^2)).
+    place, chance = change_point(np.repeat([0.0, 1.0], 10) + np.linspace(0, 1e-3, 20))
+    assert place == 10
+    assert chance == pytest.approx(np.exp(-6 * 100**2 / (20**3 + 20**2)))
+
+
+def test_a_fall_is_no_redline():
+    assert change_point(np.arange(12, 0, -1).astype(float))[1] == 1.0
