@@ -38,8 +38,9 @@ NUMBERS_PX = 14.0
 LABELS_PX = SET_NAMES_PX + NUMBERS_PX
 MARKS_PX = 18.0
 SIGNAL_PX = 64.0
+BARE_PX = 22.0
+"""Height of the lane where there is no signal to draw in it."""
 AXIS_PX = 22.0
-ROW_PX = LABELS_PX + MARKS_PX + SIGNAL_PX + AXIS_PX
 ROW_GAP_PX = 10.0
 LETTER_PX = 7.0
 
@@ -52,6 +53,7 @@ class Row:
     end_s: float
     top_px: float
     px_per_s: float
+    lane_px: float
 
     def x(self, time_s: float) -> float:
         """Place a time, held inside the row."""
@@ -70,8 +72,8 @@ def timeline(record: AuditRecord, shape: TimelineShape = WIDE, *, link: str = "#
     good are numbered and link to ``link`` with the rep's number filled in. The rows carry their
     start, end and scale as ``data-`` attributes, so that a page can turn a click into a time.
     """
-    rows = fold(record.film.duration_s, shape)
-    height = len(rows) * (ROW_PX + ROW_GAP_PX) - ROW_GAP_PX
+    rows = fold(record.film.duration_s, shape, BARE_PX if record.series is None else SIGNAL_PX)
+    height = rows[-1].top_px + _row_px(rows[-1].lane_px)
     scale = _signal_scale(record.series)
     suffix = f"{shape.width_px:.0f}"
     drawn = [_row(record, row, scale, link, suffix) for row in rows]
@@ -92,16 +94,21 @@ def timeline(record: AuditRecord, shape: TimelineShape = WIDE, *, link: str = "#
     )
 
 
-def fold(duration_s: float, shape: TimelineShape) -> list[Row]:
+def fold(duration_s: float, shape: TimelineShape, lane_px: float = SIGNAL_PX) -> list[Row]:
     """Cut the axis into rows of equal length, none longer than the shape allows."""
     duration_s = max(duration_s, 1.0)
     count = max(math.ceil(duration_s / shape.row_most_s - 1e-9), 1)
     row_s = duration_s / count
     px_per_s = (shape.width_px - 2 * MARGIN_PX) / row_s
+    step_px = _row_px(lane_px) + ROW_GAP_PX
     return [
-        Row(index * row_s, (index + 1) * row_s, index * (ROW_PX + ROW_GAP_PX), px_per_s)
+        Row(index * row_s, (index + 1) * row_s, index * step_px, px_per_s, lane_px)
         for index in range(count)
     ]
+
+
+def _row_px(lane_px: float) -> float:
+    return LABELS_PX + MARKS_PX + lane_px + AXIS_PX
 
 
 def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, suffix: str) -> str:
@@ -126,14 +133,13 @@ def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, s
     ]
     if record.series is not None:
         parts.append(_signal(record.series, row, signal_top, scale))
-    parts.append(_axis(row, signal_top + SIGNAL_PX))
-    names = _Labels(row.top_px + SET_NAMES_PX - 3)
+    parts.append(_axis(row, signal_top + row.lane_px))
+    names = _Labels(row.top_px + SET_NAMES_PX - 3, row.x(row.end_s) + MARGIN_PX)
+    mixed = len({part.movement for part in record.sets}) > 1
     parts += [
-        names.write(_set_name(part, row), row.x(part.start_s) + 1, "start", "set-name")
-        for part in sets
-        if part.start_s >= row.start_s
+        _set_name(part, row, names, mixed=mixed) for part in sets if part.start_s >= row.start_s
     ]
-    labels = _Labels(row.top_px + LABELS_PX - 2)
+    labels = _Labels(row.top_px + LABELS_PX - 2, row.x(row.end_s) + MARGIN_PX)
     parts += [
         _rep(rep, row, link, labels, suffix)
         for rep in record.reps
@@ -152,20 +158,24 @@ def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, s
 
 def _background(row: Row, signal_top: float) -> str:
     width = (row.end_s - row.start_s) * row.px_per_s
-    return element("rect", x=MARGIN_PX, y=signal_top, width=width, height=SIGNAL_PX, class_="lane")
+    return element(
+        "rect", x=MARGIN_PX, y=signal_top, width=width, height=row.lane_px, class_="lane"
+    )
 
 
 class _Labels:
     """The line of small texts above a row; one that would touch another is left out."""
 
-    def __init__(self, baseline_px: float) -> None:
+    def __init__(self, baseline_px: float, right_px: float) -> None:
         self._baseline_px = baseline_px
+        self._right_px = right_px
         self._taken: list[tuple[float, float]] = []
 
     def write(self, text: str, x: float, anchor: str, class_: str) -> str:
         width = LETTER_PX * len(text)
         left = x - width / 2 if anchor == "middle" else x
-        if any(left < end and left + width > start for start, end in self._taken):
+        beyond = left + width > self._right_px
+        if beyond or any(left < end and left + width > start for start, end in self._taken):
             return ""
         self._taken.append((left - 3, left + width + 3))
         return words(text, x, self._baseline_px, class_=class_, text_anchor=anchor)
@@ -178,14 +188,21 @@ def _set_band(start_s: float, end_s: float, row: Row) -> str:
         x=left,
         y=row.top_px + LABELS_PX,
         width=max(right - left, 1.0),
-        height=MARKS_PX + SIGNAL_PX,
+        height=MARKS_PX + row.lane_px,
         class_="set-band",
     )
 
 
-def _set_name(part: SetPart, row: Row) -> str:
-    room = row.x(part.end_s) - row.x(part.start_s)
-    return f"set {part.number}" if room >= 34 else str(part.number)
+def _set_name(part: SetPart, row: Row, names: _Labels, *, mixed: bool) -> str:
+    """Name a set as fully as its neighbours leave room for."""
+    wordings = [f"set {part.number}", str(part.number)]
+    if mixed:
+        wordings.insert(0, f"{part.number} {part.movement}")
+    for wording in wordings:
+        written = names.write(wording, row.x(part.start_s) + 1, "start", "set-name")
+        if written:
+            return written
+    return ""
 
 
 def _break(start_s: float, end_s: float, row: Row, signal_top: float, pattern: str) -> str:
@@ -195,7 +212,7 @@ def _break(start_s: float, end_s: float, row: Row, signal_top: float, pattern: s
         x=left,
         y=signal_top,
         width=right - left,
-        height=SIGNAL_PX,
+        height=row.lane_px,
         class_="break",
         fill=f"url(#{pattern})",
     )
@@ -215,7 +232,7 @@ def _pause(start_s: float, end_s: float, row: Row, signal_top: float) -> str:
         "rect",
         title,
         x=left,
-        y=signal_top + SIGNAL_PX - 5,
+        y=signal_top + row.lane_px - 5,
         width=max(right - left, 2.0),
         height=5,
         class_="pause",
@@ -229,7 +246,7 @@ def _flagged_span(rep: RepPart, row: Row, signal_top: float) -> str:
         x=left,
         y=signal_top,
         width=max(right - left, 1.0),
-        height=SIGNAL_PX,
+        height=row.lane_px,
         class_=f"span {VERDICT_CLASS[rep.verdict]}",
     )
 
@@ -282,7 +299,7 @@ def _signal(series: SeriesPart, row: Row, top: float, scale: tuple[float, float]
         if value is None:
             runs.append([])
             continue
-        y = top + 5 + (SIGNAL_PX - 12) * (1.0 - (value - lowest) / span)
+        y = top + 5 + (row.lane_px - 12) * (1.0 - (value - lowest) / span)
         runs[-1].append((row.x(time_s), y))
     paths = "".join(_path(_thin(run)) for run in runs if len(run) > 1)
     return element("path", d=paths, class_="signal") if paths else ""

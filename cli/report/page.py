@@ -9,7 +9,14 @@ from cli.charts import check_gauge, count_likelihood, pace_chart, share_bar, tim
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
 from cli.report.continuity import continuity_sentences
-from cli.report.workout import flag_sentences, followed, headline, split_tables, time_shares
+from cli.report.workout import (
+    SPLIT_HEADINGS,
+    flag_sentences,
+    followed,
+    headline,
+    split_rows,
+    time_shares,
+)
 from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
 from cli.wording import deciding_checks
 from counting.record.types import AuditRecord, CheckPart, RepPart
@@ -90,7 +97,8 @@ def report_html(
         pace_narrow=pace_chart(record, NARROW_PACE_PX),
         shares=shares,
         share_bar=share_bar(shares),
-        splits=[] if workout is None else split_tables(workout),
+        splits=[] if workout is None else split_rows(workout),
+        split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(workout),
         calls=[_call(rep, (stills or {}).get(rep.number)) for rep in flagged(record)],
         continuity=continuity_sentences(record),

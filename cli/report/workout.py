@@ -25,12 +25,15 @@ class Headline:
 
 
 @dataclass(frozen=True, slots=True)
-class SplitTable:
-    """One table of splits: headings, then rows of the same length, ready to print."""
+class SplitRow:
+    """One line of the splits: ``level`` "block", "round" or "station", cells ready to print."""
 
-    title: str
-    headings: list[str]
-    rows: list[list[str]]
+    level: str
+    name: str
+    cells: list[str]
+
+
+SPLIT_HEADINGS = ("From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle")
 
 
 def followed(record: AuditRecord) -> WorkoutPart | None:
@@ -45,10 +48,10 @@ def headline(part: WorkoutPart) -> Headline:
     """Head the sheet with the score, its interval, the tie-break and where the clock began."""
     score = part.score
     worst, best = outcome_words(score.worst), outcome_words(score.best)
-    words = f"most likely, by {score.counting}"
+    words = "the score stands"
     if worst != best:
-        words += f"; between {worst} and {best} ({percent(score.within)} sure)"
-    details = []
+        words = f"most likely; between {worst} and {best} ({percent(score.within)} sure)"
+    details = [score.counting]
     if not score.likely.finished and score.reps_asked is not None:
         details.append(f"{score.likely.reps} of {score.reps_asked} reps done")
     if score.penalties_s:
@@ -60,7 +63,7 @@ def headline(part: WorkoutPart) -> Headline:
     zero = part.clock
     details.append(
         f"clock from {clock(zero.zero_s)} of the film: {zero.words} "
-        f"(± {COVERAGE_95 * zero.uncertainty_s:.1f} s)"
+        f"({_give_or_take(COVERAGE_95 * zero.uncertainty_s)})"
     )
     return Headline(outcome_words(score.likely), words, details)
 
@@ -72,18 +75,26 @@ def outcome_words(outcome: OutcomePart) -> str:
     return "1 rep" if outcome.reps == 1 else f"{outcome.reps} reps"
 
 
-def split_tables(part: WorkoutPart) -> list[SplitTable]:
-    """Tabulate the splits: stations always, rounds and blocks where there are several."""
-    tables = []
-    for level, title in (
-        ("block", "Splits by block"),
-        ("round", "Splits by round"),
-        ("station", "Splits by station"),
-    ):
-        rows = [split for split in part.splits if split.level == level]
-        if len(rows) > 1 or level == "station":
-            tables.append(SplitTable(title, _HEADINGS, [_cells(split) for split in rows]))
-    return [table for table in tables if table.rows]
+def split_rows(part: WorkoutPart) -> list[SplitRow]:
+    """List blocks, their rounds and the rounds' stations, each under what it is part of.
+
+    A level that holds one line only is left out: it would repeat the one below or above.
+    """
+    blocks = [split for split in part.splits if split.level == "block"]
+    rows = []
+    for block in blocks:
+        if len(blocks) > 1:
+            rows.append(_row("block", f"block {block.block}", block))
+        rounds = [s for s in part.splits if s.level == "round" and s.block == block.block]
+        for one in rounds:
+            if len(rounds) > 1:
+                rows.append(_row("round", f"round {one.round}", one))
+            rows += [
+                _row("station", split.movement or f"station {split.station}", split)
+                for split in part.splits
+                if split.level == "station" and (split.block, split.round) == (one.block, one.round)
+            ]
+    return rows
 
 
 def time_shares(record: AuditRecord, part: WorkoutPart | None) -> list[TimeShare]:
@@ -109,12 +120,8 @@ def flag_sentences(part: WorkoutPart | None) -> list[str]:
     return [f"{clock(flag.at_s)}: {flag.words}" for flag in flags]
 
 
-_HEADINGS = ["", "From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle"]
-
-
-def _cells(split: SplitPart) -> list[str]:
-    return [
-        _place(split),
+def _row(level: str, name: str, split: SplitPart) -> SplitRow:
+    cells = [
         clock(split.start_s),
         clock(split.end_s),
         str(split.reps),
@@ -125,17 +132,11 @@ def _cells(split: SplitPart) -> list[str]:
         seconds(split.transition_s),
         UNKNOWN if split.cycle_s is None else f"{split.cycle_s:.1f} s",
     ]
+    return SplitRow(level, name, cells)
 
 
-def _place(split: SplitPart) -> str:
-    named = [
-        f"{level} {number}"
-        for level, number in (("block", split.block), ("round", split.round))
-        if number is not None
-    ]
-    if split.movement is not None:
-        named.append(split.movement)
-    return ", ".join(named)
+def _give_or_take(expanded_s: float) -> str:
+    return f"± {expanded_s:.1f} s" if expanded_s >= 0.05 else "to a tenth of a second"
 
 
 def _tie_break_words(score: ScorePart) -> str:
