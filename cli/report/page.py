@@ -99,7 +99,7 @@ def report_html(
         share_bar=share_bar(shares),
         splits=[] if workout is None else split_rows(workout),
         split_headings=SPLIT_HEADINGS,
-        flags=flag_sentences(workout),
+        flags=flag_sentences(record),
         calls=[_call(rep, (stills or {}).get(rep.number)) for rep in flagged(record)],
         continuity=continuity_sentences(record),
     )

@@ -33,11 +33,12 @@ class SplitRow:
     cells: list[str]
 
 
+OTHER_VERSION = "The workout in this record is of another version and is left out: audit again."
 SPLIT_HEADINGS = ("From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle")
 
 
 def followed(record: AuditRecord) -> WorkoutPart | None:
-    """Read the workout's part of a record; None where no workout was followed."""
+    """Read the workout's part of a record; None without one, or with one of another version."""
     try:
         return workout_part(record)
     except NoWorkoutError:
@@ -114,10 +115,12 @@ def time_shares(record: AuditRecord, part: WorkoutPart | None) -> list[TimeShare
     return [TimeShare(what, time_s, time_s / span_s) for what, time_s in named if time_s > 1e-6]
 
 
-def flag_sentences(part: WorkoutPart | None) -> list[str]:
+def flag_sentences(record: AuditRecord) -> list[str]:
     """Say what a judge would stop at, with its time."""
-    flags = [] if part is None else part.flags
-    return [f"{clock(flag.at_s)}: {flag.words}" for flag in flags]
+    part = followed(record)
+    if part is None:
+        return [] if record.workout is None else [OTHER_VERSION]
+    return [f"{clock(flag.at_s)}: {flag.words}" for flag in part.flags]
 
 
 def _row(level: str, name: str, split: SplitPart) -> SplitRow:

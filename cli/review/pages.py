@@ -12,7 +12,7 @@ from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
 from cli.report.continuity import continuity_sentences
 from cli.report.page import Signature, report_html
-from cli.report.workout import flag_sentences, followed
+from cli.report.workout import flag_sentences
 from cli.review.desk import Desk, Line, Opened, readable, score_words, signed_words
 from cli.summary import decision_s, flagged, movement_words, movements
 from cli.wording import deciding_checks
@@ -74,7 +74,7 @@ def attempt(desk: Desk, opened: Opened) -> str:
         has_film=desk.library.film(opened.attempt) is not None,
         has_marked=desk.library.film(opened.attempt, marked=True) is not None,
         continuity=continuity_sentences(record),
-        flags=flag_sentences(followed(record)),
+        flags=flag_sentences(record),
     )
 
 

@@ -1,6 +1,7 @@
 import io
 from collections.abc import Callable
 
+import msgspec
 import pytest
 from rich.console import Console
 
@@ -41,6 +42,12 @@ def test_the_summary_names_the_count_and_the_interval_that_may_stand(attempt: Au
 def test_a_count_without_doubt_is_said_to_stand(attempt_of: Callable[..., AuditRecord]) -> None:
     record = attempt_of(sets=(3,), no_reps=(), too_close=())
     assert printed(record).rstrip().endswith("3 good of 3 reps; the count stands at 3")
+
+
+def test_a_break_in_the_film_is_told_at_the_top(attempt: AuditRecord) -> None:
+    cut = {"words": "break at 3:12", "continuous": False, "findings": []}
+    text = printed(msgspec.structs.replace(attempt, continuity=cut))
+    assert "break at 3:12" in text[: text.index("Sets")]
 
 
 def test_a_film_without_reps_prints_no_empty_table(attempt_of: Callable[..., AuditRecord]) -> None:
