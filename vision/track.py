@@ -12,9 +12,10 @@ from vision.arrays import ArraysError, read_arrays
 from vision.pose.landmarks import LANDMARK_COUNT
 
 _SCALARS: Final = ("width_px", "height_px")
-_OPTIONAL: Final = ("sharpness",)
+_OPTIONAL: Final = ("sharpness", "looked")
 _DTYPES: Final = {
     "filled": np.dtype(np.bool_),
+    "looked": np.dtype(np.bool_),
     "identity": np.dtype(np.int64),
     **{name: np.dtype(np.int64) for name in _SCALARS},
 }
@@ -65,6 +66,9 @@ class PoseTrack:
     sharpness
         (N, 33) height of each landmark's peak in the network's heat map, 0 to 1: how sure the
         position is, hidden or not. NaN where not found or not known (the default).
+    looked
+        (N,) True where the network looked at the frame (the default). Where it did not, the
+        athlete rests or moves evenly between two looks, and the row lies on the line between them.
     """
 
     time_s: FloatArray
@@ -79,11 +83,14 @@ class PoseTrack:
     width_px: int
     height_px: int
     sharpness: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
+    looked: BoolArray = field(default_factory=lambda: np.empty(0, dtype=np.bool_))
 
     def __post_init__(self) -> None:
         n = self.time_s.shape[0]
         if self.sharpness.size == 0:
             object.__setattr__(self, "sharpness", np.full((n, LANDMARK_COUNT), np.nan))
+        if self.looked.size == 0:
+            object.__setattr__(self, "looked", np.ones(n, dtype=np.bool_))
         expected: dict[str, tuple[int, ...]] = {
             "time_s": (n,),
             "image_px": (n, LANDMARK_COUNT, 2),
@@ -95,6 +102,7 @@ class PoseTrack:
             "camera_shift_px": (n, 2),
             "camera_roll_rad": (n,),
             "sharpness": (n, LANDMARK_COUNT),
+            "looked": (n,),
         }
         for name, shape in expected.items():
             actual = getattr(self, name).shape

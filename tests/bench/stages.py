@@ -66,7 +66,8 @@ class Shares:
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
     from cli import landmarks, stages
-    from vision.athlete import extraction
+    from vision.athlete import extraction, stretches
+    from vision.camera.background import Background
     from vision.pose.network import PoseNetwork
 
     shares = Shares()
@@ -75,6 +76,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         (landmarks, "extract", "choosing and following the athlete"),
         (PoseNetwork, "find", "pose: finding people"),
         (PoseNetwork, "look", "pose: reading landmarks"),
+        (Background, "shift_in", "measuring the camera's shake"),
         (landmarks, "write_whole", "writing the landmark file"),
         (landmarks, "track_bytes", "writing the landmark file"),
         (stages, "judge", "checks and verdicts"),
@@ -85,7 +87,8 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
             timed = shares.wrapped(stage, getattr(place, name))
             stack.enter_context(patch.object(place, name, timed))
         decoding = shares.wrapped_iterator("decoding and scaling", extraction.frames)
-        stack.enter_context(patch.object(extraction, "frames", decoding))
+        for place in (extraction, stretches):
+            stack.enter_context(patch.object(place, "frames", decoding))
         started_s = time.process_time()
         stages.audit_in_stages(
             replace(request, out=Path(scratch), workers=1), lambda *_progress: None

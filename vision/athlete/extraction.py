@@ -4,33 +4,31 @@ import itertools
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from vision.athlete.following import between, body_size
-from vision.athlete.people import MEMORY_S, NEAR, athlete_path
+from vision.athlete.attention import turns_at
+from vision.athlete.following import body_size
+from vision.athlete.lines import with_lines_between
+from vision.athlete.people import MEMORY_S, NEAR, Present, told_apart
 from vision.athlete.sightings import JOINTS, separation, sightings
-from vision.camera.background import Background, Box, Shift, grey
-from vision.film.frames import FilmFrame, frames
+from vision.athlete.stretches import LONG_SIDE_PX, Found, Moment, follow_stretch
+from vision.camera.background import Background, Box, grey
+from vision.film.frames import frames
 from vision.film.types import Film
 from vision.pose.bundle import Bundle, load_bundle
 from vision.pose.network import Pose, PoseNetwork
 from vision.track import PoseTrack
 
-LONG_SIDE_PX: Final = 640
-"""Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
 SIGHTING_S: Final = 0.5
 STRETCH_S: Final = 8.0
 """Films are looked at in stretches of this length, each for itself, so that the result does not
 depend on how many workers share them."""
 USUAL_S: Final = 6.0
-MAX_PENDING: Final = 180
-"""Pictures kept while the athlete is lost, to be searched backward from where they reappear."""
-
 FloatArray = npt.NDArray[np.float64]
 T = TypeVar("T")
 Progress = Callable[[float, float], None]
@@ -42,14 +40,6 @@ class _Sighted:
     people: list[Pose]
 
 
-@dataclass(slots=True, eq=False)
-class _Stretch:
-    """What has been found in a stretch, by film row."""
-
-    poses: dict[int, Pose] = field(default_factory=dict)
-    shifts: dict[int, Shift] = field(default_factory=dict)
-
-
 def extract(
     film: Film,
     *,
@@ -57,14 +47,16 @@ def extract(
     lane: tuple[float, float] | None = None,
     start_s: float | None = None,
     end_s: float | None = None,
-    thorough: bool = False,  # noqa: ARG001  every frame is looked at in either case
+    thorough: bool = False,
     workers: int = 1,
     progress: Progress | None = None,
 ) -> PoseTrack:
     """Follow the athlete through a film and read the landmarks in every frame.
 
     First everybody is sighted twice a second; from whole paths through these sightings the athlete
-    is chosen; then the athlete is followed through every frame between the sightings.
+    is chosen; then the athlete is followed between the sightings, closely where they turn or
+    speed up or are hard to make out, sparingly where they rest or move evenly: there the line
+    between two looks stands for the frames between (`PoseTrack.looked` tells which).
 
     Parameters
     ----------
@@ -97,15 +89,14 @@ def extract(
         sighted.extend(part)
     scale = min(1.0, LONG_SIDE_PX / max(film.width_px, film.height_px))
     times = [moment.time_s for moment in sighted]
-    path = athlete_path(times, [moment.people for moment in sighted], lane, film.width_px * scale)
-    sizes = _usual_sizes(times, path)
+    people = [moment.people for moment in sighted]
+    moments = _moments(times, told_apart(times, people, lane, film.width_px * scale))
     background = _reference(film, bounds[0][0], sighted[0].people if sighted else [])
-    whole = _Stretch()
+    whole = Found()
 
-    def follow(network: PoseNetwork, bound: tuple[float, float]) -> _Stretch:
-        inside = [i for i, t in enumerate(times) if bound[0] <= t < bound[1]]
-        plan = [(sighted[i], path[i], sizes[i]) for i in inside]
-        return _follow(network, film, bound, plan, background)
+    def follow(network: PoseNetwork, bound: tuple[float, float]) -> Found:
+        inside = [moment for moment in moments if bound[0] <= moment.time_s < bound[1]]
+        return follow_stretch(network, film, bound, inside, background, thorough=thorough)
 
     for found in team.run(follow, bounds, total_s):
         whole.poses.update(found.poses)
@@ -171,6 +162,24 @@ def _sight(network: PoseNetwork, film: Film, start_s: float, end_s: float) -> li
     return seen
 
 
+def _moments(times: list[float], present: list[Present]) -> list[Moment]:
+    """Say for each sighting who is the athlete, of what size, and whether they turn there."""
+    path = [there.athlete for there in present]
+    sizes = _usual_sizes(times, path)
+    neighbours = zip([None, *path[:-1]], path, [*path[1:], None], sizes, strict=True)
+    turns = [
+        before is not None
+        and here is not None
+        and after is not None
+        and turns_at(before, here, after, size_px)
+        for before, here, after, size_px in neighbours
+    ]
+    return [
+        Moment(time_s, there.athlete, there.others, size, turn)
+        for time_s, there, size, turn in zip(times, present, sizes, turns, strict=True)
+    ]
+
+
 def _usual_sizes(times: list[float], path: list[Pose | None]) -> list[float]:
     """Return the athlete's usual `body_size` around each sighting, pixels; NaN if never seen.
 
@@ -204,58 +213,13 @@ def _box(pose: Pose) -> Box:
     return (low[0] - margin, low[1] - margin, high[0] + margin, high[1] + margin)
 
 
-def _follow(
-    network: PoseNetwork,
-    film: Film,
-    bound: tuple[float, float],
-    plan: list[tuple[_Sighted, Pose | None, float]],
-    background: Background | None,
-) -> _Stretch:
-    """Follow the athlete and the background through one stretch."""
-    found = _Stretch()
-    pending: list[FilmFrame] = []
-    current: Pose | None = None
-    shift: Shift | None = None
-    moments = iter(plan)
-    moment = next(moments, None)
-    size_px = plan[0][2] if plan else float("nan")
-
-    def settle(sighting: Pose | None, others: list[Pose]) -> None:
-        nonlocal current
-        if not pending or not np.isfinite(size_px):
-            return
-        pictures = [frame.picture for frame in pending]
-        poses = between(network.look, pictures, current, sighting, others, size_px)
-        found.poses.update(
-            (frame.index, pose)
-            for frame, pose in zip(pending, poses, strict=True)
-            if pose is not None
-        )
-        current = poses[-1]
-        if current is not None:
-            pending.clear()
-
-    for frame in frames(film, *bound, long_side_px=LONG_SIDE_PX, threads=1):
-        if background is not None:
-            shift = background.shift_in(grey(frame.picture), shift)
-            if shift is not None:
-                found.shifts[frame.index] = shift
-        pending.append(frame)
-        if len(pending) > MAX_PENDING:
-            del pending[0]
-        if moment is not None and frame.time_s >= moment[0].time_s:
-            sighted, athlete, size_px = moment
-            settle(athlete, [pose for pose in sighted.people if pose is not athlete])
-            moment = next(moments, None)
-    settle(None, [])
-    return found
-
-
-def _track(film: Film, found: _Stretch, scale: float) -> PoseTrack:
+def _track(film: Film, found: Found, scale: float) -> PoseTrack:
     track = PoseTrack.unobserved(film.time_s, film.width_px, film.height_px)
     identity = 0
     last: tuple[float, Pose] | None = None
     for row, pose in sorted(found.poses.items()):
+        if pose is None:
+            continue
         time_s = float(film.time_s[row])
         if last is not None and _identity_breaks(*last, time_s, pose):
             identity += 1
@@ -269,7 +233,7 @@ def _track(film: Film, found: _Stretch, scale: float) -> PoseTrack:
     for row, shift in found.shifts.items():
         track.camera_shift_px[row] = (shift.right_px / scale, shift.down_px / scale)
         track.camera_roll_rad[row] = shift.roll_rad
-    return track
+    return with_lines_between(track, np.array(sorted(found.poses), dtype=np.int64))
 
 
 def _identity_breaks(last_s: float, last: Pose, now_s: float, now: Pose) -> bool:

@@ -14,7 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
 
-from vision.athlete.sightings import separation
+from vision.athlete.sightings import JOINTS, separation
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -89,13 +89,21 @@ def tracklets(
     return everyone, numbers
 
 
-def athlete_path(
+@dataclass(frozen=True, slots=True, eq=False)
+class Present:
+    """The athlete, if seen, and who else is there, at one time."""
+
+    athlete: Pose | None
+    others: tuple[Pose, ...]
+
+
+def told_apart(
     time_s: Sequence[float],
     seen: Sequence[Sequence[Pose]],
     lane: tuple[float, float] | None = None,
     width_px: float = 1.0,
-) -> list[Pose | None]:
-    """Choose the athlete's sighting, or None, at each time.
+) -> list[Present]:
+    """Tell the athlete from everybody else at each time.
 
     Parameters
     ----------
@@ -107,18 +115,43 @@ def athlete_path(
     width_px
         Width of the picture the sightings are in.
     """
+    apart: list[list[Pose]] = [[] for _ in seen]
     if lane is not None:
-        seen = [[pose for pose in poses if _in_lane(pose, lane, width_px)] for poses in seen]
+        apart = [[p for p in poses if not _in_lane(p, lane, width_px)] for poses in seen]
+        seen = [[p for p in poses if _in_lane(p, lane, width_px)] for poses in seen]
     everyone, numbers = tracklets(time_s, seen)
     activity = np.array([tracklet.activity() for tracklet in everyone])
     gain = 0.02 + activity / max(float(activity.sum()), 1e-9)
     path = _best_path(time_s, seen, numbers, gain)
     on_path = {numbers[t][index] for t, index in enumerate(path) if index is not None}
+    others: list[int] = []
     if on_path:
         main = max(on_path, key=lambda number: activity[number])
-        gain[_others(main, everyone, seen, numbers)] = -1.0
+        others = _others(main, everyone, seen, numbers)
+        gain[others] = -1.0
         path = _best_path(time_s, seen, numbers, gain)
-    return [None if index is None else seen[t][index] for t, index in enumerate(path)]
+    return [
+        _present(seen[t], [n in others for n in numbers[t]], path[t], apart[t])
+        for t in range(len(seen))
+    ]
+
+
+def _present(
+    poses: Sequence[Pose],
+    is_other: Sequence[bool],
+    chosen: int | None,
+    outside: Sequence[Pose],
+) -> Present:
+    """Divide the people of one time; of several readings of the athlete take the sharpest."""
+    strangers = [pose for pose, other in zip(poses, is_other, strict=True) if other]
+    ours = [pose for pose, other in zip(poses, is_other, strict=True) if not other]
+    if chosen is None:
+        return Present(None, (*strangers, *outside))
+    there = poses[chosen]
+    strangers += [pose for pose in ours if separation(pose, there) > NEAR]
+    readings = [pose for pose in ours if separation(pose, there) <= NEAR]
+    best = max(readings, key=lambda pose: float(pose.sharpness[JOINTS].mean()))
+    return Present(best, (*strangers, *outside))
 
 
 def _others(

@@ -132,5 +132,24 @@ def test_an_unsure_end_calls_for_more_care() -> None:
     assert film.regions == {}
 
 
+@pytest.mark.parametrize("end", ["start", "end"])
+def test_frames_at_an_end_where_the_body_turns_are_looked_at(end: str) -> None:
+    film = Film(lambda _: 0.0, seconds=0.5)
+    found = look_between(
+        film.look,
+        film.pictures,
+        film.time_s,
+        film.poses[0],
+        film.poses[-1],
+        SIZE_PX,
+        turning=(end == "start", end == "end"),
+        thorough=False,
+    )
+    assert found is not None
+    near = [0, 1, 2, 3] if end == "start" else [12, 13, 14, 15]
+    assert set(near) <= set(found)
+    assert len(found) < len(film.pictures)
+
+
 def test_neighbouring_frames_need_no_look() -> None:
     assert Film(lambda _: 0.0, seconds=1 / RATE_HZ).between() == [0, 1]

@@ -5,8 +5,15 @@ import math
 import numpy as np
 import pytest
 
-from tests.vision.athlete.people_in_pictures import nobody, person, picture_of, pose_at, seeing
-from vision.athlete.following import between, body_region, body_size, smoothest
+from tests.vision.athlete.people_in_pictures import person, picture_of, pose_at, seeing
+from vision.athlete.following import (
+    believable,
+    between,
+    body_region,
+    body_size,
+    quality,
+    smoothest,
+)
 from vision.athlete.sightings import separation
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
@@ -125,5 +132,19 @@ def test_unsure_landmarks_do_not_widen_the_region() -> None:
     )
 
 
-def test_nobody_is_not_followed() -> None:
-    assert nobody().confidence < 0.5
+def _with_shoulders_at_the_hips(sharpness: float) -> Pose:
+    image = person().image_px.copy()
+    hips = image[[Landmark.LEFT_HIP, Landmark.RIGHT_HIP]]
+    image[[Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]] = hips - np.array([0, 15])
+    return pose_at(image, sharpness=sharpness)
+
+
+def test_a_misshapen_pose_is_worth_less() -> None:
+    assert quality(_with_shoulders_at_the_hips(0.6), SIZE_PX) < quality(person(), SIZE_PX) - 0.3
+    assert quality(person(), 0.6 * SIZE_PX) < quality(person(), SIZE_PX) - 0.3
+
+
+def test_only_a_pose_both_blurred_and_misshapen_is_unbelievable() -> None:
+    assert not believable(_with_shoulders_at_the_hips(0.4), SIZE_PX)
+    assert believable(_with_shoulders_at_the_hips(0.6), SIZE_PX)
+    assert believable(person(sharpness=0.4), SIZE_PX)

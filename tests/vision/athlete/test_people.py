@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.vision.athlete.people_in_pictures import person
-from vision.athlete.people import Tracklet, athlete_path, tracklets
+from vision.athlete.people import Tracklet, told_apart, tracklets
 from vision.athlete.sightings import separation
 from vision.pose.network import Pose
 
@@ -18,7 +18,7 @@ def _squatting(time_s: float, x_px: float = 200.0) -> Pose:
 
 
 def _path(seen: list[list[Pose]], lane: tuple[float, float] | None = None) -> list[Pose | None]:
-    return athlete_path(TIMES, seen, lane, width_px=640.0)
+    return [there.athlete for there in told_apart(TIMES, seen, lane, width_px=640.0)]
 
 
 def test_who_squats_is_chosen_over_a_nearer_and_larger_bystander() -> None:
@@ -71,6 +71,18 @@ def test_a_lane_leaves_out_who_moves_outside() -> None:
 
 def test_nobody_seen_means_no_athlete() -> None:
     assert _path([[] for _ in TIMES]) == [None] * len(TIMES)
+
+
+def test_everybody_else_is_told_as_such() -> None:
+    seen = [[person(450), _squatting(t)] for t in TIMES]
+    told = told_apart(TIMES, seen)
+    assert all(there.others == (people[0],) for there, people in zip(told, seen, strict=True))
+
+
+def test_of_two_readings_of_the_athlete_the_sharper_is_taken() -> None:
+    seen = [[_squatting(t), person(215, squat=0.3, sharpness=0.4)] for t in TIMES]
+    told = told_apart(TIMES, seen)
+    assert all(there.athlete is people[0] for there, people in zip(told, seen, strict=True))
 
 
 def test_people_who_stand_apart_have_a_tracklet_each() -> None:

@@ -1,0 +1,187 @@
+"""Following the athlete, and the background, through one stretch of a film.
+
+From sighting to sighting the athlete is followed in one of two ways. Where both sightings are sure
+and all between them is, `vision.athlete.attention` looks where there is something to see. Where
+not, `vision.athlete.following` tries several ways through every frame.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+
+from vision.athlete.attention import look_between
+from vision.athlete.following import believable, between
+from vision.camera.background import Background, Shift, grey
+from vision.film.frames import FilmFrame, frames
+from vision.film.types import Film
+from vision.pose.network import Pose, PoseNetwork
+
+LONG_SIDE_PX: Final = 640
+"""Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
+MAX_PENDING: Final = 180
+"""Pictures kept while the athlete is lost, to be searched backward from where they reappear."""
+SPARING_S: Final = 0.025
+"""Least time between two frames unless thorough: films of 50 frames a second and more are looked at
+as if they had half."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Moment:
+    """What the sightings of the whole film say about one moment.
+
+    Attributes
+    ----------
+    time_s
+        When.
+    athlete
+        The athlete, or None where not sighted.
+    others
+        Everybody else.
+    size_px
+        Usual body size of the athlete about then, pixels; NaN if never sighted.
+    turns
+        Whether the athlete's motion turns there, going by the sightings before and after.
+    """
+
+    time_s: float
+    athlete: Pose | None
+    others: Sequence[Pose]
+    size_px: float
+    turns: bool
+
+
+@dataclass(slots=True, eq=False)
+class Found:
+    """What has been found, by film row: a pose, or None where looked for in vain."""
+
+    poses: dict[int, Pose | None] = field(default_factory=dict)
+    shifts: dict[int, Shift] = field(default_factory=dict)
+
+
+def follow_stretch(
+    network: PoseNetwork,
+    film: Film,
+    bound: tuple[float, float],
+    moments: Sequence[Moment],
+    background: Background | None,
+    *,
+    thorough: bool,
+) -> Found:
+    """Follow the athlete and the background through one stretch.
+
+    Parameters
+    ----------
+    network
+        The pose networks.
+    film
+        The film.
+    bound
+        Start and end of the stretch, seconds.
+    moments
+        The moments at which people were sighted in it, in order.
+    background
+        The background of the film's first frame.
+    thorough
+        Look at every frame.
+    """
+    if not moments:
+        return Found()
+    walk = _Walk(network, background, thorough)
+    ahead = list(reversed(moments))
+    size_px = moments[0].size_px
+    pictures = frames(
+        film,
+        *bound,
+        every_s=0.0 if thorough else SPARING_S,
+        long_side_px=LONG_SIDE_PX,
+        threads=1,
+    )
+    for frame in pictures:
+        walk.take(frame)
+        if ahead and frame.time_s >= ahead[-1].time_s:
+            moment = ahead.pop()
+            size_px = moment.size_px
+            walk.settle(moment.athlete, moment.others, size_px, turns=moment.turns)
+    walk.settle(None, (), size_px, turns=False)
+    return walk.found
+
+
+class _Walk:
+    """The way through a stretch so far."""
+
+    def __init__(self, network: PoseNetwork, background: Background | None, thorough: bool) -> None:
+        self.found = Found()
+        self._network = network
+        self._background = background
+        self._thorough = thorough
+        self._pending: list[FilmFrame] = []
+        self._last: tuple[FilmFrame, Pose, bool] | None = None
+        self._shift: Shift | None = None
+
+    def take(self, frame: FilmFrame) -> None:
+        """Keep a frame until it is settled who is where in it."""
+        self._pending.append(frame)
+        if len(self._pending) > MAX_PENDING:
+            del self._pending[0]
+
+    def settle(
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float, *, turns: bool
+    ) -> None:
+        """Find the athlete in the frames kept, the last of which is the one of the sighting."""
+        if not self._pending or not np.isfinite(size_px):
+            return
+        if sighting is not None and not believable(sighting, size_px):
+            sighting = None
+        poses = self._easily(sighting, size_px, turns)
+        if poses is None:
+            poses = self._with_care(sighting, others, size_px)
+        looked_at = {frame.index: frame for frame in self._pending}
+        for row in sorted(poses.keys() & looked_at.keys()):
+            self._follow_background(looked_at[row])
+        self.found.poses.update(poses)
+        end = self._pending[-1]
+        here = poses[end.index]
+        self._last = None if here is None else (end, here, turns)
+        if here is not None:
+            self._pending.clear()
+
+    def _easily(
+        self, sighting: Pose | None, size_px: float, turns: bool
+    ) -> dict[int, Pose | None] | None:
+        if self._last is None or sighting is None:
+            return None
+        first, start, turned = self._last
+        stretch = [first, *self._pending]
+        poses = look_between(
+            self._network.look,
+            [frame.picture for frame in stretch],
+            [frame.time_s for frame in stretch],
+            start,
+            sighting,
+            size_px,
+            turning=(turned, turns),
+            thorough=self._thorough,
+        )
+        if poses is None:
+            return None
+        return {stretch[index].index: pose for index, pose in poses.items()}
+
+    def _with_care(
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float
+    ) -> dict[int, Pose | None]:
+        start = None if self._last is None else self._last[1]
+        pictures = [frame.picture for frame in self._pending]
+        poses = between(self._network.look, pictures, start, sighting, others, size_px)
+        return {
+            frame.index: pose if pose is not None and believable(pose, size_px) else None
+            for frame, pose in zip(self._pending, poses, strict=True)
+        }
+
+    def _follow_background(self, frame: FilmFrame) -> None:
+        if self._background is None:
+            return
+        self._shift = self._background.shift_in(grey(frame.picture), self._shift)
+        if self._shift is not None:
+            self.found.shifts[frame.index] = self._shift
