@@ -57,7 +57,8 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
     Timeline
         With no repetition at all where none was seen.
     """
-    signals = signals_of(track)
+    upright = movement.base != "floor" and movement.cycle.feet == "planted"
+    signals = signals_of(track, upright=upright)
     cycles = hand_over(signals, movement, cycles_of(signals, movement))
     reps = tuple(
         _rep(track, movement.name, number, cycle) for number, cycle in enumerate(cycles, start=1)

@@ -20,11 +20,11 @@ SEEN: Final = 0.5
 _LEANING_TRUNK: Final = 0.6
 """Share of its upright height that the trunk keeps in a squat, not when lifting off the floor."""
 
-WALKED: Final = 0.12
+WALKED: Final = 0.16
 """A foot that ends up further away than this share of stature has stepped: about 20 cm."""
 
-GOT_DOWN: Final = 0.2
-"""On the way between standing and a plank the feet move by a leg's length; in it they tremble."""
+_GOT_DOWN: Final = 0.15
+"""Between standing and a plank feet and hips move further than this share of stature."""
 
 _BOW: Final = 2.5
 _HOP: Final = 0.25
@@ -46,7 +46,7 @@ def driver_of(signals: Signals, driver: Driver) -> FloatArray:
     if driver == "wrist height":
         return signals.wrist
     if driver == "wrists above shoulders":
-        return signals.wrist - signals.shoulder
+        return signals.wrist - _shoulder_level(signals)
     # With the hands fixed to bar or floor, the shoulders' own height is their height above the
     # hands, without the noise of the wrists.
     return signals.shoulder
@@ -64,6 +64,15 @@ def timing_of(signals: Signals, movement: Movement) -> FloatArray:
     if driver in ("shoulder height", "shoulders above hands"):
         return _smoothest((signals.shoulder, signals.head))
     return driver_of(signals, driver)
+
+
+def _shoulder_level(signals: Signals) -> FloatArray:
+    """(M,) height of the shoulders, leaning on the hips where plates make the shoulders tremble."""
+    trunk = signals.shoulder - signals.hip
+    known = trunk[np.isfinite(trunk)]
+    if not known.size:
+        return signals.shoulder
+    return _smoothest((signals.shoulder, signals.hip + float(np.median(known))))
 
 
 def _smoothest(parts: tuple[FloatArray, ...]) -> FloatArray:
@@ -150,12 +159,21 @@ def steps_taken(signals: Signals, start: int, end: int) -> float:
     """How far the feet left their place between two samples, in statures; 0 where unseen.
 
     Across the picture a step shows as it is, towards the camera as a change of the feet's height
-    in the picture. The upper quartile over the time asked about: a blink of the tracker is no step.
+    in the picture.
     """
-    here_x = around(signals.ankle_x, start, signals.rate_hz)
-    here_y = around(signals.ankle, start, signals.rate_hz)
-    moved = np.hypot(
-        signals.ankle_x[start : end + 1] - here_x, signals.ankle[start : end + 1] - here_y
-    )
+    return _moved(signals, signals.ankle_x, signals.ankle, start, end)
+
+
+def got_down_or_up(signals: Signals, start: int, end: int) -> bool:
+    """Whether feet and hips both changed place, as on the way into a plank or out of it."""
+    feet = steps_taken(signals, start, end)
+    hips = _moved(signals, signals.hip_x, signals.hip, start, end)
+    return min(feet, hips) > _GOT_DOWN
+
+
+def _moved(signals: Signals, x: FloatArray, y: FloatArray, start: int, end: int) -> float:
+    """Upper quartile of a part's distance from its place at the start: no blink of the tracker."""
+    here_x, here_y = (around(part, start, signals.rate_hz) for part in (x, y))
+    moved = np.hypot(x[start : end + 1] - here_x, y[start : end + 1] - here_y)
     known = moved[np.isfinite(moved)]
     return float(np.percentile(known, 75)) if known.size else 0.0

@@ -13,12 +13,12 @@ import numpy as np
 from counting.movements.types import Movement
 from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, trembling, typical
 from counting.reps.evidence import (
-    GOT_DOWN,
     LEAST_STEP,
     WALKED,
     around,
     driver_of,
     from_the_knees,
+    got_down_or_up,
     hands_fit,
     steps_taken,
     takes_off,
@@ -40,8 +40,10 @@ _AWAY_OF_OWN: Final = 0.6
 """A halt nearer to the turn is a sticking point: as shares of the usual swing and of its own."""
 
 _AWAY_AT_FIRST: Final = (0.5, 0.25)
-"""The same before the usual swing is known. A single repetition seems as large as the drop off
-the bar beside it, so that its home is looked for nearer where none fits further out."""
+"""The same before the usual swing is known."""
+
+_ALONE: Final = 1.3
+"""A swing this many times the usual one may be a single repetition beside something larger."""
 
 _RESTLESS: Final = 3.2
 """A cycle so much slower than usual, times so much more movement of the feet, holds a rest."""
@@ -51,6 +53,10 @@ _SHORTEST_SQUAT_S: Final = 0.5
 
 _TREMBLING_FEET: Final = 2.0
 """Feet that move this many times as far as in the usual cycle have stepped."""
+
+_SMALL: Final = 0.4
+_HASTY: Final = 0.6
+"""Much smaller and much quicker than usual at once is a shuffle or a new grip, no attempt."""
 
 _LONGEST_OF_RHYTHM: Final = 3.5
 """A lift that lasts so many usual durations holds a rest even if the feet stay."""
@@ -94,10 +100,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     smallest = max(cycle.smallest_swing, _OVER_TREMBLING * trembling(driver, signals.rate_hz))
     turns, sizes = swings(driver, signals.rate_hz, smallest)
     enough = sizes >= LEAST_OF_TYPICAL * typical(sizes)
-    kept: list[Cycle] = []
-    for share in _AWAY_AT_FIRST:
-        first = _cut(signals, driver, turns[enough], share * sizes[enough], None)
-        kept = kept or _fitting(signals, movement, first)
+    kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
     if not kept:
         return []
     usual = typical(np.array([found.size for found in kept]))
@@ -116,6 +119,27 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     if cycle.then is not None:
         found = _with_second_swing(signals, movement, found)
     return _without_rests(signals, movement, found, (home, _HOME_TOLERANCE * usual))
+
+
+def _first_look(
+    signals: Signals,
+    movement: Movement,
+    driver: FloatArray,
+    turns: IntArray,
+    sizes: FloatArray,
+) -> list[Cycle]:
+    """Cycles that fit the movement, before anything is known of home.
+
+    A single repetition seems as large as the drop off the bar or the pick-up beside it. What does
+    not fit, though larger than usual, is given a second look with its home nearer.
+    """
+    far, near = (_cut(signals, driver, turns, share * sizes, None) for share in _AWAY_AT_FIRST)
+    kept = {cycle.turn: cycle for cycle in _fitting(signals, movement, far)}
+    usual = typical(np.array([cycle.size for cycle in kept.values()]))
+    alone = [c for c, size in zip(near, sizes, strict=True) if size > _ALONE * usual]
+    for cycle in _fitting(signals, movement, alone):
+        kept.setdefault(cycle.turn, cycle)
+    return [kept[turn] for turn in sorted(kept)]
 
 
 def _without_gaps(driver: FloatArray) -> FloatArray:
@@ -178,7 +202,7 @@ def _timed(signals: Signals, timing: FloatArray, cycle: Cycle) -> Cycle:
 def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
-        kept = [f for f in kept if steps_taken(signals, f.start, f.end) <= GOT_DOWN]
+        kept = [f for f in kept if not got_down_or_up(signals, f.start, f.end)]
     if movement.base == "standing" and movement.cycle.driver == "hip height":
         kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
         if movement.apparatus == "none":
@@ -222,15 +246,18 @@ def _without_rests(
     if movement.cycle.turn == "low":
         driver = -driver
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
-    planted = movement.base != "hanging" and movement.cycle.feet == "planted"
+    planted = movement.base == "standing" and movement.cycle.feet == "planted"
     steps = [steps_taken(signals, f.start, f.end) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
     def at_home(index: int) -> bool:
         return not abs(around(driver, index, signals.rate_hz) - home[0]) > home[1]
 
+    usual_size = typical(np.array([f.size for f in found]))
     kept = []
     for k, f in enumerate(found):
+        if f.size < _SMALL * usual_size and f.end_s - f.start_s < _HASTY * usual_s:
+            continue
         joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
         joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S
         if not (at_home(f.start) or joined_left) or not (at_home(f.end) or joined_right):

@@ -35,6 +35,7 @@ SEGMENT_SHARES: Final = {
 """Segment lengths as shares of stature (Drillis and Contini 1966, in Winter 2009, fig. 4.1)."""
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
+_MIDDLING: Final = 60
 _LONGEST_SEGMENT: Final = 1.6
 _CRUMPLED: Final = 0.3
 """Diagonal of the box around trunk and legs, in statures: even a plank seen from 35 degrees off its
@@ -44,7 +45,7 @@ _TRUNK_AND_LEGS: Final = (Landmark.NOSE, *PARTS["shoulder"], *PARTS["hip"], *PAR
                           *PARTS["ankle"])  # fmt: skip
 
 _INVERTED: Final = 0.08
-"""Hips this share of stature above the shoulders and below the ankles: a body upside down."""
+"""Hips this share of stature above the shoulders, feet above the hips: a body upside down."""
 
 _FASTEST_PER_S: Final = 3.0
 _JITTER: Final = 0.08
@@ -85,7 +86,8 @@ def stature_px(points_px: FloatArray) -> float:
 
     Every segment is foreshortened at times but never stretched, so that a high percentile of its
     length over the film, divided by its usual share of stature, gives a stature; the median over
-    segments stands against single bad joints. NaN where no segment was seen.
+    segments stands against single bad joints. Lengths far beyond a middling one are wild frames
+    and left out first. NaN where no segment was seen.
     """
     found = []
     for (upper, lower), share in SEGMENT_SHARES.items():
@@ -93,6 +95,7 @@ def stature_px(points_px: FloatArray) -> float:
             length = np.linalg.norm(points_px[:, one] - points_px[:, other], axis=1)
             length = length[np.isfinite(length)]
             if length.size:
+                length = length[length <= _LONGEST_SEGMENT * np.percentile(length, _MIDDLING)]
                 found.append(np.percentile(length, _UNFORESHORTENED_PERCENTILE) / share)
     return float(np.median(found)) if found else float("nan")
 
@@ -100,9 +103,8 @@ def stature_px(points_px: FloatArray) -> float:
 def plausible(points_px: FloatArray, stature: float) -> BoolArray:
     """(N,) whether a pose can be this athlete's.
 
-    No segment is far too long, no pair of joints far too wide, the body is not crumpled into a
-    plate or a ball, and it does not stand on its head: pose networks now and then take a hanging
-    body for an inverted one.
+    No segment is far too long, no pair of joints far too wide, and the body is not crumpled into a
+    plate or a ball.
     """
     with np.errstate(invalid="ignore"):
         possible: BoolArray = np.asarray(np.isfinite(points_px[..., 0]).any(axis=1))
@@ -117,11 +119,32 @@ def plausible(points_px: FloatArray, stature: float) -> BoolArray:
         trunk_and_legs = points_px[:, list(_TRUNK_AND_LEGS)]
         extent = np.ptp(trunk_and_legs, axis=1)
         possible &= np.asarray(~(np.hypot(*extent.T) < _CRUMPLED * stature))
-        middle = {part: points_px[:, list(PARTS[part]), 1].mean(axis=1) for part in PARTS}
-        head_down = middle["shoulder"] - middle["hip"] > _INVERTED * stature
-        feet_up = middle["hip"] - middle["ankle"] > _INVERTED * stature
-        possible &= np.asarray(~(head_down & feet_up))
     return possible
+
+
+def inverted(points_px: FloatArray, stature: float, *, upright: bool) -> BoolArray:
+    """(N,) whether a pose stands on its head, as networks now and then see a body.
+
+    Hips are then in about the right place; what should be above and below them is not.
+
+    Parameters
+    ----------
+    points_px
+        (N, 33, 2) landmarks.
+    stature
+        Apparent body height, pixels.
+    upright
+        Whether the shoulders stay above the hips in all that is done. If not, the feet have to be
+        above the hips too.
+    """
+    level = {
+        part: points_px[:, list(PARTS[part]), 1].mean(axis=1)
+        for part in ("shoulder", "hip", "ankle")
+    }
+    with np.errstate(invalid="ignore"):
+        head_down = level["shoulder"] - level["hip"] > _INVERTED * stature
+        feet_up = level["hip"] - level["ankle"] > _INVERTED * stature
+    return np.asarray(head_down & (feet_up | upright))
 
 
 def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:

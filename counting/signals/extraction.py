@@ -7,6 +7,7 @@ import numpy as np
 from counting.signals.body import (
     PARTS,
     elsewhere,
+    inverted,
     part_px,
     plausible,
     stature_px,
@@ -25,7 +26,7 @@ _SPIKE_STATURES: Final = 0.12
 _HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
 
 
-def signals_of(track: PoseTrack) -> Signals:
+def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
     """Turn landmarks into signals.
 
     Steadies the picture, drops poses that cannot be this body, takes each part's position weighed
@@ -36,12 +37,19 @@ def signals_of(track: PoseTrack) -> Signals:
     ----------
     track
         Landmarks of one athlete. Filled rows count as unseen.
+    upright
+        Whether the shoulders stay above the hips in all that is done, as they do in everything
+        but floor work: poses that say otherwise are left out but for the hips.
     """
     points = steadied_px(track)
     points[track.filled] = np.nan
     stature = stature_px(points)
     points[~plausible(points, stature)] = np.nan
+    on_its_head = inverted(points, stature, upright=upright)
     points[elsewhere(track.time_s, points, stature)] = np.nan
+    hips = points[:, list(PARTS["hip"])]
+    points[on_its_head] = np.nan
+    points[:, list(PARTS["hip"])] = hips
     grid_s = even_grid(track.time_s)
     rate_hz = float(1.0 / (grid_s[1] - grid_s[0])) if grid_s.size > 1 else float("nan")
     frame_rate_hz = median_rate_hz(track.time_s)

@@ -80,8 +80,8 @@ def track_of(time_s: np.ndarray, image_px: np.ndarray, camera: Camera) -> PoseTr
     return PoseTrack(
         time_s=time_s,
         image_px=image_px,
-        depth_px=np.repeat(missing[:, None], image_px.shape[1], axis=1),
-        world_m=np.repeat(missing[:, None], image_px.shape[1] * 3, axis=1).reshape(n, -1, 3),
+        depth_px=missing[:, None] + np.zeros((n, image_px.shape[1])),
+        world_m=missing[:, None, None] + np.zeros((n, image_px.shape[1], 3)),
         visibility=np.where(lost, 0.0, 1.0)[:, None] * np.ones(image_px.shape[1]),
         filled=np.zeros(n, bool),
         identity=np.where(lost, -1, 0).astype(np.int64),

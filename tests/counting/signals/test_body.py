@@ -6,7 +6,7 @@ from synthetic.figure import Camera, landmarks
 from synthetic.films import hanging, planked, squat, standing
 from synthetic.script import Script, track_of
 
-from counting.signals.body import elsewhere, plausible, stature_px, steadied_px
+from counting.signals.body import elsewhere, inverted, plausible, stature_px, steadied_px
 from counting.signals.extraction import signals_of
 
 
@@ -28,10 +28,19 @@ def test_postures_of_the_trade_are_plausible(posture):
     assert plausible(picture(posture)[None], 300.0).all()
 
 
-def test_a_body_on_its_head_is_not():
+@pytest.mark.parametrize("posture", [standing(), squat(), hanging(2.0), planked(0.0)])
+def test_no_posture_of_the_trade_is_taken_for_one_on_its_head(posture):
+    assert not inverted(picture(posture)[None], 300.0, upright=False).any()
+
+
+def test_a_body_on_its_head_is_left_out_but_for_its_hips():
     upside_down = picture(standing())
-    upside_down[:, 1] *= -1
-    assert not plausible(upside_down[None], 300.0).any()
+    upside_down[:, 1] = 1280 - upside_down[:, 1]
+    assert inverted(upside_down[None], 300.0, upright=False).all()
+    film = np.stack([picture(standing())] * 90)
+    film[40:50] = upside_down
+    signals = signals_of(track_of(np.arange(90) / 30, film, Camera()))
+    assert np.ptp(signals.shoulder) < 0.01
 
 
 def test_a_body_crumpled_into_a_plate_is_not():
