@@ -87,17 +87,19 @@ def cycle_time_s(work: Work, levels: FloatArray, effort: FloatArray | float) -> 
     Slowing grows with the square of what is missing, so that it is slight at first and steep near
     the limit (loss of velocity in sets to failure; shared evidence is told in the plan's notes).
     """
-    missing = np.max(work.loads * (1.0 - levels[:, :-1]), axis=1)
-    whole = WHOLE_SHARE_OF_SLOWING * (1.0 - levels[:, -1])
-    strain = np.maximum(missing, whole)
+    strain = WHOLE_SHARE_OF_SLOWING * (1.0 - levels[:, -1])
+    for group in work.used:
+        strain = np.maximum(strain, work.loads[group] * (1.0 - levels[:, group]))
     time_s: FloatArray = work.cycle_s / effort * (1.0 + work.slow_down * strain**2)
     return time_s
 
 
 def success_score(work: Work, levels: FloatArray, cost: FloatArray) -> FloatArray:
     """Give the standard score of the next rep's success: its muscles' levels against its cost."""
-    margin = np.min(levels[:, work.used] / work.loads[work.used], axis=1) / cost
-    score: FloatArray = np.log(np.maximum(margin, EMPTY)) / FAILURE_SPREAD
+    margin = levels[:, work.used[0]] / work.loads[work.used[0]]
+    for group in work.used[1:]:
+        margin = np.minimum(margin, levels[:, group] / work.loads[group])
+    score: FloatArray = np.log(np.maximum(margin / cost, EMPTY)) / FAILURE_SPREAD
     return score
 
 

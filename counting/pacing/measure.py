@@ -8,7 +8,9 @@
 
 import argparse
 import json
+import sys
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 from typing import TypeAlias
@@ -83,7 +85,7 @@ def inside_intervals(seed: int, rounds: int = 2) -> FloatArray:
     return inside
 
 
-def inside_forecast(seed: int, rounds: int = 2) -> float:
+def inside_forecast(seed: int, rounds: int = 2) -> FloatArray:
     """Simulate a first and a second attempt; say whether the second lay in its 80 % interval.
 
     Both attempts have a form of the day. The outcome is the clock when the work is done; the chance
@@ -104,7 +106,7 @@ def inside_forecast(seed: int, rounds: int = 2) -> float:
     below = float(np.mean(foretold < truth))
     same = float(np.mean(foretold == truth))
     rank = below + random.random() * same
-    return float(0.1 <= rank <= 0.9)
+    return np.array(float(0.1 <= rank <= 0.9))
 
 
 def _foretold(fit: AthleteFit, course: Course, plan: Plan, seed: int) -> FloatArray:
@@ -137,14 +139,24 @@ def labelled_attempt(path: Path) -> Attempt:
     return Attempt(reps, truth["blocks"][0]["start"])
 
 
+def _measured(simulate: Callable[[int], FloatArray], count: int, first_seed: int) -> FloatArray:
+    """Simulate athletes one by one; tell the share so far on the error stream."""
+    found: list[FloatArray] = []
+    for number in range(count):
+        found.append(simulate(first_seed + number))
+        if (number + 1) % 25 == 0:
+            print(f"  {number + 1}: {100 * np.mean(found):.1f} %", file=sys.stderr, flush=True)
+    return np.array(found)
+
+
 def _intervals(count: int, first_seed: int) -> None:
-    inside = np.array([inside_intervals(first_seed + number) for number in range(count)])
+    inside = _measured(inside_intervals, count, first_seed)
     print(f"true parameters within their 95 % intervals, {count} simulated athletes:")
     print(f"  all {100 * inside.mean():.1f} %, by parameter {np.round(100 * inside.mean(0), 1)}")
 
 
 def _forecasts(count: int, first_seed: int) -> None:
-    held = np.array([inside_forecast(first_seed + number) for number in range(count)])
+    held = _measured(inside_forecast, count, first_seed)
     error = np.sqrt(held.mean() * (1 - held.mean()) / count)
     print(f"second attempts within the 80 % interval, {count} simulated athletes:")
     print(f"  {100 * held.mean():.1f} % (standard error {100 * error:.1f})")

@@ -33,12 +33,26 @@ td { padding: 5px 8px 5px 0; border-bottom: 1px solid #dfe3e6; vertical-align: t
 .steps tr.decisive td { background: #fbe9e7; }
 .steps tr.decisive td:first-child { box-shadow: inset 5px 0 #b3261e; padding-left: 12px; }
 .decisive-words { border-left: 5px solid #b3261e; padding: 4px 0 4px 10px; }
+.spread td { white-space: nowrap; }
 ul { margin: 4px 0; padding-left: 20px; }
 .pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 30px; }
 .cautions { border: 2px solid #1d2327; padding: 8px 14px; margin-top: 20px; }
 .cautions h2 { margin-top: 0; border: 0; }
 svg { width: 100%; height: auto; display: block; margin-top: 6px; }
 section, tr, .cautions { break-inside: avoid; }
+@media print {
+  body { font-size: 11px; padding: 0; }
+  h1 { font-size: 24px; }
+  h2 { font-size: 12.5px; margin-top: 12px; }
+  h2 { margin-top: 9px; }
+  li { line-height: 1.28; }
+  .steps td { font-size: 14px; padding: 3px 8px 3px 0; white-space: nowrap; }
+  .steps .mark { font-size: 16px; }
+  td { padding: 1.5px 8px 1.5px 0; }
+  th { font-size: 10.5px; }
+  .cautions { padding: 4px 10px; margin-top: 10px; }
+  .details { break-before: page; }
+}
 @media (max-width: 640px) { .pair { grid-template-columns: 1fr; } .steps td { font-size: 15px; } }
 """
 
@@ -64,7 +78,7 @@ def plan_page(document: PlanDocument) -> str:
         f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>'
         "</section>\n"
         f"<section><h2>What should be left when</h2>{plan_picture(document)}</section>\n"
-        f"{_choices(document)}\n{_redlines(document)}\n"
+        f'<div class="details">{_choices(document)}</div>\n{_redlines(document)}\n'
         f"<section><h2>How sure this is</h2>{_outlooks(document)}</section>\n"
         f"<section><h2>What is believed of this athlete</h2>{_beliefs(document)}</section>\n"
         f"<section><h2>What this rests on</h2>{_list(document.evidence)}</section>\n"
@@ -210,7 +224,7 @@ def _outlooks(document: PlanDocument) -> str:
         for place, row in enumerate(shown[0].percentiles)
     )
     return (
-        f"<table><thead><tr><th>of attempts no better than</th>{head}</tr></thead>"
+        f'<table class="spread"><thead><tr><th>of attempts no better than</th>{head}</tr></thead>'
         f"<tbody>{body}</tbody></table>"
     )
 

@@ -33,13 +33,13 @@ class Replay:
         Shape ``(n, R)``: minus the log probability that it went (or gave out) as it did; 0 where
         the outcome is not known.
     levels
-        Shape ``(n, R, G + 1)``: reservoirs after each rep.
+        For each rep, shape ``(n, G + 1)``: reservoirs after it.
     """
 
     log_time: FloatArray
     log_chance: FloatArray
     surprise: FloatArray
-    levels: FloatArray
+    levels: tuple[FloatArray, ...]
 
 
 def replay(athletes: Athletes, attempt: Attempt) -> Replay:
@@ -50,34 +50,36 @@ def replay(athletes: Athletes, attempt: Attempt) -> Replay:
     """
     count, reps = len(athletes), len(attempt.reps)
     levels, spent = fresh(count, athletes)
-    log_time, log_chance = np.empty((2, count, reps))
-    surprise = np.zeros((count, reps))
-    seen = np.empty((count, reps, levels.shape[1]))
+    expected_s, score = np.empty((2, reps, count))
+    seen: list[FloatArray] = []
     works = {movement: work_of(athletes, movement) for movement in attempt.movements}
     ones = np.ones(count)
     before = None
     for index, rep in enumerate(attempt.reps):
         work = works[rep.movement]
-        if before is not None:
-            gap_s = max(rep.start_s - before.end_s, 0.0) * ones
-            rested, faded = after_rest(athletes, levels, spent, gap_s)
-            if rep.set_number == before.set_number:
-                rested[:, :-1] = np.where(work.loads > 0, levels[:, :-1], rested[:, :-1])
-                faded = spent
-            same_station = rep.place == before.place
-            levels, spent = rested, faded if same_station else np.zeros(count)
+        gap_s = 0.0 if before is None else max(rep.start_s - before.end_s, 0.0)
+        if before is not None and rep.set_number != before.set_number:
+            levels, spent = after_rest(athletes, levels, spent, gap_s * ones)
+            if rep.place != before.place:
+                spent = np.zeros(count)
+        elif gap_s > 0.0:
+            rested, _ = after_rest(athletes, levels, spent, gap_s * ones)
+            rested[:, work.used] = levels[:, work.used]
+            levels = rested
         cost = rep_cost(work, spent)
-        expected_s = cycle_time_s(work, levels, 1.0)
-        log_time[:, index] = np.log(expected_s)
-        score = success_score(work, levels, cost)
-        log_chance[:, index] = log_ndtr(score)
-        if rep.gave_out is not None:
-            surprise[:, index] = -log_ndtr(-score) if rep.gave_out else -log_chance[:, index]
+        expected_s[index] = cycle_time_s(work, levels, 1.0)
+        score[index] = success_score(work, levels, cost)
         levels = after_rep(athletes, work, levels, cost, rep.time_s * ones)
         spent = spent + 1.0
-        seen[:, index] = levels
+        seen.append(levels)
         before = rep
-    return Replay(log_time, log_chance, surprise, seen)
+    expected_s, score = expected_s.T, score.T
+    log_chance = log_ndtr(score)
+    gave_out = np.array([rep.gave_out is True for rep in attempt.reps])
+    unknown = np.array([rep.gave_out is None for rep in attempt.reps])
+    surprise = -np.where(gave_out, log_ndtr(-score), log_chance)
+    surprise[:, unknown] = 0.0
+    return Replay(np.log(expected_s), log_chance, surprise, tuple(seen))
 
 
 def log_density_of_gaps(
