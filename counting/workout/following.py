@@ -1,6 +1,6 @@
 """Following an athlete through a workout: which movement, where in the script, at each moment."""
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -30,13 +30,16 @@ MISSING_REP: Final = -4.0
 MOST_OF_MISSING: Final = 4
 """Missing reps beyond this number make a station no less likely."""
 
+NOTHING_DONE: Final = -12.0
+"""Log probability of being at a station, in full view, without one attempt."""
+
 HARDLY_DONE: Final = 0.6
 """Share of a station's reps under which it is asked whether it was done at all."""
 
 SEEN_WELL: Final = 0.95
 """Share of a stretch that has to be seen for its missing reps to mean anything."""
 
-MOST_WAYS: Final = 8
+MOST_DOUBTS: Final = 8
 
 PARTS_OF: Final[dict[str, frozenset[str]]] = {
     "bar muscle-up": frozenset({"pull-up", "chest-to-bar pull-up"}),
@@ -91,7 +94,7 @@ def follow(
     The most likely way through the script given the postures, in which going on to the next
     station is usual and anything else is possible but needs strong evidence; then the reps of each
     movement, looked for only where that movement was done. Where hardly a rep of a station is
-    found, the way without it is tried, too, and the likelier of the two taken.
+    found, ways without it are tried, too, and the likeliest of all is taken.
 
     Parameters
     ----------
@@ -125,16 +128,18 @@ def follow(
     best = _attempted(track, way_without(()), movements, find_reps)
     best_score = _log_likelihood(best, postures, slots, all_runs)
     ruled_out: list[Stretch] = []
-    last, tried = best, 1
-    for stretch in _hardly_done(best, postures, slots, all_runs):
-        if tried == MOST_WAYS:
+    last = best
+    while len(ruled_out) < MOST_DOUBTS:
+        doubtful = _hardly_done(last, postures, slots, all_runs)
+        if not doubtful:
             break
-        last = _attempted(track, way_without([*ruled_out, stretch]), movements, find_reps)
-        tried += 1
+        ruled_out.append(
+            min(doubtful, key=lambda stretch: _share_done(last, stretch, slots, all_runs))
+        )
+        last = _attempted(track, way_without(ruled_out), movements, find_reps)
         score = _log_likelihood(last, postures, slots, all_runs)
         if score > best_score:
             best, best_score = last, score
-            ruled_out.append(stretch)
     if last is not best:
         best = _attempted(track, best.way, movements, find_reps)
     return Following(best.way.stretches, best.reps, best.tracks, postures, rounds_without_end)
@@ -186,7 +191,8 @@ def _log_likelihood(
         for stretch in visited[:-1]
         if stretch.run is not None and _seen_well(postures, stretch)
     }
-    return attempted.way.log_likelihood + sum(missing.values()) * MISSING_REP
+    idle = sum(_tried(attempted, run) == 0 for run in missing)
+    return attempted.way.log_likelihood + sum(missing.values()) * MISSING_REP + idle * NOTHING_DONE
 
 
 def _hardly_done(
@@ -194,16 +200,24 @@ def _hardly_done(
     postures: PostureTrack,
     slots: tuple[Slot, ...],
     all_runs: tuple[Run, ...],
-) -> Iterator[Stretch]:
-    for stretch in attempted.way.stretches:
-        if not _seen_well(postures, stretch):
-            continue
-        if stretch.run is None:
-            inside = [r for r in attempted.reps if stretch.start_s <= r.rep.turn_s <= stretch.end_s]
-            if not inside:
-                yield stretch
-        elif _tried(attempted, stretch.run) < HARDLY_DONE * _asked(slots, all_runs[stretch.run]):
-            yield stretch
+) -> list[Stretch]:
+    return [
+        stretch
+        for stretch in attempted.way.stretches
+        if _seen_well(postures, stretch)
+        and _share_done(attempted, stretch, slots, all_runs) < HARDLY_DONE
+    ]
+
+
+def _share_done(
+    attempted: _Attempted, stretch: Stretch, slots: tuple[Slot, ...], all_runs: tuple[Run, ...]
+) -> float:
+    """Reps tried over reps asked for; off the script 1 with any rep and 0 without."""
+    if stretch.run is None:
+        return float(
+            any(stretch.start_s <= item.rep.turn_s <= stretch.end_s for item in attempted.reps)
+        )
+    return _tried(attempted, stretch.run) / max(1, _asked(slots, all_runs[stretch.run]))
 
 
 def _seen_well(postures: PostureTrack, stretch: Stretch) -> bool:

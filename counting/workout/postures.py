@@ -179,12 +179,12 @@ MIXTURES: Final[dict[str, dict[Posture, int]]] = {
     },
     "deadlift": {_P.STANDING: 34, _P.HINGED: 30, _P.SQUAT_HANDS_LOW: 26, _P.PRONE: 2},
     "pull-up": {
-        _P.PULLING: 56, _P.PULLING_TO_THE_CHEST: 12, _P.HANDS_OVERHEAD_STILL: 20,
+        _P.PULLING: 48, _P.PULLING_TO_THE_CHEST: 20, _P.HANDS_OVERHEAD_STILL: 20,
         _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 3,
     },
     "chest-to-bar pull-up": {
-        _P.PULLING: 36, _P.PULLING_TO_THE_CHEST: 36, _P.HANDS_OVERHEAD_STILL: 14,
-        _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 4,
+        _P.PULLING: 42, _P.PULLING_TO_THE_CHEST: 28, _P.HANDS_OVERHEAD_STILL: 16,
+        _P.HANDS_GOING_OVERHEAD: 5, _P.HANDS_AT_SHOULDERS: 4,
     },
     "bar muscle-up": {
         _P.PULLING: 18, _P.PULLING_TO_THE_CHEST: 30, _P.ABOVE_THE_BAR: 28,

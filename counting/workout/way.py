@@ -13,14 +13,20 @@ from vision.track import FloatArray, IntArray
 INDEPENDENT_PER_S: Final = 3.0
 """Postures closer together than a third of a second tell the same thing."""
 
-BEGIN_OR_STOP: Final = -4.0
+BEGIN_OR_STOP: Final = -5.0
 """Log probability of beginning or ending work at a given moment."""
 
-OUT_OF_ORDER: Final = -14.0
-"""Log probability of going anywhere but to the next station: the script is a strong prior."""
+OUT_OF_ORDER: Final = -9.5
+"""Log probability of going anywhere but to the next station: the script is a strong prior.
 
-OFF_SCRIPT: Final = -14.0
+A station that is only touched begins and stops, and must cost more than leaving it out.
+"""
+
+OFF_SCRIPT: Final = -19.5
 """Log probability of beginning a movement that is not due."""
+
+LATER_PREFERRED: Final = -0.01
+"""Rounds look alike: of a missing one nobody can tell which it was, so it is the last."""
 
 RULED_OUT: Final = -1e6
 SHORTEST_STRETCH_S: Final = 0.8
@@ -68,7 +74,7 @@ def most_likely_way(
     others
         Movements that may be done off the script.
     ruled_out
-        Stretches that must not be part of the way.
+        Stretches in which their movement was not done.
     """
     count, kinds = len(all_runs), 2 + len(others)
     table = {name: log_likelihoods(mixture) for name, mixture in mixtures.items()}
@@ -81,16 +87,19 @@ def most_likely_way(
         emission[:, :, column] = table[name][:, None]
     emission *= weight
 
+    ruled_states = [_doing(stretch.movement, all_runs, others) for stretch in ruled_out]
+    numbers = {name: number for number, name in enumerate(mixtures)}
+    names = np.array([numbers[run.movement] for run in all_runs])
     best = np.full((count, kinds), -np.inf)
     best[0, 0] = 0.0
-    best[1:, 0] = OUT_OF_ORDER
+    best[1:, 0] = OUT_OF_ORDER + np.arange(count - 1, 0.0, -1.0) * LATER_PREFERRED
     came_from = np.empty((len(postures.time_s), count, kinds), dtype=np.int16)
     for moment, posture in enumerate(postures.posture):
-        best, came_from[moment] = _step(best)
+        best, came_from[moment] = _step(best, names)
         best = best + emission[posture]
-        for stretch in ruled_out:
+        for doing, stretch in zip(ruled_states, ruled_out, strict=True):
             if stretch.start_s <= postures.time_s[moment] <= stretch.end_s:
-                _rule_out(best, stretch, others)
+                best = best + doing
     state = int(np.argmax(best))
     log_likelihood = float(best.max())
     path = np.empty(len(postures.time_s), dtype=np.int64)
@@ -101,15 +110,16 @@ def most_likely_way(
     return Way(tuple(stretches), log_likelihood)
 
 
-def _rule_out(best: FloatArray, stretch: Stretch, others: Sequence[str]) -> None:
-    if stretch.run is None:
-        best[:, 2 + others.index(stretch.movement)] += RULED_OUT
-    else:
-        best[stretch.run, 1] += RULED_OUT
+def _doing(movement: str, all_runs: tuple[Run, ...], others: Sequence[str]) -> FloatArray:
+    """(R, 2 + M) what rules out every state in which a movement is done."""
+    states = np.zeros((len(all_runs), 2 + len(others)))
+    states[[run.movement == movement for run in all_runs], 1] = RULED_OUT
+    states[:, [2 + column for column, name in enumerate(others) if name == movement]] = RULED_OUT
+    return states
 
 
-def _step(best: FloatArray) -> tuple[FloatArray, IntArray]:
-    """One moment on: the best predecessor of every state."""
+def _step(best: FloatArray, names: IntArray) -> tuple[FloatArray, IntArray]:
+    """One moment on: the best predecessor of every state; ``names`` (R,) numbers movements."""
     count, kinds = best.shape
     stay = np.arange(count * kinds).reshape(count, kinds)
     score, source = best.copy(), stay.copy()
@@ -130,7 +140,13 @@ def _step(best: FloatArray) -> tuple[FloatArray, IntArray]:
     offer((every, 0), other + BEGIN_OR_STOP, from_other)
     leave = np.broadcast_to(best[:, :1] + OFF_SCRIPT, (count, kinds - 2))
     offer((every, slice(2, None)), leave, np.broadcast_to(stay[:, :1], (count, kinds - 2)))
-    jump = np.full(count, best.reshape(-1)[anywhere] + OUT_OF_ORDER)
+    sooner = np.arange(count, 0.0, -1.0) * LATER_PREFERRED
+    # Going on to another run of the movement just done looks like a break in it.
+    due, doing = divmod(anywhere, kinds)
+    elsewhere = names != names[due]
+    if doing == 0 and due > 0:
+        elsewhere &= names != names[due - 1]
+    jump = np.where(elsewhere, best.reshape(-1)[anywhere] + OUT_OF_ORDER + sooner, -np.inf)
     offer((every, 0), jump, np.full(count, anywhere))
     return score, source
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import msgspec
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -20,6 +21,12 @@ from counting.record.types import (
     RiskPart,
     VersionsPart,
 )
+from counting.reps.types import Rep
+from counting.workout.clock import ClockZero
+from counting.workout.following import FollowedRep, Following
+from counting.workout.postures import PostureTrack
+from counting.workout.types import Block, Station, Workout
+from counting.workout.whole import with_workout
 
 
 @dataclass(frozen=True)
@@ -201,3 +208,56 @@ def test_a_comparison_can_be_written_as_json() -> None:
     found = compare(attempt(Stretch("gg", 0.0)), attempt(Stretch("gg", 1.0)))
     read = msgspec.json.decode(msgspec.json.encode(found))
     assert len(read["pairs"]) == 2
+
+
+def followed(
+    record: AuditRecord, name: str, reps: int, source: str = "start signal"
+) -> AuditRecord:
+    """Put the reps of a record into a workout of one station."""
+    workout = Workout(
+        name=name,
+        scoring="for time",
+        missing_reps="deducted",
+        blocks=[Block(stations=[Station(movement="pull-up", reps=reps)])],
+    )
+    found = tuple(
+        FollowedRep(Rep(r.number, r.movement, 0, 0, 0, r.start_s, r.turn_s, r.end_s), 0)
+        for r in record.reps
+    )
+    nothing = np.zeros(0)
+    postures = PostureTrack(nothing, nothing.astype(np.int64), nothing, nothing)
+    zero = ClockZero(0.0, 0.01, source, 0.9, source)  # type: ignore[arg-type]
+    return with_workout(record, workout, Following((), found, {}, postures, 1), zero)
+
+
+def test_followed_workouts_are_aligned_by_their_places() -> None:
+    one = followed(attempt(Stretch("ggg", 1.0)), "three", 3)
+    other = followed(attempt(Stretch("ggg", 2.0)), "three", 3)
+    found = compare(one, other)
+    assert [pair.block for pair in found.pairs] == [1, 1, 1]
+    assert found.gained_by_cause_s()["transitions"] == pytest.approx(-1.0)
+    assert found.warnings == ()
+
+
+def test_other_workouts_clocks_and_settings_are_warned_about() -> None:
+    one = followed(attempt(Stretch("ggg", 1.0)), "three", 3)
+    other = followed(attempt(Stretch("ggg", 1.0)), "four", 4, "first movement")
+    other = msgspec.structs.replace(
+        other,
+        risk=RiskPart(met_at_least=0.9, not_met_at_most=0.1),
+        versions=VersionsPart(tool="1", model="y", model_sha256="1", libraries={}),
+        film=msgspec.structs.replace(other.film, frame_rate_mean_hz=60.0),
+    )
+    text = " | ".join(compare(one, other).warnings)
+    for words in ("workouts differ", "clocks start", "decision rules", "versions", "pose models"):
+        assert words in text
+    assert "frame rates differ: 30 against 60" in text
+    bare = attempt(Stretch("ggg", 1.0))
+    assert any("only one of the audits" in line for line in compare(one, bare).warnings)
+
+
+def test_attempts_at_different_movements_share_nothing() -> None:
+    found = compare(attempt(Stretch("gg", 0.0)), attempt(Stretch("gg", 0.0, movement="push-up")))
+    assert found.pairs == ()
+    assert found.only_first == (1, 2)
+    assert "the attempts share no movement" in found.warnings

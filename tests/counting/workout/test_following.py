@@ -2,16 +2,19 @@
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+import msgspec
 import numpy as np
 import pytest
 
 from counting.movements.loader import built_in_movements
+from counting.movements.types import Movement
+from counting.reps.types import Rep
 from counting.signals.extraction import signals_of
 from counting.timeline import find_reps
 from counting.workout.following import Following, follow
-from counting.workout.postures import MIXTURES, Posture, log_likelihoods, postures_of
+from counting.workout.postures import MIXTURES, Posture, log_likelihoods, mixture_of, postures_of
 from counting.workout.starting import start_flag
 from counting.workout.types import Block, Station, Workout
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
@@ -323,3 +326,78 @@ def test_an_unseen_moment_speaks_for_no_movement() -> None:
     assert {log_likelihoods(mixture)[Posture.UNSEEN] for mixture in MIXTURES.values()} == {0.0}
     for mixture in MIXTURES.values():
         assert np.exp(log_likelihoods(mixture)[1:]).sum() == pytest.approx(1.0)
+
+
+def test_a_round_that_was_asked_but_not_done_is_not_invented() -> None:
+    film = Film.standing(2.0)
+    for _ in range(2):
+        film.do("thruster", 3)
+        film.do("pull-up", 2)
+        film.to(STANDING, 4.0)
+        film.do("pull-up", 2)
+    film.to(STANDING, 4.0)
+    film.do("bar muscle-up", 2)
+    asked = workout((3, [("thruster", 3), ("pull-up", 4)]), (1, [("bar muscle-up", 2)]))
+    assert counts(followed(film, asked)) == [
+        (0, "thruster", 3),
+        (1, "pull-up", 4),
+        (2, "thruster", 3),
+        (3, "pull-up", 4),
+        (6, "bar muscle-up", 2),
+    ]
+
+
+def test_the_reps_belong_to_the_last_cut_of_each_movement() -> None:
+    """Whoever keeps what the last call found keeps what the result is made of."""
+    film = Film.standing(2.0)
+    film.do("thruster", 3)
+    film.do("pull-up", 1)
+    film.do("bar muscle-up", 2)
+    asked = workout((1, [("thruster", 3), ("pull-up", 6), ("bar muscle-up", 2)]))
+    kept = {}
+
+    def cut(track: PoseTrack, movement: Movement) -> Sequence[Rep]:
+        kept[movement.name] = find_reps(track, movement).reps
+        return kept[movement.name]
+
+    following = follow(film.track(), asked, MOVEMENTS, cut)
+    for item in following.reps:
+        same = [rep.turn_index for rep in kept[item.rep.movement]]
+        assert item.rep.turn_index in same
+
+
+def test_a_start_far_from_the_bar_is_no_start_under_it() -> None:
+    away = Pose(hip_x=0.9, shoulder_x=0.9, wrist_x=0.95, ankle_x=0.9)
+    film = Film([0.0], [away], [])
+    film.to(away, 3.0)
+    film.to(STANDING, 1.5)
+    film.do("pull-up", 2)
+    following = followed(film, workout((1, [("pull-up", 2)])))
+    flag = start_flag(following, "standing under the bar", 1.5)
+    assert flag is not None
+    assert "elsewhere" in flag.words
+    assert start_flag(following, "standing under the bar", 100.0) is None
+
+
+def test_a_movement_of_the_users_own_is_followed_like_its_nearest_relative() -> None:
+    own = msgspec.structs.replace(MOVEMENTS["strict press"], name="push jerk")
+    assert mixture_of(own) == MIXTURES["strict press"]
+    assert mixture_of(msgspec.structs.replace(own, base="hanging")) == MIXTURES["pull-up"]
+    assert mixture_of(msgspec.structs.replace(own, base="floor")) == MIXTURES["push-up"]
+    film = Film.standing(2.0)
+    film.do("strict press", 3)
+    film.do("push-up", 2)
+    following = follow(
+        film.track(),
+        workout((1, [("push jerk", 3), ("push-up", 2)])),
+        {"push jerk": own, "push-up": MOVEMENTS["push-up"]},
+        lambda track, movement: find_reps(track, movement).reps,
+    )
+    assert counts(following) == [(0, "push jerk", 3), (1, "push-up", 2)]
+
+
+def test_a_film_in_which_nobody_is_seen_is_followed_to_nothing() -> None:
+    track = Film.standing(3.0).track()
+    unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
+    following = follow(unseen, workout(COUPLET), MOVEMENTS, lambda *_: [])
+    assert following.reps == ()
