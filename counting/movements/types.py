@@ -13,6 +13,7 @@ Driver = Literal[
     "hip height",
     "shoulder height",
     "wrist height",
+    "wrists above standing shoulders",
     "wrists above shoulders",
     "shoulders above hands",
 ]

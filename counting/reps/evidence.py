@@ -3,6 +3,7 @@
 from typing import Final
 
 import numpy as np
+from scipy.ndimage import median_filter
 
 from counting.movements.types import Driver, Movement
 from counting.signals.types import Signals
@@ -14,6 +15,8 @@ HALF_ARM: Final = 0.17
 _HANGING_ARM: Final = 0.26
 """Wrists this far below the shoulders hang on nearly straight arms."""
 
+_LIFTS_FROM_STANDING: Final = ("wrists above shoulders", "wrists above standing shoulders")
+_STANDING_S: Final = 4.0
 SEEN: Final = 0.5
 """Visibility from which a wrist may speak against a repetition."""
 
@@ -26,6 +29,7 @@ WALKED: Final = 0.16
 _GOT_DOWN: Final = 0.15
 """Between standing and a plank feet and hips move further than this share of stature."""
 
+_ON_THE_BAR: Final = 0.15
 _BOW: Final = 2.5
 _HOP: Final = 0.25
 """Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""
@@ -46,7 +50,9 @@ def driver_of(signals: Signals, driver: Driver) -> FloatArray:
     if driver == "wrist height":
         return signals.wrist
     if driver == "wrists above shoulders":
-        return signals.wrist - _shoulder_level(signals)
+        return signals.wrist - signals.shoulder
+    if driver == "wrists above standing shoulders":
+        return signals.wrist - _standing_level(signals.shoulder, signals.rate_hz)
     # With the hands fixed to bar or floor, the shoulders' own height is their height above the
     # hands, without the noise of the wrists.
     return signals.shoulder
@@ -66,13 +72,18 @@ def timing_of(signals: Signals, movement: Movement) -> FloatArray:
     return driver_of(signals, driver)
 
 
-def _shoulder_level(signals: Signals) -> FloatArray:
-    """(M,) height of the shoulders, leaning on the hips where plates make the shoulders tremble."""
-    trunk = signals.shoulder - signals.hip
-    known = trunk[np.isfinite(trunk)]
+def _standing_level(height: FloatArray, rate_hz: float) -> FloatArray:
+    """(M,) running median over `_STANDING_S`: what the height is again and again.
+
+    Plates that pass before the trunk throw its landmarks about for part of every lift.
+    """
+    reach = max(1, round(_STANDING_S * rate_hz / 2))
+    known = np.flatnonzero(np.isfinite(height))
     if not known.size:
-        return signals.shoulder
-    return _smoothest((signals.shoulder, signals.hip + float(np.median(known))))
+        return height
+    bridged = np.interp(np.arange(height.size), known, height[known])
+    level: FloatArray = median_filter(bridged, 2 * reach + 1, mode="nearest")
+    return np.where(np.isfinite(height), level, np.nan)
 
 
 def _smoothest(parts: tuple[FloatArray, ...]) -> FloatArray:
@@ -98,11 +109,14 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     above = signals.wrist - signals.shoulder
     rate_hz = signals.rate_hz
     if movement.base == "hanging":
-        hang = [around(above, index, rate_hz) for index in (start, end)]
-        return not any(height < HALF_ARM / 2 for height in hang)
+        if any(around(above, index, rate_hz) < -HALF_ARM / 2 for index in (start, end)):
+            return False
+        off_the_bar = np.abs(signals.wrist - _bar_height(signals))[start : end + 1]
+        known = off_the_bar[np.isfinite(off_the_bar)]
+        return not known.size or float(np.median(known)) < _ON_THE_BAR
     hands = movement.cycle.hands
     at_turn = around(above, turn, rate_hz)
-    if movement.apparatus == "barbell" and movement.cycle.driver == "wrists above shoulders":
+    if movement.apparatus == "barbell" and movement.cycle.driver in _LIFTS_FROM_STANDING:
         for index in (start, end):
             seen = around(signals.wrist_seen, index, rate_hz) >= SEEN
             if seen and around(above, index, rate_hz) < -_HANGING_ARM:
@@ -116,6 +130,12 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     if hands == "low":
         return not at_turn > -HALF_ARM / 2
     return True
+
+
+def _bar_height(signals: Signals) -> float:
+    """Usual height of the wrists while they are well above the shoulders; NaN if never."""
+    reached = signals.wrist[signals.wrist - signals.shoulder > HALF_ARM]
+    return float(np.median(reached)) if reached.size else float("nan")
 
 
 def trunk_upright(signals: Signals, turn: int) -> bool:

@@ -1,0 +1,153 @@
+"""A plate that hides the hands tells where they are."""
+
+import cv2
+import numpy as np
+import pytest
+
+from vision.barbell.discs import find_discs
+from vision.barbell.following import (
+    PLATE_OVER_STATURE,
+    Bar,
+    hands_on_bar,
+    seen_from_the_side,
+)
+from vision.barbell.path import plate_path
+from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.track import FloatArray, PoseTrack
+
+STATURE_PX = 300.0
+SHOULDERS = np.array([320.0, 200.0])
+RATE_HZ = 30.0
+
+
+def picture_with_disc(centre: tuple[int, int], radius: int) -> np.ndarray:
+    picture = np.full((600, 640, 3), 150, np.uint8)
+    rng = np.random.default_rng(5)
+    picture += rng.integers(0, 12, picture.shape, dtype=np.uint8)
+    cv2.circle(picture, centre, radius, (25, 25, 28), -1, cv2.LINE_AA)
+    return picture
+
+
+@pytest.mark.parametrize("share", [0.12, 0.16, 0.20])
+def test_a_plate_is_found_to_two_hundredths_of_stature(share: float) -> None:
+    discs = find_discs(
+        picture_with_disc((300, 180), round(share * STATURE_PX)), SHOULDERS, STATURE_PX
+    )
+    assert discs[0] == pytest.approx([300, 180, share * STATURE_PX], abs=0.02 * STATURE_PX)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.35])
+def test_what_is_no_plates_size_is_not_taken_for_one(share: float) -> None:
+    discs = find_discs(
+        picture_with_disc((300, 180), round(share * STATURE_PX)), SHOULDERS, STATURE_PX
+    )
+    near = [d for d in discs if abs(d[2] / STATURE_PX - share) < 0.02]
+    assert near == []
+
+
+def test_nothing_is_found_where_there_is_no_picture() -> None:
+    assert find_discs(picture_with_disc((1, 1), 40), np.array([-900.0, 10.0]), 300.0).size == 0
+
+
+def lifting(n: int = 120) -> tuple[FloatArray, FloatArray]:
+    time_s = np.arange(n) / RATE_HZ
+    height = 300.0 - 100.0 * (1 - np.cos(2 * np.pi * time_s / 2.0)) / 2
+    return time_s, np.stack([np.full(n, 320.0), height], axis=1)
+
+
+def test_the_moving_plate_is_chosen_among_louder_shapes_of_other_sizes_and_places() -> None:
+    time_s, truth = lifting()
+    rng = np.random.default_rng(8)
+    discs = [
+        np.array(
+            [
+                [rng.uniform(200, 440), rng.uniform(100, 400), rng.uniform(35, 60)],
+                [520.0, 390.0, 58.0],
+                [*(truth[k] + rng.normal(0, 1, 2)), 45.0 + rng.normal(0, 1)],
+            ]
+        )
+        for k in range(len(time_s))
+    ]
+    path, radius_px = plate_path(time_s, discs, STATURE_PX)
+    assert np.nanmax(np.linalg.norm(path - truth, axis=1)) < 6.0
+    assert np.isfinite(path[:, 0]).mean() > 0.95
+    assert radius_px == pytest.approx(45.0, abs=3.0)
+
+
+def test_pictures_without_the_plate_stay_open() -> None:
+    time_s, truth = lifting()
+    discs = [
+        np.array([[*truth[k], 45.0]]) if not 50 <= k < 60 else np.zeros((0, 3))
+        for k in range(len(time_s))
+    ]
+    path, _ = plate_path(time_s, discs, STATURE_PX)
+    assert np.array_equal(np.isnan(path[:, 0]), np.isin(np.arange(len(time_s)), range(50, 60)))
+
+
+def standing(shoulder_breadth_px: float, n: int = 120) -> PoseTrack:
+    image = np.full((n, LANDMARK_COUNT, 2), 320.0)
+    heights = {
+        "SHOULDER": 200.0,
+        "ELBOW": 250.0,
+        "WRIST": 260.0,
+        "HIP": 300.0,
+        "KNEE": 370.0,
+        "ANKLE": 434.0,
+    }
+    for part, height in heights.items():
+        image[:, Landmark[f"LEFT_{part}"], 1] = height
+        image[:, Landmark[f"RIGHT_{part}"], 1] = height
+    image[:, Landmark.LEFT_SHOULDER, 0] += shoulder_breadth_px
+    visibility = np.full((n, LANDMARK_COUNT), 0.95)
+    visibility[:, [Landmark.LEFT_ELBOW, Landmark.RIGHT_ELBOW]] = 0.3
+    return PoseTrack(
+        time_s=np.arange(n) / RATE_HZ,
+        image_px=image,
+        depth_px=np.zeros((n, LANDMARK_COUNT)),
+        world_m=np.zeros((n, LANDMARK_COUNT, 3)),
+        visibility=visibility,
+        filled=np.zeros(n, bool),
+        identity=np.zeros(n, np.int64),
+        camera_shift_px=np.zeros((n, 2)),
+        camera_roll_rad=np.zeros(n),
+        width_px=640,
+        height_px=600,
+    )
+
+
+def test_shoulders_behind_each_other_are_a_side_view() -> None:
+    assert seen_from_the_side(standing(10.0))
+    assert not seen_from_the_side(standing(90.0))
+
+
+def test_wrists_go_where_a_raised_bar_is_and_elbows_between() -> None:
+    _, path = lifting()
+    path[:, 1] -= 80.0
+    bar = Bar(path, PLATE_OVER_STATURE * STATURE_PX, STATURE_PX)
+    track = hands_on_bar(standing(10.0), bar)
+    held = path[:, 1] < 300.0 - 0.05 * STATURE_PX
+    wrists = track.image_px[:, Landmark.RIGHT_WRIST]
+    assert wrists[held] == pytest.approx(path[held])
+    elbow = track.image_px[:, Landmark.RIGHT_ELBOW]
+    upper = np.linalg.norm(elbow - track.image_px[:, Landmark.RIGHT_SHOULDER], axis=1)
+    reachable = np.linalg.norm(wrists - track.image_px[:, Landmark.RIGHT_SHOULDER], axis=1)
+    inside = held & (reachable < 0.33 * STATURE_PX) & (reachable > 0.05 * STATURE_PX)
+    assert inside.any()
+    assert upper[inside] == pytest.approx(0.186 * STATURE_PX, rel=1e-6)
+
+
+def test_a_nearer_plate_is_drawn_in_towards_the_middle_of_the_picture() -> None:
+    _, path = lifting()
+    path[:, 1] -= 150.0
+    bar = Bar(path, 1.25 * PLATE_OVER_STATURE * STATURE_PX, STATURE_PX)
+    wrists = hands_on_bar(standing(10.0), bar).image_px[:, Landmark.LEFT_WRIST]
+    assert wrists[:, 1] == pytest.approx(300.0 + (path[:, 1] - 300.0) / 1.25)
+
+
+def test_a_bar_below_the_hips_or_at_rest_moves_no_hand() -> None:
+    _, path = lifting()
+    track = standing(10.0)
+    on_the_floor = Bar(path + np.array([0.0, 200.0]), 45.0, STATURE_PX)
+    at_rest = Bar(np.tile([320.0, 150.0], (120, 1)), 45.0, STATURE_PX)
+    for bar in (on_the_floor, at_rest):
+        assert hands_on_bar(track, bar) is track
