@@ -190,7 +190,7 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
         Who may talk to it.
     """
     made = DeskPages(desk)
-    desk.library.attempts()
+    desk.lines()
     static = StaticFiles(packages=[("cli.review", "static")])
     return Starlette(
         routes=[

@@ -55,6 +55,7 @@ class Desk:
     def __init__(self, library: Library, log: DecisionLog) -> None:
         self.library = library
         self.log = log
+        self._lines: dict[str, tuple[Attempt, int, Signed | None, Line]] = {}
 
     def lines(self) -> list[Line]:
         """Give all attempts, those first at which a human look is worth most."""
@@ -63,10 +64,24 @@ class Desk:
             by_film.setdefault(row.film_sha256, []).append(row)
         signatures = self.log.signatures()
         lines = [
-            _line(attempt, by_film.get(attempt.record.film.sha256, []), signatures)
+            self._line(
+                attempt,
+                by_film.get(attempt.record.film.sha256, []),
+                signatures.get(attempt.record.film.sha256),
+            )
             for attempt in self.library.attempts()
         ]
         return sorted(lines, key=lambda line: line.worth.rank, reverse=True)
+
+    def _line(self, attempt: Attempt, decisions: list[Decision], signed: Signed | None) -> Line:
+        """Work an attempt's line out, or take it as it was where nothing has changed since."""
+        last = decisions[-1].id if decisions else 0
+        kept = self._lines.get(attempt.key)
+        if kept is not None and kept[0] is attempt and kept[1:3] == (last, signed):
+            return kept[3]
+        line = _line(attempt, decisions, signed)
+        self._lines[attempt.key] = (attempt, last, signed, line)
+        return line
 
     def open(self, key: str) -> Opened | None:
         """Open one attempt; None where the folder holds none of that key."""
@@ -174,9 +189,8 @@ def _rep_state(rep: ReviewedRep, reviewer: str) -> dict[str, Any]:
     }
 
 
-def _line(attempt: Attempt, decisions: list[Decision], signatures: dict[str, Signed]) -> Line:
+def _line(attempt: Attempt, decisions: list[Decision], signed: Signed | None) -> Line:
     sheet = reviewed_sheet(attempt.record, decisions)
-    signed = signatures.get(attempt.record.film.sha256)
     opened = Opened(attempt, sheet, decisions, signed)
     to_see = {rep.number for rep in flagged(attempt.record)}
     seen = [rep for rep in sheet.reps if rep.measured.number in to_see and rep.calls]

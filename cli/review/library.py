@@ -47,8 +47,8 @@ class Library:
         return [item for item in self._scan() if isinstance(item, Attempt)]
 
     def unreadable(self) -> list[Unreadable]:
-        """Give the records that cannot be read."""
-        return [item for item in self._scan() if isinstance(item, Unreadable)]
+        """Give the records that could not be read when the folder was last walked."""
+        return [item for _, item in self._read.values() if isinstance(item, Unreadable)]
 
     def attempt(self, key: str) -> Attempt | None:
         """Find an audit by its key; read again if its file has changed."""
