@@ -203,12 +203,15 @@ def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[C
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
         kept = [f for f in kept if not got_down_or_up(signals, f.start, f.end)]
-    if movement.base == "standing" and movement.cycle.driver == "hip height":
-        kept = [f for f in kept if from_the_knees(signals, f.start, f.turn, f.end)]
-        if movement.apparatus == "none":
-            shortest = _SHORTEST_SQUAT_S * signals.rate_hz
-            kept = [f for f in kept if f.end - f.start >= shortest]
-            kept = [f for f in kept if not takes_off(signals, f.start, f.turn, f.end)]
+    if movement.apparatus == "none" and movement.cycle.driver == "hip height":
+        shortest = _SHORTEST_SQUAT_S * signals.rate_hz
+        kept = [
+            f
+            for f in kept
+            if f.end - f.start >= shortest
+            and from_the_knees(signals, f.start, f.turn, f.end)
+            and not takes_off(signals, f.start, f.turn, f.end)
+        ]
     if movement.cycle.hands == "at the shoulders":
         kept = [f for f in kept if trunk_upright(signals, f.turn)]
     return kept
@@ -246,8 +249,12 @@ def _without_rests(
     if movement.cycle.turn == "low":
         driver = -driver
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
-    planted = movement.base == "standing" and movement.cycle.feet == "planted"
-    steps = [steps_taken(signals, f.start, f.end) for f in found]
+    lifts = (
+        movement.base == "standing"
+        and movement.cycle.feet == "planted"
+        and movement.cycle.turn == "high"
+    )
+    steps = [_steps_at_the_top(signals, driver, f) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
     def at_home(index: int) -> bool:
@@ -264,9 +271,16 @@ def _without_rests(
             continue
         slowness = (f.end_s - f.start_s) / usual_s
         stepped = steps[k] > max(WALKED, _TREMBLING_FEET * usual_steps)
-        if planted and (stepped or slowness * steps[k] > _RESTLESS * usual_steps):
+        if lifts and (stepped or slowness * steps[k] > _RESTLESS * usual_steps):
             continue
-        if planted and movement.cycle.turn == "high" and slowness > _LONGEST_OF_RHYTHM:
+        if lifts and slowness > _LONGEST_OF_RHYTHM:
             continue
         kept.append(f)
     return kept
+
+
+def _steps_at_the_top(signals: Signals, driver: FloatArray, cycle: Cycle) -> float:
+    """How far the feet moved while the athlete stood tall; bent over a bar they are hidden."""
+    level = driver[cycle.turn] - cycle.size / 2
+    tall = np.flatnonzero(driver[cycle.start : cycle.end + 1] >= level) + cycle.start
+    return steps_taken(signals, int(tall[0]), int(tall[-1])) if tall.size else 0.0
