@@ -8,6 +8,7 @@ from typing import Final
 
 from cli.pipeline import AuditRequest, Progress
 from vision.athlete.extraction import extract
+from vision.barbell.following import follow_bar, hands_on_bar, seen_from_the_side
 from vision.files import write_whole
 from vision.film.types import Film
 from vision.pose.bundle import load_bundle
@@ -18,6 +19,7 @@ EXTRACTION: Final = "2"
 
 _KEY_LENGTH: Final = 16
 _STAGE: Final = "looking for the athlete"
+_BAR_STAGE: Final = "following the bar"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,11 +33,14 @@ class Landmarks:
     settings: dict[str, object]
 
 
-def landmarks_of(film: Film, request: AuditRequest, progress: Progress) -> Landmarks:
+def landmarks_of(
+    film: Film, request: AuditRequest, progress: Progress, *, barbell: bool
+) -> Landmarks:
     """Read the landmark file in ``request.out`` if it fits, else extract and write it.
 
     The file's name carries a digest of the film, the model and the settings: it fits by name. One
-    that cannot be read is made again.
+    that cannot be read is made again. With a ``barbell`` seen from the side, whose plates hide the
+    hands, a second file holds the landmarks with the hands on the bar.
 
     Raises
     ------
@@ -65,7 +70,19 @@ def landmarks_of(film: Film, request: AuditRequest, progress: Progress) -> Landm
             progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
         )
         write_whole(file, track_bytes(track))
+    if barbell and track.seen.any() and seen_from_the_side(track):
+        settings["hands"] = "on the bar"
+        file = file.with_stem(f"{file.stem}-barbell")
+        track = _kept(file, film) or _with_bar(film, track, file, progress)
     return Landmarks(track, file, bundle.name, bundle.sha256, settings)
+
+
+def _with_bar(film: Film, track: PoseTrack, file: Path, progress: Progress) -> PoseTrack:
+    bar = follow_bar(film, track, lambda done_s, total_s: progress(_BAR_STAGE, done_s, total_s))
+    if bar is not None:
+        track = hands_on_bar(track, bar)
+    write_whole(file, track_bytes(track))
+    return track
 
 
 def _kept(file: Path, film: Film) -> PoseTrack | None:

@@ -39,7 +39,7 @@ from counting.workout.file import WorkoutError, load_workout
 from counting.workout.following import Following, follow
 from counting.workout.limits import with_own_limits
 from counting.workout.splits import splits_csv
-from counting.workout.types import Workout
+from counting.workout.types import Workout, runs, script
 from counting.workout.whole import with_workout
 from vision.files import WriteError, write_whole
 from vision.film.errors import FilmError
@@ -60,7 +60,8 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     movements, workout = what_is_asked(request)
     try:
         film = read_film(request.film, request.limits)
-        landmarks = landmarks_of(film, request, progress)
+        barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
+        landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
     except (FilmError, ModelError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
@@ -107,6 +108,13 @@ def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout |
         raise UserError(str(error), WRONG_USAGE) from error
     except (StandardsError, WorkoutError) as error:
         raise UserError(str(error), BAD_INPUT) from error
+
+
+def _done(movements: dict[str, Movement], workout: Workout | None) -> set[str]:
+    """Names of the movements that the request says are in the film."""
+    if workout is None:
+        return set(movements)
+    return {run.movement for run in runs(workout, script(workout, 1))}
 
 
 def _one_movement(track: PoseTrack, movement: Movement, risk: Risk) -> Counted:
