@@ -49,7 +49,11 @@ def mark(
         bool, typer.Option("--flagged", help="A short clip of every rep that is not good.")
     ] = False,
     hide_faces: Annotated[
-        bool, typer.Option("--hide-faces", help="Pixelate every face, bystanders' too.")
+        bool,
+        typer.Option(
+            "--hide-faces",
+            help="Pixelate faces, bystanders' too; look at the result before you share it.",
+        ),
     ] = False,
 ) -> None:
     """Draw pose, counter, calls with their reason and the clock on a film (H.264 MP4)."""

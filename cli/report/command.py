@@ -29,7 +29,10 @@ def report(
         bool, typer.Option(help="Show the deciding frame of each rep that is not good.")
     ] = True,
     hide_faces: Annotated[
-        bool, typer.Option("--hide-faces", help="Pixelate every face in the frames shown.")
+        bool,
+        typer.Option(
+            "--hide-faces", help="Pixelate faces, bystanders' too; look before you share it."
+        ),
     ] = False,
 ) -> None:
     """Write one HTML file with the whole audit: to read, to send, to print on two pages."""
