@@ -33,6 +33,9 @@ LANDMARK_ERROR_M: Final = 0.02
 """Standard error of a clearly visible landmark about its joint, metres at the athlete."""
 
 _HIDDEN_FACTOR = 6.0
+_SHARP = 0.85
+_LOG_ERROR_SLOPE = 4.2
+_BRIDGED = 0.3
 _LENGTH_ERROR_M = 0.01
 _SOFT_LENGTH_ERROR_M = 0.03
 _SOFT_LIMBS = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
@@ -92,13 +95,26 @@ def steadied_px(track: PoseTrack) -> FloatArray:
     return steadied
 
 
+def landmark_sureness(track: PoseTrack) -> FloatArray:
+    """How sure each landmark is, (N, 33): 1 at an error of `LANDMARK_ERROR_M`, half at twice it.
+
+    The height of the network's heat map tells a landmark's error far better than its visibility:
+    on labelled films the median error was 2 cm from a height of 0.85 up and grew tenfold down to
+    0.3, with a correlation of -0.2 to -0.7 in each film. Visibility stands in where a track holds
+    no heights. Bridged frames count a third, unseen landmarks nothing.
+    """
+    seen = np.isfinite(track.image_px).all(axis=-1)
+    by_visibility = 1 / (1 + _HIDDEN_FACTOR * (1 - track.visibility))
+    by_height = np.exp(_LOG_ERROR_SLOPE * np.minimum(track.sharpness - _SHARP, 0.0))
+    sureness = np.where(np.isfinite(track.sharpness), by_height, by_visibility)
+    sureness[track.filled] *= _BRIDGED
+    return np.where(seen, sureness, 0.0)
+
+
 def gather_evidence(track: PoseTrack, rows: npt.NDArray[np.int64], base: Base) -> Evidence:
     """Choose ``rows`` of a track as evidence."""
     picture = steadied_px(track)[rows][:, POINT_LANDMARKS]
-    visibility = track.visibility[rows][:, POINT_LANDMARKS]
-    seen = np.isfinite(picture).all(axis=-1)
-    weight = np.where(seen, 1 / (1 + _HIDDEN_FACTOR * (1 - visibility)), 0.0)
-    weight[track.filled[rows]] *= 0.3
+    weight = landmark_sureness(track)[rows][:, POINT_LANDMARKS]
     world = track.world_m[rows]
     return Evidence(
         time_s=track.time_s[rows],

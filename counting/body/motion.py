@@ -1,6 +1,7 @@
 """Fitting the body to a film, and the motion that comes out."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -15,6 +16,7 @@ from counting.body.evidence import (
     frame_residuals,
     gather_evidence,
     landmark_columns,
+    landmark_sureness,
     network_yaw,
     prior,
 )
@@ -22,6 +24,8 @@ from counting.body.skeleton import (
     GLOBALS,
     JOINT_COUNT,
     PER_FRAME,
+    POINT_JOINT,
+    POINT_LANDMARKS,
     SHIFT,
     WIDTHS,
     FloatArray,
@@ -44,6 +48,7 @@ _WINDOW = 300
 _GAP_S = 0.5
 _FEWEST = 8
 _GOOD_FIT = 0.6
+_UNSURE_SHARE = 0.3
 _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
 
@@ -80,8 +85,11 @@ class BodyMotion:
     joints_m
         (N, joints, 3) each joint pair's forward, half-width and up coordinates (see
         `counting.body.skeleton`); NaN in frames that were not fitted.
-    misfit
-        (N,) root mean square distance of landmarks from the fitted body in their standard errors.
+    joint_misfit
+        (N, joints) root mean square distance of each joint's landmarks from the fitted body, in
+        their standard errors; NaN in frames that were not fitted.
+    joint_sureness
+        (N, joints) how sure the better seen of a joint's two landmarks is, 0 to 1.
     camera
         Where the camera stood.
     yaw_deg
@@ -96,7 +104,8 @@ class BodyMotion:
 
     time_s: FloatArray
     joints_m: FloatArray
-    misfit: FloatArray
+    joint_misfit: FloatArray
+    joint_sureness: FloatArray
     camera: CameraFit
     yaw_deg: float
     yaw_u_deg: float
@@ -108,6 +117,24 @@ class BodyMotion:
     def view_deg(self) -> float:
         """0 = front, 90 = side (either), 180 = back."""
         return abs((self.yaw_deg + 180.0) % 360.0 - 180.0)
+
+    @property
+    def misfit(self) -> FloatArray:
+        """(N,) root mean square of the joints' misfits."""
+        whole: FloatArray = np.sqrt(np.mean(self.joint_misfit**2, axis=1))
+        return whole
+
+    def misfit_of(self, joints: Sequence[str]) -> FloatArray:
+        """(N,) misfit that bears on some joints, more where their landmarks are unsure.
+
+        Their own misfit, or half the whole body's if that is larger; to it comes a share of what
+        their landmarks' errors exceed those of sure ones.
+        """
+        chosen = [J[name] for name in joints]
+        own = np.sqrt(np.mean(self.joint_misfit[:, chosen] ** 2, axis=1))
+        excess = 1 / np.maximum(self.joint_sureness[:, chosen], 1e-3) - 1
+        bearing: FloatArray = np.maximum(own, self.misfit / 2) + _UNSURE_SHARE * excess.mean(axis=1)
+        return bearing
 
     def joint(self, name: str) -> FloatArray:
         """(N, 3) forward, half-width and up of one joint pair, metres."""
@@ -144,7 +171,7 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
     if _FEWEST <= len(fitting) < len(sample):
         whole, _ = _fit_shared(track, fitting, base)
     joints = np.full((track.frames, JOINT_COUNT, 3), np.nan)
-    misfit = np.full(track.frames, np.nan)
+    misfit = np.full((track.frames, JOINT_COUNT), np.nan)
     for window in _windows(track.time_s, rows):
         part, part_evidence = _fit_window(track, window, base, whole)
         widths = joint_widths(part.frames, part.shared, part_evidence.proportions)
@@ -162,13 +189,15 @@ def _fit_shared(track: PoseTrack, rows: IntArray, base: Base) -> tuple[Solution,
     # neighbouring frames share their error: the film weighs no more than a few frames would
     spread = spread / math.sqrt(max(len(rows) / _INDEPENDENT, 1.0))
     solution = solve(_problem(evidence, mean, spread), frames, guess)
-    return solution, _misfit(solution, evidence)
+    return solution, np.sqrt(np.mean(_misfit(solution, evidence) ** 2, axis=1))
 
 
 def _misfit(solution: Solution, evidence: Evidence) -> FloatArray:
-    """Root mean square of each frame's landmark residuals, (N,)."""
+    """Root mean square of the landmark residuals of each frame and joint, (N, joints)."""
     residual = frame_residuals(solution.frames, solution.shared, evidence)
-    misfit: FloatArray = np.sqrt(np.mean(residual[:, : landmark_columns()] ** 2, axis=1))
+    squares = residual[:, : landmark_columns()].reshape(len(residual), -1, 2) ** 2
+    of_joint = [squares[:, joint == POINT_JOINT].mean(axis=(1, 2)) for joint in range(JOINT_COUNT)]
+    misfit: FloatArray = np.sqrt(np.stack(of_joint, axis=1))
     return misfit
 
 
@@ -221,6 +250,14 @@ def _windows(time_s: FloatArray, rows: IntArray) -> list[IntArray]:
     return pieces
 
 
+def _joint_sureness(track: PoseTrack) -> FloatArray:
+    points = landmark_sureness(track)[:, POINT_LANDMARKS]
+    best: FloatArray = np.stack(
+        [points[:, joint == POINT_JOINT].max(axis=1) for joint in range(JOINT_COUNT)], axis=1
+    )
+    return best
+
+
 def _motion(
     track: PoseTrack, joints: FloatArray, misfit: FloatArray, whole: Solution
 ) -> BodyMotion:
@@ -229,7 +266,8 @@ def _motion(
     return BodyMotion(
         time_s=track.time_s,
         joints_m=joints,
-        misfit=misfit,
+        joint_misfit=misfit,
+        joint_sureness=_joint_sureness(track),
         camera=CameraFit(
             distance_m=math.exp(shared[G["log_distance"]]),
             height_m=float(shared[G["height"]]),

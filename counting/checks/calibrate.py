@@ -40,31 +40,38 @@ _COMMON_SHARE = 0.15
 _SUSPICION = 0.12
 _TAIL = 3.0
 _PRIOR_FILMS = 3.0
-_PRIOR_ERROR: Final = {"deg": (5.0, 4.0), "cm": (2.5, 1.2)}
+_PRIOR_ERROR: Final = {"deg": (5.0, 2.5), "cm": (2.5, 1.0)}
 _CLUE_ERROR: Final = {"deg": (5.0, 2.0), "cm": (2.5, 0.8)}
 _PRIOR_SLOPE_ERROR = 0.3
+_LARGEST_SLOPE_ERROR = 0.35
 _TYPICAL_FLOOR: Final = {"deg": 1.2, "cm": 1.5}
-_TOUCH_SPREAD_CM = 0.5
-_SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.5}
+_TOUCH_SPREAD_CM = 0.4
+_SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.9}
 _MISS_FLOOR: Final = {"deg": 12.0, "cm": 5.0}
 _MISS_STEP: Final = {"deg": 6.0, "cm": 2.5}
 
 
 def fit_entry(samples: Sequence[Sample]) -> Calibration:
     """Calibrate one context; errors are those of bodies left out."""
-    residuals = [
-        (sample, _residual(sample, _weigh([s for s in samples if s.body != sample.body])))
-        for sample in samples
-        if len({s.body for s in samples}) > 1
-    ]
-    return _with_errors(_weigh(samples), residuals, samples)
+    usable = [s for s in samples if _usable(s)]
+    residuals = []
+    for sample in samples:
+        others = [s for s in usable if s.body != sample.body]
+        if others:
+            residuals.append((sample, _residual(sample, _weigh(others))))
+    return _with_errors(_weigh(usable), residuals, samples)
+
+
+def _usable(sample: Sample) -> bool:
+    """Whether a film shows enough to learn lines from."""
+    return len(_film_rows(sample)[1]) >= _FEWEST
 
 
 def _weigh(samples: Sequence[Sample]) -> Calibration:
     """Clues as straight lines of the quantity, with their errors: the inverse of a reading."""
     unit = samples[0].check.unit
     reference = float(np.mean([np.median(s.rep_truth) for s in samples]))
-    films = [film for s in samples if len((film := _film_rows(s))[1]) >= _FEWEST]
+    films = [_film_rows(s) for s in samples]
     front = np.array([film[2] for film in films])
     k = samples[0].rep_clues.shape[1]
     level, level_front = np.zeros(k), np.zeros(k)
@@ -210,7 +217,7 @@ def _with_errors(
         _with_habits(calibration, samples),
         between={name: _pooled(values, pooled_between) for name, values in centres.items()},
         within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
-        slope_error=_pooled(slopes, _PRIOR_SLOPE_ERROR),
+        slope_error=min(_pooled(slopes, _PRIOR_SLOPE_ERROR), _LARGEST_SLOPE_ERROR),
         read_share={name: _read_share(samples, name) for name in VIEWS},
         films={name: len(values) for name, values in centres.items()},
     )
@@ -251,27 +258,54 @@ def _with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibra
         calibration,
         typical=typical,
         typical_spread=max(float(np.std(usual_ok)) * 1.2, _typical_floor(check)),
-        rep_spread=max(float(np.std(regular)), _SPREAD_FLOOR[check.unit]),
+        rep_spread=max(float(np.std(regular)), _spread_floor(check)),
         miss_share=float(max((missed.sum() + 3) / (len(values) + 20), _SUSPICION)),
         miss_mean=float(mean),
-        miss_spread=max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit]),
+        miss_spread=_miss_spread(misses, float(mean), check),
         met_share=float((met.sum() + 2) / (len(met) + 3)),
     )
 
 
+_STOPPED: Final = frozenset({"chest to bar gap", "chest above floor"})
+_SHORT_OF_STOP = 1.645
+
+
+def _miss_spread(misses: FloatArray, mean: float, check: Check) -> float:
+    """Spread of what misses are.
+
+    Where a good rep ends at a stop (a straight joint, the bar, the floor) who stops short has
+    missed: no more than one in twenty of them may meet the limit all the same.
+    """
+    spread = max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit])
+    if check.unit == "deg" or check.quantity in _STOPPED:
+        spread = min(spread, abs(mean - check.limit) / _SHORT_OF_STOP)
+    return spread
+
+
 def _typical_floor(check: Check) -> float:
     """Least spread granted to athletes' habits; a touch is a touch with everyone."""
-    touch = check.quantity == "chest to bar gap"
-    return _TOUCH_SPREAD_CM if touch else _TYPICAL_FLOOR[check.unit]
+    return _TOUCH_SPREAD_CM if _is_touch(check) else _TYPICAL_FLOOR[check.unit]
+
+
+def _spread_floor(check: Check) -> float:
+    """Least spread granted from rep to rep of one athlete."""
+    return _TOUCH_SPREAD_CM if _is_touch(check) else _SPREAD_FLOOR[check.unit]
+
+
+def _is_touch(check: Check) -> bool:
+    return check.quantity == "chest to bar gap"
 
 
 def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
     """Calibrate every context, and every quantity over all its contexts as a fallback."""
     entries: dict[str, Calibration] = {}
-    for key in sorted({s.key for s in samples}):
-        entries[key] = fit_entry([s for s in samples if s.key == key])
-    for quantity in sorted({s.check.quantity for s in samples}):
-        entries[quantity] = fit_entry([s for s in samples if s.check.quantity == quantity])
+    groups = {s.key: [t for t in samples if t.key == s.key] for s in samples}
+    for sample in samples:
+        quantity = sample.check.quantity
+        groups[quantity] = [t for t in samples if t.check.quantity == quantity]
+    for name, group in sorted(groups.items()):
+        if any(_usable(sample) for sample in group):
+            entries[name] = fit_entry(group)
     return CalibrationTable(entries, shared_error=0.3, made_from=made_from)
 
 

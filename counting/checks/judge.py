@@ -1,5 +1,6 @@
 """Judging the reps of one film by one movement's standard."""
 
+import math
 from collections.abc import Sequence
 from typing import Final
 
@@ -23,12 +24,17 @@ from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, vi
 from counting.decision.combination import probability_all, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
 from counting.movements.types import Check, Movement
-from counting.quantities.clues import CLUES, Scene, view_scene
+from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
 MISFIT_LIMIT: Final = 1.5
 """Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
+
+_MAD_TO_SD: Final = 1.4826
+_LARGEST_SCATTER: Final = 1.2
+_TABLE_REPS: Final = 3
+"""How many reps the table's error from rep to rep is worth beside the film's own."""
 
 UNREAD_AT_MOST: Final = 0.94
 """Cap on the probability of a check that was not read: habit alone proves nothing."""
@@ -111,7 +117,7 @@ def _read_check(
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
     stays = [find_stay(scene, rep, check, clues) for rep in reps]
-    at_stay, misfit = stay_clues(scene.motion, stays, clues)
+    at_stay, misfit = stay_clues(scene.motion, stays, clues, check)
     readings, known = infer_reps(at_stay, misfit, calibration, scene.motion.view_deg, check)
     return [
         _reading(check, stay, index, readings, known, risk, calibration.met_share)
@@ -120,15 +126,16 @@ def _read_check(
 
 
 def stay_clues(
-    motion: BodyMotion, stays: Sequence[Stay | None], clues: FloatArray
+    motion: BodyMotion, stays: Sequence[Stay | None], clues: FloatArray, check: Check
 ) -> tuple[FloatArray, FloatArray]:
     """Clues (stays, clues) and misfit (stays,) at each stay, NaN where nothing was seen."""
     at_stay = np.full((len(stays), clues.shape[1]), np.nan)
     misfit = np.full(len(stays), np.nan)
+    of_frames = motion.misfit_of(JOINTS_OF[check.quantity])
     for index, stay in enumerate(stays):
         if stay is not None:
             at_stay[index] = np.median(clues[stay.rows], axis=0)
-            misfit[index] = np.median(motion.misfit[stay.rows])
+            misfit[index] = np.median(of_frames[stay.rows])
     return at_stay, misfit
 
 
@@ -144,9 +151,24 @@ def infer_reps(
     readings = np.where(misfit < MISFIT_LIMIT, calibration.value(at_stay, view_deg), np.nan)
     factor = np.where(np.isfinite(readings), error_factor(misfit), 1.0)
     common = calibration.between[view] * float(np.median(factor))
-    own = calibration.within[view] * factor
+    own = _own_error(readings, factor, calibration.within[view]) * factor
     known = posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
     return readings, known
+
+
+def _own_error(readings: FloatArray, factor: FloatArray, expected: float) -> float:
+    """Error from rep to rep, from the table and from how much this film's own reps scatter.
+
+    The scatter is the median distance from the median: a few misses do not widen it.
+    """
+    known = np.isfinite(readings)
+    n = int(known.sum())
+    if n < 3:
+        return expected
+    middle = np.median(readings[known])
+    scatter = _MAD_TO_SD * float(np.median(np.abs(readings[known] - middle) / factor[known]))
+    scatter = min(scatter, _LARGEST_SCATTER * expected)
+    return math.sqrt((_TABLE_REPS * expected**2 + (n - 1) * scatter**2) / (_TABLE_REPS + n - 1))
 
 
 def _reading(

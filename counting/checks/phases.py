@@ -27,8 +27,9 @@ REP_MARGIN_S: Final = 0.4
 _TURN_SHARE = 0.15
 _STAY_CM = 1.5
 _UPRIGHT_CM = 35.0
+_NOT_UPRIGHT_CM = -1000.0
 _MEDIAN_FRAMES = 3
-_SEEN_SHARE = 0.5
+_SEEN_SHARE = 0.4
 _LONGEST_GAP_S = 0.15
 
 
@@ -88,7 +89,7 @@ def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_
     It may where much of the phase was not seen, or where the best posture that was seen borders
     on a gap.
     """
-    if known.mean() < _SEEN_SHARE if len(known) else True:
+    if not len(known) or known.mean() < _SEEN_SHARE:
         return True
     seen = np.flatnonzero(known)
     best = seen[np.argmax(posture[seen])]
@@ -121,5 +122,5 @@ def _posture(scene: Scene, quantity: Quantity, check: Check, clues: FloatArray) 
     signal: FloatArray = sign * clues[:, 0]
     if quantity == "feet clear of floor":
         upright = shoulder > np.nanmax(shoulder) - _UPRIGHT_CM
-        signal = np.where(upright, signal, np.nan)
+        signal = np.where(upright | np.isnan(signal), signal, _NOT_UPRIGHT_CM)
     return signal

@@ -14,7 +14,7 @@ from counting.checks.labelled import LabelledFilm
 from counting.checks.phases import find_stay, rep_rows
 from counting.checks.table import entry_name
 from counting.movements.types import Check
-from counting.quantities.clues import CLUES, Scene, view_scene
+from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
 from vision.track import PoseTrack
 
 _WINDOW: Final = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
@@ -77,14 +77,14 @@ def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -
     if any(value is None for value in truth):
         return None
     stays = [find_stay(scene, rep, check, clues) for rep in film.reps]
-    at_stay, misfit = stay_clues(scene.motion, stays, clues)
+    at_stay, misfit = stay_clues(scene.motion, stays, clues, check)
     time_s = scene.motion.time_s
     near = np.zeros(len(time_s), bool)
     for stay in stays:
         if stay is not None:
             first, last = time_s[stay.rows[[0, -1]]]
             near |= (time_s >= first - _NEAR_S) & (time_s <= last + _NEAR_S)
-    near &= scene.motion.misfit < _GOOD_FIT
+    near &= scene.motion.misfit_of(JOINTS_OF[check.quantity]) < _GOOD_FIT
     frame_clues, frame_truth = _frames(film, near, check, clues)
     return Sample(
         key=entry_name(check.quantity, film.movement.base, check.phase),

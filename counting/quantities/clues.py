@@ -11,7 +11,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.body.evidence import steadied_px
+from counting.body.evidence import landmark_sureness, steadied_px
 from counting.body.motion import BodyMotion
 from counting.body.skeleton import FloatArray
 from counting.movements.types import Quantity
@@ -33,8 +33,8 @@ class Scene:
         (N, 33, 2) steadied landmarks, centimetres at the athlete's distance, x right, y *up*.
     world_cm
         (N, 33, 3) the network's metric guess, centimetres, x right, y up, z away.
-    visibility
-        (N, 33).
+    sureness
+        (N, 33) how sure each landmark is, 0 to 1.
     hands_cm
         Height of the hands on the bar in the picture, from the frames in which they hold it.
     hands_up_cm
@@ -46,7 +46,7 @@ class Scene:
     motion: BodyMotion
     picture_cm: FloatArray
     world_cm: FloatArray
-    visibility: FloatArray
+    sureness: FloatArray
     hands_cm: float
     hands_up_cm: float
     floor_cm: float
@@ -55,16 +55,17 @@ class Scene:
 def view_scene(track: PoseTrack, motion: BodyMotion) -> Scene:
     """Bring a track and its fitted body into centimetres."""
     scale = motion.camera.focal_px / motion.camera.distance_m
+    sureness = landmark_sureness(track)
     picture = steadied_px(track) / scale * _CM * np.array([1.0, -1.0])
     world = track.world_m * _CM * np.array([1.0, -1.0, 1.0])
     fitted = np.isfinite(motion.joints_m[:, 0, 0])
-    wrist = _pair(picture, "WRIST", track.visibility)[:, 1]
+    wrist = _pair(picture, "WRIST", sureness)[:, 1]
     feet = np.nanmin(picture[:, _FEET, 1], axis=1, initial=np.inf, where=_known(picture))
     return Scene(
         motion=motion,
         picture_cm=picture,
         world_cm=world,
-        visibility=track.visibility,
+        sureness=sureness,
         hands_cm=_median(wrist[fitted]),
         hands_up_cm=_median(motion.joint("wrist")[:, 2] * _CM),
         floor_cm=_percentile(feet[fitted & np.isfinite(feet)], 20.0),
@@ -93,10 +94,10 @@ def _percentile(values: FloatArray, share: float) -> float:
     return float(np.percentile(values, share)) if len(values) else float("nan")
 
 
-def _pair(points: FloatArray, joint: str, visibility: FloatArray) -> FloatArray:
-    """Middle of a joint's two sides, each weighed by how well it is seen."""
+def _pair(points: FloatArray, joint: str, sureness: FloatArray) -> FloatArray:
+    """Middle of a joint's two sides, each weighed by how sure it is."""
     sides = [Landmark[f"LEFT_{joint}"], Landmark[f"RIGHT_{joint}"]]
-    weight = 0.05 + visibility[:, sides]
+    weight = 0.01 + sureness[:, sides] ** 2
     weight = weight / weight.sum(axis=1, keepdims=True)
     middle: FloatArray = (points[:, sides] * weight[:, :, None]).sum(axis=1)
     return middle
@@ -113,13 +114,13 @@ def inner_angle_deg(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
 
 
 def _angle_of_sides(
-    points: FloatArray, visibility: FloatArray, joints: tuple[str, str, str]
+    points: FloatArray, sureness: FloatArray, joints: tuple[str, str, str]
 ) -> FloatArray:
     angles, weights = [], []
     for side in ("LEFT", "RIGHT"):
         index = [Landmark[f"{side}_{joint}"] for joint in joints]
         angles.append(inner_angle_deg(*(points[:, i] for i in index)))
-        weights.append(0.05 + visibility[:, index].min(axis=1))
+        weights.append(0.01 + sureness[:, index].min(axis=1) ** 2)
     weight = np.stack(weights)
     mean: FloatArray = (np.stack(angles) * weight).sum(axis=0) / weight.sum(axis=0)
     return mean
@@ -137,15 +138,15 @@ def _angle_clues(scene: Scene, joints: tuple[str, str, str]) -> FloatArray:
     """Angle in the fitted body, picture and network's guess; then the limb's reach in both."""
     a, b, c = (scene.motion.joint(joint.lower()) for joint in joints)
     root, _, end = joints
-    span = _pair(scene.picture_cm, root, scene.visibility) - _pair(
-        scene.picture_cm, end, scene.visibility
+    span = _pair(scene.picture_cm, root, scene.sureness) - _pair(
+        scene.picture_cm, end, scene.sureness
     )
     degrees_a_cm = _DEGREES_A_CM[root]
     return np.stack(
         [
             inner_angle_deg(a, b, c),
-            _angle_of_sides(scene.picture_cm, scene.visibility, joints),
-            _angle_of_sides(scene.world_cm, scene.visibility, joints),
+            _angle_of_sides(scene.picture_cm, scene.sureness, joints),
+            _angle_of_sides(scene.world_cm, scene.sureness, joints),
             np.linalg.norm(a - c, axis=1) * _CM * degrees_a_cm,
             np.linalg.norm(span, axis=1) * degrees_a_cm,
         ],
@@ -161,12 +162,12 @@ def seen_height_cm(scene: Scene, joint: str) -> FloatArray:
     """Height of a joint's middle (or of the nose) in the picture, (N,), centimetres."""
     if joint == "NOSE":
         return scene.picture_cm[:, Landmark.NOSE, 1]
-    return _pair(scene.picture_cm, joint, scene.visibility)[:, 1]
+    return _pair(scene.picture_cm, joint, scene.sureness)[:, 1]
 
 
 def _depth_clues(scene: Scene) -> FloatArray:
-    world = _pair(scene.world_cm, "HIP", scene.visibility) - _pair(
-        scene.world_cm, "KNEE", scene.visibility
+    world = _pair(scene.world_cm, "HIP", scene.sureness) - _pair(
+        scene.world_cm, "KNEE", scene.sureness
     )
     a, b, c = (scene.motion.joint(joint) for joint in ("hip", "knee", "ankle"))
     return np.stack(
@@ -270,3 +271,22 @@ CLUES: Final[dict[Quantity, Callable[[Scene], FloatArray]]] = {
     "plates on floor": _plates_clues,
 }
 """Clues of each quantity: a function of the scene to (N, clues), NaN where not seen."""
+
+_ON_THE_BAR: Final = ("nose", "ear", "shoulder", "wrist")
+JOINTS_OF: Final[dict[Quantity, tuple[str, ...]]] = {
+    "hip crease above knee top": ("hip", "knee", "ankle"),
+    "knee angle": ("hip", "knee", "ankle"),
+    "hip angle": ("shoulder", "hip", "knee"),
+    "elbow angle": ("shoulder", "elbow", "wrist"),
+    "chin above bar": _ON_THE_BAR,
+    "chest to bar gap": _ON_THE_BAR,
+    "shoulders above bar": _ON_THE_BAR,
+    "chest above floor": ("shoulder", "wrist"),
+    "feet clear of floor": ("ankle", "heel", "toe"),
+    "wrists above shoulders": ("shoulder", "wrist"),
+    "wrists above crown": ("ear", "wrist"),
+    "bar over mid-foot": ("wrist", "heel", "toe"),
+    "body straightness": ("shoulder", "hip", "ankle"),
+    "plates on floor": ("wrist",),
+}
+"""Joints whose landmarks a quantity is read from."""

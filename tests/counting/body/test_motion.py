@@ -1,6 +1,6 @@
 """Fitting body and camera to films of a figure whose every joint is known."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -105,24 +105,12 @@ def test_who_turns_round_between_stretches_is_still_fitted():
     script.hold(0.3).move(racked(1.0), 0.8).move(racked(), 0.8).hold(0.3)
     first, second = play_in_metres(script, front), play_in_metres(script, side)
     later = second.time_s + first.time_s[-1] + 3.0
-    track = replace(
-        first,
-        **{
-            name: np.concatenate([getattr(first, name), getattr(second, name)])
-            for name in (
-                "image_px",
-                "depth_px",
-                "world_m",
-                "visibility",
-                "filled",
-                "identity",
-                "camera_shift_px",
-                "camera_roll_rad",
-                "sharpness",
-            )
-        },
-        time_s=np.concatenate([first.time_s, later]),
-    )
+    joined = {
+        field.name: np.concatenate([getattr(first, field.name), getattr(second, field.name)])
+        for field in fields(first)
+        if np.ndim(getattr(first, field.name))
+    }
+    track = replace(first, **{**joined, "time_s": np.concatenate([first.time_s, later])})
     motion = fit_body(track, np.arange(track.frames), "standing")
     assert np.nanmedian(motion.misfit[: first.frames]) < 0.5
     assert np.nanmedian(motion.misfit[first.frames :]) < 0.5
