@@ -32,6 +32,8 @@ _FOREARM: Final = 0.146
 
 _IN_HANDS: Final = 0.05
 _BRIDGE_S: Final = 0.5
+_LOST_S: Final = 6.0
+"""An athlete under the bar whom the network loses for so long is still where they were."""
 _SURE: Final = 0.6
 _CLEAR: Final = 0.9
 _LEAST_HELD_S: Final = 1.0
@@ -87,6 +89,7 @@ def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -
         return None
     shoulders = _middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
     stature_px = _stature_px(track, shoulders)
+    shoulders = _bridged(track.time_s, shoulders, _LOST_S)
     rows: list[int] = []
     discs: list[FloatArray] = []
     for frame in frames(film):
@@ -98,7 +101,7 @@ def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -
     path, radius_px = plate_path(track.time_s[rows], discs, stature_px)
     centre = np.full((track.frames, 2), np.nan)
     centre[rows] = path
-    return Bar(_bridged(track.time_s, centre), radius_px, stature_px)
+    return Bar(_bridged(track.time_s, centre, _BRIDGE_S), radius_px, stature_px)
 
 
 def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
@@ -121,9 +124,10 @@ def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
     for shoulder, elbow, wrist in (_LEFT, _RIGHT):
         rows = np.flatnonzero(held)
         shift = hand[rows] - image[rows, wrist]
-        for point in (wrist, *_HANDS[wrist]):
+        for point in _HANDS[wrist]:
             image[rows, point] += shift
-            visibility[rows, point] = _SURE
+        image[rows, wrist] = hand[rows]
+        visibility[np.ix_(rows, (wrist, *_HANDS[wrist]))] = _SURE
         hidden = rows[track.visibility[rows, elbow] < _CLEAR]
         image[hidden, elbow] = _elbow(
             image[hidden, shoulder], image[hidden, wrist], image[hidden, elbow], bar.stature_px
@@ -133,6 +137,7 @@ def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
 
 def _held(track: PoseTrack, bar: Bar) -> BoolArray:
     hips = _middle(track, Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
+    hips = _bridged(track.time_s, hips, _LOST_S)
     above = hips[:, 1] - bar.centre_px[:, 1] > _IN_HANDS * bar.stature_px
     held: BoolArray = np.isfinite(bar.centre_px[:, 0]) & above
     if not held.any():
@@ -160,15 +165,15 @@ def _elbow(
     return joint
 
 
-def _bridged(time_s: FloatArray, centre: FloatArray) -> FloatArray:
-    """Fill gaps of up to half a second by straight lines."""
-    bridged = centre.copy()
-    for before, after in pairwise(np.flatnonzero(np.isfinite(centre[:, 0]))):
-        if after - before > 1 and time_s[after] - time_s[before] <= _BRIDGE_S:
+def _bridged(time_s: FloatArray, points: FloatArray, longest_s: float) -> FloatArray:
+    """Fill gaps of up to ``longest_s`` by straight lines."""
+    bridged = points.copy()
+    for before, after in pairwise(np.flatnonzero(np.isfinite(points[:, 0]))):
+        if after - before > 1 and time_s[after] - time_s[before] <= longest_s:
             inside = slice(before + 1, after)
             for axis in (0, 1):
                 bridged[inside, axis] = np.interp(
-                    time_s[inside], time_s[[before, after]], centre[[before, after], axis]
+                    time_s[inside], time_s[[before, after]], points[[before, after], axis]
                 )
     return bridged
 
