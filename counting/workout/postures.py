@@ -15,7 +15,7 @@ from scipy import ndimage
 from counting.movements.types import Movement
 from counting.signals.body import PARTS, SEGMENT_SHARES, plausible, steadied_px
 from counting.signals.types import Signals
-from vision.track import FloatArray, IntArray, PoseTrack
+from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
 
 RATE_HZ: Final = 10.0
 """Postures a second: a posture lasts several tenths of a second."""
@@ -52,6 +52,10 @@ _TO_THE_CHEST: Final = -0.01
 _ABOVE_BAR: Final = -0.12
 _UPSIDE_DOWN: Final = -0.25
 """No posture of these movements: the track sits on something else."""
+_OFF_FLOOR: Final = 0.13
+_IN_SUPPORT: Final = 0.72
+"""Over standing: the shoulders are 0.2 higher in the hang, 0.6 with the chest at the bar and 0.9
+in support above it, for a bar that is just out of standing reach."""
 _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
@@ -115,12 +119,37 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     ]
     for mask, name in rules:
         posture[np.asarray(mask, dtype=bool)] = int(name)
+    raised = _raised(signals.shoulder, posture == int(Posture.STANDING)) / size
+    off_floor = (raised > _OFF_FLOOR) & (posture != int(Posture.PRONE))
+    moving = travel_shoulders > _MOVING
+    chest = lowest_hands < _TO_THE_CHEST
+    posture[off_floor] = int(Posture.HANDS_OVERHEAD_STILL)
+    posture[off_floor & moving] = int(Posture.PULLING)
+    posture[off_floor & moving & chest] = int(Posture.PULLING_TO_THE_CHEST)
+    posture[off_floor & (raised > _IN_SUPPORT)] = int(Posture.ABOVE_THE_BAR)
     return PostureTrack(
         time_s=signals.time_s[::step],
         posture=posture[::step].astype(np.int64),
         across=signals.ankle_x[::step],
         level=signals.ankle[::step],
     )
+
+
+def _raised(shoulder: FloatArray, standing: BoolArray) -> FloatArray:
+    """(M,) how far the shoulders are above where they were when last or next standing.
+
+    The higher of the two, so that a walk between them raises nobody; 0 where the athlete was never
+    seen standing. It does not depend on the hands, which are lost most easily on a bar.
+    """
+    known = np.flatnonzero(standing & np.isfinite(shoulder))
+    if not known.size:
+        return np.zeros(shoulder.shape)
+    level = ndimage.median_filter(shoulder[known], size=9, mode="nearest")
+    after = np.searchsorted(known, np.arange(shoulder.size))
+    next_level = level[np.minimum(after, known.size - 1)]
+    last_level = level[np.maximum(after - 1, 0)]
+    raised: FloatArray = np.nan_to_num(shoulder - np.maximum(next_level, last_level))
+    return raised
 
 
 def _apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
