@@ -54,7 +54,12 @@ def driver_of(signals: Signals, driver: Driver) -> FloatArray:
     if driver == "wrists above standing shoulders":
         return signals.wrist - _standing_level(signals.shoulder, signals.rate_hz)
     # With the hands fixed to bar or floor, the shoulders' own height is their height above the
-    # hands, without the noise of the wrists.
+    # hands, without the noise of the wrists. On a bar they ride on the hips where they are hidden.
+    if driver == "shoulders above hands":
+        trunk = signals.shoulder - signals.hip
+        known = trunk[np.isfinite(trunk)]
+        riding = signals.hip + (float(np.median(known)) if known.size else np.nan)
+        return np.where(np.isfinite(signals.shoulder), signals.shoulder, riding)
     return signals.shoulder
 
 
@@ -73,7 +78,7 @@ def timing_of(signals: Signals, movement: Movement) -> FloatArray:
 
 
 def _standing_level(height: FloatArray, rate_hz: float) -> FloatArray:
-    """(M,) running median over `_STANDING_S`: what the height is again and again.
+    """(M,) running median over `_STANDING_S`, also where unseen: a height that comes back.
 
     Plates that pass before the trunk throw its landmarks about for part of every lift.
     """
@@ -83,7 +88,7 @@ def _standing_level(height: FloatArray, rate_hz: float) -> FloatArray:
         return height
     bridged = np.interp(np.arange(height.size), known, height[known])
     level: FloatArray = median_filter(bridged, 2 * reach + 1, mode="nearest")
-    return np.where(np.isfinite(height), level, np.nan)
+    return level
 
 
 def _smoothest(parts: tuple[FloatArray, ...]) -> FloatArray:

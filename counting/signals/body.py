@@ -36,7 +36,12 @@ SEGMENT_SHARES: Final = {
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
 _MIDDLING: Final = 60
+_WILD: Final = 2.0
 _LONGEST_SEGMENT: Final = 1.6
+_FOLDED: Final = 0.08
+"""Apparent length of a trunk, in statures, that no upright body shows: a deadlift from the front
+keeps 0.13."""
+
 _CRUMPLED: Final = 0.3
 """Diagonal of the box around trunk and legs, in statures: even a plank seen from 35 degrees off its
 length, or a deep squat from the front, fills more."""
@@ -95,7 +100,7 @@ def stature_px(points_px: FloatArray) -> float:
             length = np.linalg.norm(points_px[:, one] - points_px[:, other], axis=1)
             length = length[np.isfinite(length)]
             if length.size:
-                length = length[length <= _LONGEST_SEGMENT * np.percentile(length, _MIDDLING)]
+                length = length[length <= _WILD * np.percentile(length, _MIDDLING)]
                 found.append(np.percentile(length, _UNFORESHORTENED_PERCENTILE) / share)
     return float(np.median(found)) if found else float("nan")
 
@@ -134,8 +139,8 @@ def inverted(points_px: FloatArray, stature: float, *, upright: bool) -> BoolArr
     stature
         Apparent body height, pixels.
     upright
-        Whether the shoulders stay above the hips in all that is done. If not, the feet have to be
-        above the hips too.
+        Whether the shoulders stay above the hips in all that is done: then a trunk folded into
+        nothing is no better. If not, the feet have to be above the hips too.
     """
     level = {
         part: points_px[:, list(PARTS[part]), 1].mean(axis=1)
@@ -144,7 +149,14 @@ def inverted(points_px: FloatArray, stature: float, *, upright: bool) -> BoolArr
     with np.errstate(invalid="ignore"):
         head_down = level["shoulder"] - level["hip"] > _INVERTED * stature
         feet_up = level["hip"] - level["ankle"] > _INVERTED * stature
-    return np.asarray(head_down & (feet_up | upright))
+        if not upright:
+            return np.asarray(head_down & feet_up)
+        trunk = np.linalg.norm(
+            points_px[:, list(PARTS["shoulder"])].mean(axis=1)
+            - points_px[:, list(PARTS["hip"])].mean(axis=1),
+            axis=1,
+        )
+        return np.asarray(head_down | (trunk < _FOLDED * stature))
 
 
 def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:
