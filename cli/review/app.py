@@ -216,7 +216,7 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
 def _parsed(data: bytes, kind: type[Body]) -> Body:
     try:
         return msgspec.json.decode(data, type=kind)
-    except (msgspec.DecodeError, msgspec.ValidationError, RecursionError) as error:
+    except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:
         raise HTTPException(422, f"Not understood: {error}") from error
 
 
