@@ -25,8 +25,9 @@ from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
-    error_factor,
+    common_error_factor,
     frontality,
+    own_error_factor,
     view_name,
     write_table,
 )
@@ -199,9 +200,10 @@ def _with_errors(
         readable = np.isfinite(residual)
         if view is None or not readable.any():
             continue
-        known, factor = residual[readable], error_factor(sample.rep_misfit[readable])
+        known, misfit = residual[readable], sample.rep_misfit[readable]
+        factor = own_error_factor(misfit)
         centre = float(np.median(known))
-        centres[view].append(centre / float(np.median(factor)))
+        centres[view].append(centre / float(common_error_factor(np.array(np.median(misfit)))))
         truth = sample.rep_truth[readable]
         usual = np.abs(truth - np.median(truth)) < _MISS_STEP[unit]
         if usual.sum() > 1:

@@ -14,8 +14,9 @@ from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
+    common_error_factor,
     covered,
-    error_factor,
+    own_error_factor,
     packaged_table,
     view_name,
 )
@@ -28,7 +29,7 @@ from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
-MISFIT_LIMIT: Final = 1.5
+MISFIT_LIMIT: Final = 2.0
 """Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
 
 _MAD_TO_SD: Final = 1.4826
@@ -149,8 +150,10 @@ def infer_reps(
     """Calibrated readings, NaN where the body was lost, and what they say of each rep."""
     view = view_name(view_deg) or next(iter(VIEWS))
     readings = np.where(misfit < MISFIT_LIMIT, calibration.value(at_stay, view_deg), np.nan)
-    factor = np.where(np.isfinite(readings), error_factor(misfit), 1.0)
-    common = calibration.between[view] * float(np.median(factor))
+    read = np.isfinite(readings)
+    factor = np.where(read, own_error_factor(misfit), 1.0)
+    usual = float(np.median(misfit[read])) if read.any() else 0.0
+    common = calibration.between[view] * float(common_error_factor(np.array(usual)))
     own = _own_error(readings, factor, calibration.within[view]) * factor
     known = posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
     return readings, known

@@ -106,13 +106,19 @@ def covered(calibration: Calibration, view: str) -> bool:
     return any(calibration.films.get(name) for name in names[max(0, place - 1) : place + 2])
 
 
-def error_factor(misfit: FloatArray) -> FloatArray:
-    """How many times larger errors grow where the body fits the landmarks badly.
+def own_error_factor(misfit: FloatArray) -> FloatArray:
+    """How many times larger a reading's own error is where the body fits the landmarks badly.
 
-    On labelled films errors were alike up to a misfit of 0.45 landmark errors and several times
-    larger at 1 and beyond.
+    On labelled films own errors were alike up to a misfit of 0.65 landmark errors, three times
+    larger about 0.9 and five to six times from 1.3 on.
     """
-    factor: FloatArray = np.maximum(1.0, np.asarray(misfit, float) / 0.45) ** 1.5
+    factor: FloatArray = 1.0 + 8.0 * np.clip(np.asarray(misfit, float) - 0.65, 0.0, 0.65)
+    return factor
+
+
+def common_error_factor(misfit: FloatArray) -> FloatArray:
+    """Likewise for the error common to a film: alike up to 0.9, twice as large from 1.6 on."""
+    factor: FloatArray = 1.0 + 1.5 * np.clip(np.asarray(misfit, float) - 0.9, 0.0, 0.7)
     return factor
 
 

@@ -7,9 +7,10 @@ import pytest
 
 from counting.checks.table import (
     CalibrationTable,
+    common_error_factor,
     covered,
     entry_name,
-    error_factor,
+    own_error_factor,
     packaged_table,
     parse_table,
     view_name,
@@ -51,9 +52,11 @@ def test_a_view_is_covered_by_films_from_it_or_beside_it(calibration):
 
 
 def test_errors_grow_where_the_body_fits_badly():
-    factor = error_factor(np.array([0.2, 0.45, 0.9, 1.4]))
-    assert factor[:2] == pytest.approx([1.0, 1.0])
-    assert np.all(np.diff(factor[1:]) > 1)
+    own = own_error_factor(np.array([0.2, 0.65, 0.9, 1.2]))
+    assert own[:2] == pytest.approx([1.0, 1.0])
+    assert np.all(np.diff(own[1:]) > 1)
+    common = common_error_factor(np.array([0.2, 0.9, 1.3, 9.0]))
+    assert common == pytest.approx([1.0, 1.0, 1.6, 2.05])
 
 
 def test_on_the_bar_start_and_turn_are_contexts_of_their_own():
