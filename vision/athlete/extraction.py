@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.attention import turns_at
-from vision.athlete.following import body_size
+from vision.athlete.following import body_size, is_sharp
 from vision.athlete.lines import with_lines_between
 from vision.athlete.people import MEMORY_S, NEAR, Present, told_apart
 from vision.athlete.sightings import JOINTS, separation, sightings
@@ -29,6 +29,8 @@ STRETCH_S: Final = 8.0
 """Films are looked at in stretches of this length, each for itself, so that the result does not
 depend on how many workers share them."""
 USUAL_S: Final = 6.0
+SHARP_MEMORY_S: Final = 10.0
+"""A person clearly seen is looked for in the same place for this long, others for `MEMORY_S`."""
 FloatArray = npt.NDArray[np.float64]
 T = TypeVar("T")
 Progress = Callable[[float, float], None]
@@ -156,8 +158,11 @@ def _sight(network: PoseNetwork, film: Film, start_s: float, end_s: float) -> li
         remembered = [(frame.time_s, pose) for pose in people] + [
             (since_s, pose)
             for since_s, pose in remembered
-            if frame.time_s - since_s <= MEMORY_S
-            and all(separation(pose, other) > NEAR for other in people)
+            if frame.time_s - since_s <= (SHARP_MEMORY_S if is_sharp(pose) else MEMORY_S)
+            and not any(
+                separation(pose, newer) <= NEAR and (is_sharp(newer) or not is_sharp(pose))
+                for newer in people
+            )
         ]
     return seen
 

@@ -44,6 +44,7 @@ _SHARES: Final = np.array([0.288, 0.245, 0.246]) / 0.779
 """Trunk, thigh and shank of `body_size`: shares of stature after Drillis & Contini 1966."""
 _SHORT: Final = 0.8
 _LONG: Final = 1.2
+_TOO_LONG: Final = 1.5
 _JOINTS_AND_FEET: Final = [
     *JOINTS,
     Landmark.LEFT_HEEL,
@@ -111,13 +112,20 @@ def quality(pose: Pose, size_px: float) -> float:
     return float(pose.sharpness[_JOINTS_AND_FEET].mean()) - short - long
 
 
+def is_sharp(pose: Pose) -> bool:
+    """Whether a pose needs no second opinion."""
+    return float(pose.sharpness[JOINTS].mean()) > SHARP
+
+
 def believable(pose: Pose, size_px: float) -> bool:
-    """Whether a pose may be kept: it is sharp, or its trunk has about the usual length.
+    """Whether a pose may be kept: of human shape, and sharp or with a trunk of the usual length.
 
     On the labelled side views this takes away two thirds of the grossly wrong poses of a thruster
     (28 to 9 %) and a third of a press (17 to 10 %), and less than 1 % of the good ones anywhere.
     """
-    trunk, _, _ = _proportions(pose, size_px)
+    trunk, thigh, shank = _proportions(pose, size_px)
+    if max(trunk, thigh, shank) > _TOO_LONG:
+        return False
     return trunk > 0.7 or float(pose.sharpness[JOINTS].mean()) > 0.45
 
 

@@ -5,14 +5,15 @@ and all between them is, `vision.athlete.attention` looks where there is somethi
 not, `vision.athlete.following` tries several ways through every frame.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
 
 from vision.athlete.attention import look_between
-from vision.athlete.following import believable, between
+from vision.athlete.following import AGREE, believable, between
+from vision.athlete.sightings import separation
 from vision.camera.background import Background, Shift, grey
 from vision.film.frames import FilmFrame, frames
 from vision.film.types import Film
@@ -117,6 +118,7 @@ class _Walk:
         self._background = background
         self._thorough = thorough
         self._pending: list[FilmFrame] = []
+        self._strangers: dict[int, Sequence[Pose]] = {}
         self._last: tuple[FilmFrame, Pose, bool] | None = None
         self._shift: Shift | None = None
 
@@ -137,15 +139,22 @@ class _Walk:
         poses = self._easily(sighting, size_px, turns)
         if poses is None:
             poses = self._with_care(sighting, others, size_px)
+        end = self._pending[-1]
+        self._strangers[end.index] = others
+        poses = without_strangers(poses, self._strangers)
         looked_at = {frame.index: frame for frame in self._pending}
         for row in sorted(poses.keys() & looked_at.keys()):
             self._follow_background(looked_at[row])
-        self.found.poses.update(poses)
-        end = self._pending[-1]
+        # A pose that cannot be kept still leads on to better ones.
+        self.found.poses.update(
+            (row, pose if pose is not None and believable(pose, size_px) else None)
+            for row, pose in poses.items()
+        )
         here = poses[end.index]
         self._last = None if here is None else (end, here, turns)
         if here is not None:
             self._pending.clear()
+            self._strangers.clear()
 
     def _easily(
         self, sighting: Pose | None, size_px: float, turns: bool
@@ -174,10 +183,7 @@ class _Walk:
         start = None if self._last is None else self._last[1]
         pictures = [frame.picture for frame in self._pending]
         poses = between(self._network.look, pictures, start, sighting, others, size_px)
-        return {
-            frame.index: pose if pose is not None and believable(pose, size_px) else None
-            for frame, pose in zip(self._pending, poses, strict=True)
-        }
+        return {frame.index: pose for frame, pose in zip(self._pending, poses, strict=True)}
 
     def _follow_background(self, frame: FilmFrame) -> None:
         if self._background is None:
@@ -185,3 +191,28 @@ class _Walk:
         self._shift = self._background.shift_in(grey(frame.picture), self._shift)
         if self._shift is not None:
             self.found.shifts[frame.index] = self._shift
+
+
+def without_strangers(
+    poses: Mapping[int, Pose | None], strangers: Mapping[int, Sequence[Pose]]
+) -> dict[int, Pose | None]:
+    """Take away the poses of a way that strayed onto somebody else.
+
+    Parameters
+    ----------
+    poses
+        Poses by film row.
+    strangers
+        Other people by film row, where known. From the row before to the row after one on which a
+        pose is somebody else's, nothing on the way can be trusted.
+    """
+    rows = sorted(strangers)
+    kept = dict(poses)
+    for place, row in enumerate(rows):
+        pose = poses.get(row)
+        if pose is None or all(separation(pose, other) > AGREE for other in strangers[row]):
+            continue
+        first = rows[place - 1] if place else min(kept)
+        last = rows[place + 1] if place + 1 < len(rows) else row
+        kept.update((k, None) for k in poses if first <= k <= last)
+    return kept

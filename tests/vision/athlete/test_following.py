@@ -15,6 +15,7 @@ from vision.athlete.following import (
     smoothest,
 )
 from vision.athlete.sightings import separation
+from vision.athlete.stretches import without_strangers
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -148,3 +149,19 @@ def test_only_a_pose_both_blurred_and_misshapen_is_unbelievable() -> None:
     assert not believable(_with_shoulders_at_the_hips(0.4), SIZE_PX)
     assert believable(_with_shoulders_at_the_hips(0.6), SIZE_PX)
     assert believable(person(sharpness=0.4), SIZE_PX)
+
+
+def test_a_giant_is_unbelievable_however_sharp() -> None:
+    assert not believable(person(stature_px=340, sharpness=0.9), SIZE_PX)
+
+
+def test_a_way_that_strays_onto_somebody_else_is_taken_away_around_there() -> None:
+    way: dict[int, Pose | None] = {k: person(200) if k < 25 else person(500) for k in range(40)}
+    strangers = {k: [person(500)] for k in (0, 10, 20, 30, 39)}
+    kept = without_strangers(way, strangers)
+    assert [k for k, pose in kept.items() if pose is not None] == list(range(20))
+
+
+def test_a_way_of_ones_own_is_kept_whole() -> None:
+    way: dict[int, Pose | None] = {k: person(200) for k in range(40)}
+    assert without_strangers(way, {k: [person(500)] for k in (10, 20)}) == way
