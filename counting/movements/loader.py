@@ -156,6 +156,10 @@ def _refuse_contradictions(movement: Movement, source: str) -> None:
         )
     if not 0 <= cycle.still_share <= 1:
         raise StandardsError(f"{source}: cycle.still_share is {cycle.still_share}, expected 0 to 1")
+    if not 0 <= cycle.smallest_share <= 1:
+        raise StandardsError(
+            f"{source}: cycle.smallest_share is {cycle.smallest_share}, expected 0 to 1"
+        )
     if cycle.driver == "shoulders above hands" and movement.base == "standing":
         raise StandardsError(
             f'{source}: cycle.driver is "{cycle.driver}" with base "standing", expected a base '

@@ -84,6 +84,9 @@ class Cycle(_Part, frozen=True, kw_only=True):
         ``free`` where they move.
     smallest_swing
         Least travel of the driver, in statures, that is an attempt at all.
+    smallest_share
+        Least travel as a share of this athlete's usual one: below it a swing is a shuffle, or with
+        a bar in the rack the dip of a push press.
     still_share
         Of the still time between two repetitions, the share that belongs to the first: where one
         ends and the next begins is a convention, not a fact of the motion.
@@ -95,6 +98,7 @@ class Cycle(_Part, frozen=True, kw_only=True):
     hands: Hands = "free"
     feet: Literal["planted", "free"] = "planted"
     smallest_swing: float = 0.055
+    smallest_share: float = 0.25
     still_share: float = 1.0
 
 

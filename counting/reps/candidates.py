@@ -17,9 +17,6 @@ _FASTEST_BODY_HZ: Final = 2.5
 _COMPARABLE: Final = 0.2
 """A turn under this share of another's size is a wobble on its slope, no neighbour."""
 
-LEAST_OF_TYPICAL: Final = 0.25
-"""A swing under this share of the athlete's usual one is a shuffle or a breath, no attempt."""
-
 
 def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArray, FloatArray]:
     """Find the far ends of all swings of at least the smallest size.

@@ -17,6 +17,10 @@ _HANGING_ARM: Final = 0.26
 
 _LIFTS_FROM_STANDING: Final = ("wrists above shoulders", "wrists above standing shoulders")
 _STANDING_S: Final = 4.0
+_LOW_HANDS: Final = -0.2
+"""Hands that low at two of the three moments before, in and after a dip lift a bar off the floor or
+put it there; each moment by itself may be misread behind a plate."""
+
 SEEN: Final = 0.5
 """Visibility from which a wrist may speak against a repetition."""
 
@@ -128,11 +132,11 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
                 return False
     if hands == "overhead":
         return not at_turn < HALF_ARM / 2
-    if around(signals.wrist_seen, turn, rate_hz) < SEEN:
-        return True
     if hands == "at the shoulders":
-        return not abs(at_turn) > _HANGING_ARM
-    if hands == "low":
+        moments = np.array([around(above, index, rate_hz) for index in (start, turn, end)])
+        known = moments[np.isfinite(moments)]
+        return not known.size or float(np.median(known)) > _LOW_HANDS
+    if hands == "low" and around(signals.wrist_seen, turn, rate_hz) >= SEEN:
         return not at_turn > -HALF_ARM / 2
     return True
 

@@ -11,7 +11,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.candidates import LEAST_OF_TYPICAL, LONGEST_CYCLE_S, swings, trembling, typical
+from counting.reps.candidates import LONGEST_CYCLE_S, swings, trembling, typical
 from counting.reps.evidence import (
     LEAST_STEP,
     WALKED,
@@ -99,7 +99,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     timing = _without_gaps(sign * timing_of(signals, movement))
     smallest = max(cycle.smallest_swing, _OVER_TREMBLING * trembling(driver, signals.rate_hz))
     turns, sizes = swings(driver, signals.rate_hz, smallest)
-    enough = sizes >= LEAST_OF_TYPICAL * typical(sizes)
+    enough = sizes >= cycle.smallest_share * typical(sizes)
     kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
     if not kept:
         return []
@@ -112,7 +112,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     found = [
         _timed(signals, timing, f)
         for f in found
-        if f.size >= max(LEAST_OF_TYPICAL * usual, smallest)
+        if f.size >= max(cycle.smallest_share * usual, smallest)
     ]
     if not found:
         return []
@@ -226,7 +226,7 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
     longest = int(LONGEST_CYCLE_S * signals.rate_hz)
     tops, sizes = swings(second, signals.rate_hz, movement.cycle.smallest_swing)
     usual = typical(sizes)
-    tops = tops[sizes >= LEAST_OF_TYPICAL * usual]
+    tops = tops[sizes >= movement.cycle.smallest_share * usual]
     done = []
     for k, f in enumerate(found):
         limit = found[k + 1].turn if k + 1 < len(found) else min(second.size - 1, f.turn + longest)
