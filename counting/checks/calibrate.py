@@ -37,6 +37,7 @@ from vision.track import load_track
 _FEWEST = 3
 _SLOPE_RIDGE: Final = {"deg": 2000.0, "cm": 200.0}
 _LEVEL_RIDGE = 0.5
+_RESPONSE_SPAN: Final = {"deg": 15.0, "cm": 4.0}
 _COMMON_SHARE = 0.15
 _SUSPICION = 0.12
 _TAIL = 3.0
@@ -56,11 +57,32 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
     """Calibrate one context; errors are those of bodies left out."""
     usable = [s for s in samples if _usable(s)]
     residuals = []
+    responses: dict[str, list[float]] = {name: [] for name in VIEWS}
     for sample in samples:
         others = [s for s in usable if s.body != sample.body]
         if others:
-            residuals.append((sample, _residual(sample, _weigh(others))))
-    return _with_errors(_weigh(usable), residuals, samples)
+            fitted = _weigh(others)
+            residuals.append((sample, _residual(sample, fitted)))
+            response = _response(sample, fitted)
+            if response is not None:
+                responses[view_name(sample.view_deg) or ""].append(response)
+    calibration = replace(
+        _weigh(usable),
+        response={name: (sum(found) + 1.0) / (len(found) + 1) for name, found in responses.items()},
+    )
+    return _with_errors(calibration, residuals, samples)
+
+
+def _response(sample: Sample, calibration: Calibration) -> float | None:
+    """Slope of value over truth in one film, 0 to 1.5; None where the truth hardly changed."""
+    clues, truth, _ = _film_rows(sample)
+    span = _RESPONSE_SPAN[sample.check.unit]
+    if view_name(sample.view_deg) is None or len(truth) < _FEWEST or np.ptp(truth) < span:
+        return None
+    value = calibration.value(clues, sample.view_deg)
+    change = truth - np.median(truth)
+    slope = float((value - np.median(value)) @ change / (change @ change))
+    return min(max(slope, 0.0), 1.5)
 
 
 def _usable(sample: Sample) -> bool:
@@ -110,6 +132,7 @@ def _weigh(samples: Sequence[Sample]) -> Calibration:
         between={},
         within={},
         slope_error=0.0,
+        response={},
         read_share={},
         films={},
         typical=0.0,

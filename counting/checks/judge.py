@@ -29,7 +29,7 @@ from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
-MISFIT_LIMIT: Final = 2.0
+MISFIT_LIMIT: Final = 3.0
 """Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
 
 _MAD_TO_SD: Final = 1.4826

@@ -18,6 +18,9 @@ VIEWS: Final = {"front": (0.0, 22.0), "oblique": (22.0, 67.0), "side": (67.0, 11
 
 Row = tuple[float, ...]
 
+LEAST_RESPONSE: Final = 0.35
+"""Least response of a value to the truth for a view to be one from which it can be judged."""
+
 
 def view_name(view_deg: float) -> str | None:
     """Name of the range a view falls into, or None where no film was labelled."""
@@ -48,6 +51,9 @@ class Calibration:
     slope_error
         Standard deviation of a reading's change over the true change, less one: how far a miss may
         lie from where its reading puts it.
+    response
+        By view: change of the value over the true change, within films. Near 0 the view hides the
+        quantity.
     read_share
         By view: share of reps in which the body was seen well enough to be read at all.
     films
@@ -73,6 +79,7 @@ class Calibration:
     between: Mapping[str, float]
     within: Mapping[str, float]
     slope_error: float
+    response: Mapping[str, float]
     read_share: Mapping[str, float]
     films: Mapping[str, int]
     typical: float
@@ -100,7 +107,12 @@ class Calibration:
 
 
 def covered(calibration: Calibration, view: str) -> bool:
-    """Whether labelled films exist from this view or one beside it."""
+    """Whether a quantity can be judged from a view.
+
+    Labelled films exist from it or one beside it, and the value responded to the truth in them.
+    """
+    if calibration.response.get(view, 1.0) < LEAST_RESPONSE:
+        return False
     names = list(VIEWS)
     place = names.index(view)
     return any(calibration.films.get(name) for name in names[max(0, place - 1) : place + 2])
@@ -110,15 +122,18 @@ def own_error_factor(misfit: FloatArray) -> FloatArray:
     """How many times larger a reading's own error is where the body fits the landmarks badly.
 
     On labelled films own errors were alike up to a misfit of 0.65 landmark errors, three times
-    larger about 0.9 and five to six times from 1.3 on.
+    larger about 0.9 and six times at 1.3; beyond that they grew more slowly.
     """
-    factor: FloatArray = 1.0 + 8.0 * np.clip(np.asarray(misfit, float) - 0.65, 0.0, 0.65)
+    misfit = np.asarray(misfit, float)
+    factor: FloatArray = (
+        1.0 + 8.0 * np.clip(misfit - 0.65, 0.0, 0.65) + 2.0 * np.maximum(misfit - 1.3, 0.0)
+    )
     return factor
 
 
 def common_error_factor(misfit: FloatArray) -> FloatArray:
-    """Likewise for the error common to a film: alike up to 0.9, twice as large from 1.6 on."""
-    factor: FloatArray = 1.0 + 1.5 * np.clip(np.asarray(misfit, float) - 0.9, 0.0, 0.7)
+    """Likewise for the error common to a film: alike up to 0.9, twice as large at 1.6."""
+    factor: FloatArray = 1.0 + 1.5 * np.maximum(np.asarray(misfit, float) - 0.9, 0.0)
     return factor
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+from scipy.ndimage import minimum_filter1d
 
 from counting.body.evidence import landmark_sureness, steadied_px
 from counting.body.motion import BodyMotion
@@ -210,17 +211,22 @@ def _chest_floor_clues(scene: Scene) -> FloatArray:
 
 
 def _feet_clues(scene: Scene) -> FloatArray:
-    picture = scene.picture_cm
-    lowest = picture[:, _FEET, 1].min(axis=1)
-    return np.stack(
-        [
-            lowest - scene.floor_cm,
-            picture[:, _FEET, 1].mean(axis=1) - scene.floor_cm,
-            _height(scene, "toe"),
-            _height(scene, "ankle"),
-        ],
-        axis=1,
-    )
+    """Feet above where they last stood or next stand."""
+    feet = scene.picture_cm[:, _FEET, 1]
+    time_s = scene.motion.time_s
+    heights = (feet.min(axis=1), feet.mean(axis=1), _height(scene, "toe"), _height(scene, "ankle"))
+    return np.stack([height - _lowest_about(height, time_s) for height in heights], axis=1)
+
+
+_LANDING_S: Final = 0.6
+
+
+def _lowest_about(height: FloatArray, time_s: FloatArray) -> FloatArray:
+    """Lowest value in the time a jump takes before and after each frame."""
+    step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else _LANDING_S
+    known = np.where(np.isfinite(height), height, np.inf)
+    lowest: FloatArray = minimum_filter1d(known, 2 * round(_LANDING_S / step_s) + 1, mode="nearest")
+    return np.where(np.isfinite(lowest), lowest, np.nan)
 
 
 def _wrist_clues(scene: Scene, joint: str) -> FloatArray:

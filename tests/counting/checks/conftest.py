@@ -19,6 +19,7 @@ def made_up(**changes):
         "between": dict.fromkeys(VIEWS, 3.0),
         "within": dict.fromkeys(VIEWS, 1.0),
         "slope_error": 0.2,
+        "response": dict.fromkeys(VIEWS, 1.0),
         "read_share": dict.fromkeys(VIEWS, 0.95),
         "films": dict.fromkeys(VIEWS, 5),
         "typical": -4.0,

@@ -37,7 +37,7 @@ def simulated():
     views = dict.fromkeys(("front", "oblique", "side"), 1.0)
     calibration = Calibration(
         0.0, (0.0,), (0.0,), (1.0,), (0.0,), ((1.0,),), ((1.0,),),
-        views, views, 0.0, views, {"side": 1}, -4.0, 1.5, 0.8, 0.12, 4.0, 5.0, 0.9,
+        views, views, 0.0, views, views, {"side": 1}, -4.0, 1.5, 0.8, 0.12, 4.0, 5.0, 0.9,
     )  # fmt: skip
     rng = np.random.default_rng(11)
     rows = []

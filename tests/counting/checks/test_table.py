@@ -51,12 +51,17 @@ def test_a_view_is_covered_by_films_from_it_or_beside_it(calibration):
     assert [covered(entry, view) for view in ("front", "oblique", "side")] == [True, True, False]
 
 
+def test_a_view_in_which_the_value_does_not_respond_is_not_covered(calibration):
+    entry = calibration(response={"front": 0.9, "oblique": 0.8, "side": 0.1})
+    assert [covered(entry, view) for view in ("front", "oblique", "side")] == [True, True, False]
+
+
 def test_errors_grow_where_the_body_fits_badly():
     own = own_error_factor(np.array([0.2, 0.65, 0.9, 1.2]))
     assert own[:2] == pytest.approx([1.0, 1.0])
     assert np.all(np.diff(own[1:]) > 1)
-    common = common_error_factor(np.array([0.2, 0.9, 1.3, 9.0]))
-    assert common == pytest.approx([1.0, 1.0, 1.6, 2.05])
+    common = common_error_factor(np.array([0.2, 0.9, 1.3, 2.9]))
+    assert common == pytest.approx([1.0, 1.0, 1.6, 4.0])
 
 
 def test_on_the_bar_start_and_turn_are_contexts_of_their_own():
