@@ -2,7 +2,7 @@
 
 import itertools
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -28,6 +28,8 @@ SIGHTING_S: Final = 0.5
 STRETCH_S: Final = 8.0
 """Films are looked at in stretches of this length, each for itself, so that the result does not
 depend on how many workers share them."""
+FAR: Final = 0.02
+"""Sharpness that makes up for a second between a cut and its place in the grid of stretches."""
 USUAL_S: Final = 6.0
 SHARP_MEMORY_S: Final = 10.0
 """A person clearly seen is looked for in the same place for this long, others for `MEMORY_S`."""
@@ -100,7 +102,7 @@ def extract(
         inside = [moment for moment in moments if bound[0] <= moment.time_s < bound[1]]
         return follow_stretch(network, film, bound, inside, background, thorough=thorough)
 
-    for found in team.run(follow, bounds, total_s):
+    for found in team.run(follow, cut_where_sharp(bounds, moments), total_s):
         whole.poses.update(found.poses)
         whole.shifts.update(found.shifts)
     return _track(film, whole, scale)
@@ -142,6 +144,25 @@ def _stretches(film: Film, start_s: float | None, end_s: float | None) -> list[t
     last = min(float(film.time_s[-1]) + 1e-3, end_s if end_s is not None else np.inf)
     count = max(1, int(np.ceil((last - first) / STRETCH_S)))
     edges = [first + STRETCH_S * index for index in range(count)] + [max(last, first)]
+    return list(itertools.pairwise(edges))
+
+
+def cut_where_sharp(
+    bounds: list[tuple[float, float]], moments: Sequence[Moment]
+) -> list[tuple[float, float]]:
+    """Move the cuts between stretches to moments near by at which the athlete is clearly seen.
+
+    Each stretch is followed for itself, so it had better start with a pose to start from.
+    """
+    edges = [bounds[0][0]]
+    for start_s, _ in bounds[1:]:
+        near = [
+            (float(m.athlete.sharpness[JOINTS].mean()) - FAR * abs(m.time_s - start_s), m.time_s)
+            for m in moments
+            if m.athlete is not None and abs(m.time_s - start_s) < 0.45 * STRETCH_S
+        ]
+        edges.append(max(near)[1] if near else start_s)
+    edges.append(bounds[-1][1])
     return list(itertools.pairwise(edges))
 
 

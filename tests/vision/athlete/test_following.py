@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from tests.vision.athlete.people_in_pictures import person, picture_of, pose_at, seeing
+from vision.athlete.extraction import cut_where_sharp
 from vision.athlete.following import (
     believable,
     between,
@@ -15,7 +16,7 @@ from vision.athlete.following import (
     smoothest,
 )
 from vision.athlete.sightings import separation
-from vision.athlete.stretches import without_strangers
+from vision.athlete.stretches import Moment, without_strangers
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -165,3 +166,13 @@ def test_a_way_that_strays_onto_somebody_else_is_taken_away_around_there() -> No
 def test_a_way_of_ones_own_is_kept_whole() -> None:
     way: dict[int, Pose | None] = {k: person(200) for k in range(40)}
     assert without_strangers(way, {k: [person(500)] for k in (10, 20)}) == way
+
+
+def test_stretches_are_cut_where_the_athlete_is_clearly_seen() -> None:
+    def moment(time_s: float, sharpness: float | None) -> Moment:
+        athlete = None if sharpness is None else person(sharpness=sharpness)
+        return Moment(time_s, athlete, (), SIZE_PX, turns=False)
+
+    told = [moment(6.0, 0.3), moment(7.0, 0.8), moment(8.0, 0.4), moment(16.0, None)]
+    bounds = [(0.0, 8.0), (8.0, 16.0), (16.0, 20.0)]
+    assert cut_where_sharp(bounds, told) == [(0.0, 7.0), (7.0, 16.0), (16.0, 20.0)]
