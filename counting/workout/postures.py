@@ -60,6 +60,7 @@ _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
 _SIZE_WINDOW_S: Final = 6.0
+_STANDING_S: Final = 4.0
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -119,7 +120,8 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     ]
     for mask, name in rules:
         posture[np.asarray(mask, dtype=bool)] = int(name)
-    raised = _raised(signals.shoulder, posture == int(Posture.STANDING)) / size
+    standing = posture == int(Posture.STANDING)
+    raised = _raised(signals.shoulder, standing, signals.rate_hz) / size
     off_floor = (raised > _OFF_FLOOR) & (posture != int(Posture.PRONE))
     moving = travel_shoulders > _MOVING
     chest = lowest_hands < _TO_THE_CHEST
@@ -135,16 +137,18 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     )
 
 
-def _raised(shoulder: FloatArray, standing: BoolArray) -> FloatArray:
+def _raised(shoulder: FloatArray, standing: BoolArray, rate_hz: float) -> FloatArray:
     """(M,) how far the shoulders are above where they were when last or next standing.
 
-    The higher of the two, so that a walk between them raises nobody; 0 where the athlete was never
+    Standing tall, a high percentile of 4 s of standing, not the stooping on the way up from a bar;
+    the higher of the two, so that a walk between them raises nobody; 0 where the athlete was never
     seen standing. It does not depend on the hands, which are lost most easily on a bar.
     """
     known = np.flatnonzero(standing & np.isfinite(shoulder))
     if not known.size:
         return np.zeros(shoulder.shape)
-    level = ndimage.median_filter(shoulder[known], size=9, mode="nearest")
+    size = max(3, round(_STANDING_S * rate_hz))
+    level = ndimage.percentile_filter(shoulder[known], 90, size=size, mode="nearest")
     after = np.searchsorted(known, np.arange(shoulder.size))
     next_level = level[np.minimum(after, known.size - 1)]
     last_level = level[np.maximum(after - 1, 0)]
