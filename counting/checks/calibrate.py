@@ -68,7 +68,9 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
                 responses[view_name(sample.view_deg) or ""].append(response)
     calibration = replace(
         _weigh(usable),
-        response={name: (sum(found) + 1.0) / (len(found) + 1) for name, found in responses.items()},
+        response={
+            name: (sum(found) + 0.5) / (len(found) + 0.5) for name, found in responses.items()
+        },
     )
     return _with_errors(calibration, residuals, samples)
 
@@ -292,14 +294,14 @@ def _with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibra
 
 
 _STOPPED: Final = frozenset({"chest to bar gap", "chest above floor"})
-_SHORT_OF_STOP = 1.645
+_SHORT_OF_STOP = 2.326
 
 
 def _miss_spread(misses: FloatArray, mean: float, check: Check) -> float:
     """Spread of what misses are.
 
     Where a good rep ends at a stop (a straight joint, the bar, the floor) who stops short has
-    missed: no more than one in twenty of them may meet the limit all the same.
+    missed: no more than one in a hundred of them may meet the limit all the same.
     """
     spread = max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit])
     if check.unit == "deg" or check.quantity in _STOPPED:

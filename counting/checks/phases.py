@@ -26,9 +26,10 @@ REP_MARGIN_S: Final = 0.4
 
 _TURN_SHARE = 0.15
 _STAY_CM = 1.5
-_UPRIGHT_CM = 35.0
-_NOT_UPRIGHT_CM = -1000.0
 _MEDIAN_FRAMES = 3
+_AT_THE_TOP: Final = frozenset(
+    {"chin above bar", "chest to bar gap", "shoulders above bar", "feet clear of floor"}
+)
 _SEEN_SHARE = 0.4
 _LONGEST_GAP_S = 0.15
 
@@ -114,13 +115,10 @@ def _posture(scene: Scene, quantity: Quantity, check: Check, clues: FloatArray) 
         return shoulder if check.phase == "turn" else hip
     if quantity == "elbow angle":
         return np.abs(seen_height_cm(scene, "WRIST") - shoulder)
-    if quantity in ("chin above bar", "chest to bar gap", "shoulders above bar"):
+    if quantity in _AT_THE_TOP:
         return shoulder
     if quantity == "chest above floor":
         return -shoulder
     sign = 1.0 if check.read == "highest" else -1.0
     signal: FloatArray = sign * clues[:, 0]
-    if quantity == "feet clear of floor":
-        upright = shoulder > np.nanmax(shoulder) - _UPRIGHT_CM
-        signal = np.where(upright | np.isnan(signal), signal, _NOT_UPRIGHT_CM)
     return signal

@@ -41,7 +41,7 @@ class Scene:
     hands_up_cm
         The same in the fitted body.
     floor_cm
-        (N,) height of the floor in the picture below the feet, from the feet's usual lowest place.
+        Height of the floor in the picture below the feet, from the feet's usual lowest place.
     """
 
     motion: BodyMotion
@@ -211,11 +211,23 @@ def _chest_floor_clues(scene: Scene) -> FloatArray:
 
 
 def _feet_clues(scene: Scene) -> FloatArray:
-    """Feet above where they last stood or next stand."""
-    feet = scene.picture_cm[:, _FEET, 1]
+    """Feet above where they last stood or next stand, and the body above its usual standing."""
+    feet = scene.picture_cm[:, _FEET, 1].mean(axis=1)
     time_s = scene.motion.time_s
-    heights = (feet.min(axis=1), feet.mean(axis=1), _height(scene, "toe"), _height(scene, "ankle"))
-    return np.stack([height - _lowest_about(height, time_s) for height in heights], axis=1)
+    risen = [_above_standing(scene, joint) for joint in ("HIP", "SHOULDER", "NOSE")]
+    return np.stack([feet - _lowest_about(feet, time_s), *risen], axis=1)
+
+
+_UPRIGHT_CM: Final = 35.0
+_STANDING_SHARE: Final = 60.0
+
+
+def _above_standing(scene: Scene, joint: str) -> FloatArray:
+    """Height over that of quiet standing: what most of the upright frames show."""
+    height, shoulder = seen_height_cm(scene, joint), seen_height_cm(scene, "SHOULDER")
+    fitted = np.isfinite(height) & np.isfinite(scene.motion.joints_m[:, 0, 0])
+    upright = fitted & (shoulder > _percentile(shoulder[fitted], 95.0) - _UPRIGHT_CM)
+    return height - _percentile(height[upright], _STANDING_SHARE)
 
 
 _LANDING_S: Final = 0.6
@@ -288,7 +300,7 @@ JOINTS_OF: Final[dict[Quantity, tuple[str, ...]]] = {
     "chest to bar gap": _ON_THE_BAR,
     "shoulders above bar": _ON_THE_BAR,
     "chest above floor": ("shoulder", "wrist"),
-    "feet clear of floor": ("ankle", "heel", "toe"),
+    "feet clear of floor": ("hip", "shoulder", "ankle"),
     "wrists above shoulders": ("shoulder", "wrist"),
     "wrists above crown": ("ear", "wrist"),
     "bar over mid-foot": ("wrist", "heel", "toe"),
