@@ -1,7 +1,7 @@
 """How far verdicts can be trusted: the figures of merit of judged reps against the truth."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -54,16 +54,14 @@ class JudgedRep:
     checks: tuple[JudgedCheck, ...]
     view_suits: bool = True
 
-    @property
-    def clear_by(self) -> float:
-        """True distance from the other verdict in clear margins: above 1 is beyond 5 cm or 12 deg.
+    def beyond(self, margins: Mapping[str, float]) -> bool:
+        """Whether the truth is further than these margins, by unit, from the other verdict.
 
         A good rep is as clear as its closest check, a bad one as its worst.
         """
-        shares = [c.true_margin / CLEAR_MARGIN[c.unit] for c in self.checks]
-        if not shares:
-            return math.inf
-        return min(shares) if self.truly_good else -min(shares)
+        shares = [c.true_margin / margins[c.unit] for c in self.checks]
+        closest = min(shares, default=math.inf)
+        return closest > 1 if self.truly_good else closest < -1
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,8 +90,8 @@ def verdict_figures(reps: Sequence[JudgedRep]) -> VerdictFigures:
     """
     false_good = [r for r in reps if r.verdict == "good" and not r.truly_good]
     false_no_rep = [r for r in reps if r.verdict == "no-rep" and r.truly_good]
-    clear = [r for r in reps if r.clear_by > 1]
-    wide = [r for r in reps if r.clear_by > WIDE_MARGIN["cm"] / CLEAR_MARGIN["cm"] and r.view_suits]
+    clear = [r for r in reps if r.beyond(CLEAR_MARGIN)]
+    wide = [r for r in reps if r.beyond(WIDE_MARGIN) and r.view_suits]
     readable = [c for r in reps for c in r.checks if math.isfinite(c.value)]
     covered = [c for c in readable if abs(c.value - c.true_value) <= 1.96 * c.uncertainty]
     definite = [r for r in reps if r.verdict != "too close"]
@@ -139,7 +137,7 @@ def _overall(f: VerdictFigures) -> str:
         ("false no-rep (producer's risk)", _share(f.false_no_rep)),
         ("wrong beyond 5 cm or 12 deg", _share(f.wrong_though_clear)),
         ("too close", _share(f.too_close)),
-        ("too close beyond 8 cm or 19 deg", _share(f.too_close_though_wide)),
+        ("too close beyond 8 cm or 20 deg", _share(f.too_close_though_wide)),
         ("95 % intervals that hold the truth", _share(f.covered)),
         ("calibration error of probability_good", f"{f.calibration_error:.3f}"),
         ("kappa, raw agreement, share of good reps",

@@ -1,0 +1,77 @@
+"""What athletes do when nothing is amiss, and what they do else, by labelled films."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from counting.body.skeleton import FloatArray
+from counting.checks.samples import Sample
+from counting.checks.table import Calibration
+from counting.movements.types import Check
+
+_SUSPICION = 0.12
+_TOUCH_SPREAD_CM = 0.4
+_TYPICAL_FLOOR: Final = {"deg": 1.2, "cm": 1.5}
+_SPREAD_FLOOR: Final = {"deg": 0.6, "cm": 0.9}
+_MISS_FLOOR: Final = {"deg": 12.0, "cm": 5.0}
+MISS_STEP: Final = {"deg": 6.0, "cm": 2.5}
+"""Distance from an athlete's usual value beyond which a rep is something else."""
+
+
+def with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibration:
+    """Describe what athletes do: their usual value, its spread, and what misses look like."""
+    check = samples[0].check
+    sign = 1.0 if check.relation == "at least" else -1.0
+    usual = np.array([float(np.median(s.rep_truth)) for s in samples])
+    usual_ok = usual[sign * (usual - check.limit) > 0]
+    offsets = np.concatenate([s.rep_truth - np.median(s.rep_truth) for s in samples])
+    values = np.concatenate([s.rep_truth for s in samples])
+    missed = sign * offsets < -MISS_STEP[check.unit]
+    regular = offsets[~missed]
+    misses = values[missed]
+    expected_miss = check.limit - sign * _MISS_FLOOR[check.unit]
+    mean = (misses.sum() + 3 * expected_miss) / (len(misses) + 3)
+    met = sign * (values - check.limit) >= 0
+    typical = float(np.mean(usual_ok)) if len(usual_ok) else float(np.mean(usual))
+    return replace(
+        calibration,
+        typical=typical,
+        typical_spread=max(float(np.std(usual_ok)) * 1.2, _typical_floor(check)),
+        rep_spread=max(float(np.std(regular)), _spread_floor(check)),
+        miss_share=float(max((missed.sum() + 3) / (len(values) + 20), _SUSPICION)),
+        miss_mean=float(mean),
+        miss_spread=_miss_spread(misses, float(mean), check),
+        met_share=float((met.sum() + 2) / (len(met) + 3)),
+    )
+
+
+_STOPPED: Final = frozenset({"chest to bar gap", "chest above floor"})
+_SHORT_OF_STOP = 2.326
+
+
+def _miss_spread(misses: FloatArray, mean: float, check: Check) -> float:
+    """Spread of what misses are.
+
+    Where a good rep ends at a stop (a straight joint, the bar, the floor) who stops short has
+    missed: no more than one in a hundred of them may meet the limit all the same.
+    """
+    spread = max(float(np.std(misses)) if len(misses) else 0.0, _MISS_FLOOR[check.unit])
+    if check.unit == "deg" or check.quantity in _STOPPED:
+        spread = min(spread, abs(mean - check.limit) / _SHORT_OF_STOP)
+    return spread
+
+
+def _typical_floor(check: Check) -> float:
+    """Least spread granted to athletes' habits; a touch is a touch with everyone."""
+    return _TOUCH_SPREAD_CM if _is_touch(check) else _TYPICAL_FLOOR[check.unit]
+
+
+def _spread_floor(check: Check) -> float:
+    """Least spread granted from rep to rep of one athlete."""
+    return _TOUCH_SPREAD_CM if _is_touch(check) else _SPREAD_FLOOR[check.unit]
+
+
+def _is_touch(check: Check) -> bool:
+    return check.quantity == "chest to bar gap"
