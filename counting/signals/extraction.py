@@ -80,11 +80,16 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
         leg_share=even(leg / _percentile(leg, 95)),
         size=even(trunk / _percentile(trunk, 50)),
         ankle_gap=even(np.abs(points[:, left, 1] - points[:, right, 1]) / stature),
-        wrist_seen=np.interp(
+        wrist_seen=_carried(
             grid_s, track.time_s, track.visibility[:, list(PARTS["wrist"])].max(axis=1)
         ),
-        observed=np.interp(grid_s, track.time_s, seen) > 0.5,
+        observed=_carried(grid_s, track.time_s, seen) > 0.5,
     )
+
+
+def _carried(grid_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:
+    """Carry values that are always known over to the grid."""
+    return np.interp(grid_s, time_s, values) if time_s.size else np.empty(0)
 
 
 def _percentile(values: FloatArray, share: float) -> float:
