@@ -12,8 +12,15 @@ from typing import Final
 import numpy as np
 
 from vision.athlete.attention import look_between
-from vision.athlete.following import AGREE, believable, between
-from vision.athlete.sightings import separation
+from vision.athlete.following import (
+    AGREE,
+    believable,
+    between,
+    body_region,
+    is_sharp,
+    quality,
+)
+from vision.athlete.sightings import MIN_CONFIDENCE, separation
 from vision.camera.background import Background, Shift, grey
 from vision.film.frames import FilmFrame, frames
 from vision.film.types import Film
@@ -21,6 +28,8 @@ from vision.pose.network import Pose, PoseNetwork
 
 LONG_SIDE_PX: Final = 640
 """Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
+AT_HOME: Final = 0.4
+"""Quality a pose must have to be the athlete's for no other reason than where it is."""
 MAX_PENDING: Final = 180
 """Pictures kept while the athlete is lost, to be searched backward from where they reappear."""
 SPARING_S: Final = 0.025
@@ -119,6 +128,7 @@ class _Walk:
         self._thorough = thorough
         self._pending: list[FilmFrame] = []
         self._strangers: dict[int, Sequence[Pose]] = {}
+        self._home: Pose | None = None
         self._last: tuple[FilmFrame, Pose, bool] | None = None
         self._shift: Shift | None = None
 
@@ -138,6 +148,7 @@ class _Walk:
             sighting = None
         poses = self._easily(sighting, size_px, turns)
         if poses is None:
+            sighting = self._at_home(sighting, others, size_px)
             poses = self._with_care(sighting, others, size_px)
         end = self._pending[-1]
         self._strangers[end.index] = others
@@ -151,6 +162,8 @@ class _Walk:
             for row, pose in poses.items()
         )
         here = poses[end.index]
+        if here is not None and is_sharp(here) and believable(here, size_px):
+            self._home = here
         self._last = None if here is None else (end, here, turns)
         if here is not None:
             self._pending.clear()
@@ -176,6 +189,27 @@ class _Walk:
         if poses is None:
             return None
         return {stretch[index].index: pose for index, pose in poses.items()}
+
+    def _at_home(
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float
+    ) -> Pose | None:
+        """Look where the athlete was last clearly seen, unless the sighting is clear.
+
+        Whoever works behind a plate mostly stays in place, and shows there now and then.
+        """
+        if self._home is None or (sighting is not None and is_sharp(sighting)):
+            return sighting
+        picture = self._pending[-1].picture
+        pose = self._network.look(picture, body_region(self._home, size_px))
+        if (
+            pose.confidence < MIN_CONFIDENCE
+            or not believable(pose, size_px)
+            or any(separation(pose, other) < AGREE for other in others)
+        ):
+            return sighting
+        if sighting is None:
+            return pose if quality(pose, size_px) > AT_HOME else None
+        return max(pose, sighting, key=lambda one: quality(one, size_px))
 
     def _with_care(
         self, sighting: Pose | None, others: Sequence[Pose], size_px: float
