@@ -32,6 +32,7 @@ from counting.checks.table import (
     view_name,
     write_table,
 )
+from counting.decision.combination import SHARED_ERROR
 from vision.track import load_track
 
 _FEWEST = 3
@@ -152,7 +153,7 @@ def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
     for name, group in sorted(groups.items()):
         if any(usable(sample) for sample in group):
             entries[name] = fit_entry(group)
-    return CalibrationTable(entries, shared_error=0.3, made_from=made_from)
+    return CalibrationTable(entries, shared_error=SHARED_ERROR, made_from=made_from)
 
 
 def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:

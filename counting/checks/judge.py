@@ -6,7 +6,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.body.motion import BodyFitError, BodyMotion, fit_body
+from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, fit_body
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
 from counting.checks.phases import Stay, find_stay, rep_rows
@@ -154,6 +154,9 @@ def infer_reps(
     factor = np.where(read, own_error_factor(misfit), 1.0)
     usual = float(np.median(misfit[read])) if read.any() else 0.0
     common = calibration.between[view] * float(common_error_factor(np.array(usual)))
+    if check.unit == "cm" and read.any():
+        # lengths of the fit scale with a stature that is only assumed
+        common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
     own = _own_error(readings, factor, calibration.within[view]) * factor
     known = posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
     return readings, known
