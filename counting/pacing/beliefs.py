@@ -12,9 +12,11 @@ from counting.pacing.reservoir import FloatArray
 
 Origin = Literal["measured", "partly measured", "assumed", "typed in"]
 
-MEASURED_BELOW: Final = 0.4
+MEASURED_SPREAD: Final = 0.15
+"""A value is called measured when its standard deviation (log scale) is below this."""
+
 PARTLY_BELOW: Final = 0.8
-"""Shares of the spread assumed beforehand that the measurements left, which part the origins."""
+"""A value is called partly measured when less than this share of the assumed spread is left."""
 
 PRIOR_DRAWS: Final = 2000
 
@@ -46,6 +48,10 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
         )
         if name in fit.typed:
             beliefs[-1] = _typed(beliefs[-1])
+        if name in seen:
+            longest = float(max(attempt.longest_set(name) for attempt in fit.attempts))
+            words = f"{name}: longest set seen"
+            beliefs.append(Belief(words, "reps", longest, longest, longest, "measured"))
         beliefs.append(
             _belief(f"{name}: one rep when fresh", "s", after, prior, _of("cycle_s", column))
         )
@@ -91,14 +97,11 @@ def _belief(
 ) -> Belief:
     drawn = values(after)
     low, middle, high = (float(value) for value in np.quantile(drawn, (0.1, 0.5, 0.9)))
-    left = float(np.std(np.log(drawn)) / np.std(np.log(values(prior))))
-    origin: Origin = (
-        "measured"
-        if left < MEASURED_BELOW
-        else "partly measured"
-        if left < PARTLY_BELOW
-        else "assumed"
-    )
+    spread = float(np.std(np.log(drawn)))
+    left = spread / float(np.std(np.log(values(prior))))
+    origin: Origin = "assumed" if left >= PARTLY_BELOW else "partly measured"
+    if spread < MEASURED_SPREAD and left < PARTLY_BELOW:
+        origin = "measured"
     return Belief(name, unit, low, middle, high, origin)
 
 

@@ -4,6 +4,7 @@ All facts here are common practice, no source. Each must hold under both forms o
 """
 
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -31,6 +32,12 @@ def athlete_with(course, form, muscle_ups, pulls, thrusters=25):
         chest_to_bar_pull_up=pulls,
         bar_muscle_up=muscle_ups,
     )
+
+
+@cache
+def best(course, form, muscle_ups, pulls, thrusters=25):
+    """The best plan of an athlete, sought once for all tests that ask for it."""
+    return best_plan(course, athlete_with(course, form, muscle_ups, pulls, thrusters)).plan
 
 
 def sizes(plan, course, movement):
@@ -62,13 +69,13 @@ class TestCannotDoTheDecisiveMovement:
     def test_only_the_earlier_part_counts(self, form, ladder):
         course = ladder()
         athlete = athlete_with(course, form, muscle_ups=0.4, pulls=12)
-        played = forecast(many(athlete), course, best_plan(course, athlete).plan, 1)
+        played = forecast(many(athlete), course, best(course, form, 0.4, 12), 1)
         assert np.all(played.reps == course.tie_break_rep)
 
     def test_the_plan_reaches_the_tie_break_sooner_than_any_uniform_plan(self, form, ladder):
         course = ladder()
         athlete = athlete_with(course, form, muscle_ups=0.4, pulls=12)
-        found_s = tie_break_s(course, athlete, best_plan(course, athlete).plan)
+        found_s = tie_break_s(course, athlete, best(course, form, 0.4, 12))
         for size in (9, 5, 3):
             for rest_s in (5.0, 12.0):
                 plan = uniform_plan(course, dict.fromkeys(UNBROKEN, (size,)), rest_s)
@@ -92,7 +99,7 @@ class TestOneOrAFewOfTheDecisiveMovement:
     def test_the_plan_starts_slower_and_leaves_minutes_for_attempts(self, form, ladder, muscle_ups):
         course = ladder()
         athlete = athlete_with(course, form, muscle_ups, pulls=12)
-        slowed = forecast(many(athlete), course, best_plan(course, athlete).plan, 1)
+        slowed = forecast(many(athlete), course, best(course, form, muscle_ups, 12), 1)
         rushed = forecast(
             many(athlete), course, uniform_plan(course, {"bar muscle-up": (1,)}, 10.0), 1
         )
@@ -103,10 +110,9 @@ class TestOneOrAFewOfTheDecisiveMovement:
     def test_the_plan_never_races_for_the_tie_break(self, form, ladder):
         course = ladder()
         able = athlete_with(course, form, muscle_ups=1.5, pulls=12)
-        unable = athlete_with(course, form, muscle_ups=0.4, pulls=12)
-        racing = best_plan(course, unable).plan
+        racing = best(course, form, 0.4, 12)
         assert (
-            tie_break_s(course, able, best_plan(course, able).plan)
+            tie_break_s(course, able, best(course, form, 1.5, 12))
             >= tie_break_s(course, able, racing) - 1.0
         )
 
@@ -114,14 +120,14 @@ class TestOneOrAFewOfTheDecisiveMovement:
         course = ladder()
         able = athlete_with(course, form, muscle_ups=1.5, pulls=12)
         racing = uniform_plan(course, {"bar muscle-up": (1,)}, 10.0)
-        found = forecast(many(able), course, best_plan(course, able).plan, 1)
+        found = forecast(many(able), course, best(course, form, 1.5, 12), 1)
         rushed = forecast(many(able), course, racing, 1)
         assert np.mean(found.reps) > np.mean(rushed.reps)
 
     def test_one_rep_outweighs_any_tie_break(self, form, ladder):
         course = ladder()
         able = athlete_with(course, form, muscle_ups=1.5, pulls=12)
-        played = forecast(many(able), course, best_plan(course, able).plan, 1)
+        played = forecast(many(able), course, best(course, form, 1.5, 12), 1)
         score = played.score(course)
         with_rep, without = score[played.reps > 72], score[played.reps == 72]
         assert with_rep.size
@@ -132,13 +138,12 @@ class TestAMaximumOfFiveOrSix:
     @pytest.mark.parametrize("muscle_ups", [5.0, 6.0])
     def test_the_plan_uses_singles_or_sets_of_two_or_three(self, form, ladder, muscle_ups):
         course = ladder()
-        athlete = athlete_with(course, form, muscle_ups, pulls=18)
-        assert max(sizes(best_plan(course, athlete).plan, course, "bar muscle-up")) <= 3
+        assert max(sizes(best(course, form, muscle_ups, 18), course, "bar muscle-up")) <= 3
 
     def test_small_sets_with_short_rests_beat_sets_to_the_limit(self, form, ladder):
         course = ladder()
         athlete = athlete_with(course, form, muscle_ups=5.5, pulls=18)
-        plan = best_plan(course, athlete).plan
+        plan = best(course, form, 5.5, 18)
         small = np.mean(forecast(many(athlete), course, plan, 1).reps)
         for size in (5, 6):
             for rest_s in (30.0, 60.0, 90.0, 120.0):
@@ -150,15 +155,14 @@ class TestAMaximumOfFiveOrSix:
 class TestAMaximumWellOverTen:
     def test_the_plan_begins_with_small_sets_not_singles(self, form, ladder):
         course = ladder()
-        athlete = athlete_with(course, form, muscle_ups=18.0, pulls=32, thrusters=30)
-        first = sizes(best_plan(course, athlete).plan, course, "bar muscle-up")[:3]
+        first = sizes(best(course, form, 18.0, 32, 30), course, "bar muscle-up")[:3]
         assert min(first) >= 2
         assert max(first) <= 6
 
     def test_small_sets_beat_the_limit_and_singles_come_only_late(self, form, ladder):
         course = ladder()
         athlete = athlete_with(course, form, muscle_ups=18.0, pulls=32, thrusters=30)
-        plan = best_plan(course, athlete).plan
+        plan = best(course, form, 18.0, 32, 30)
         score = {}
         for name, sets, rest_s in (("4+3", (4, 3), 10.0), ("limit", (14, 16), 60.0)):
             final = uniform_plan(course, {"bar muscle-up": sets}, rest_s)[-1]

@@ -8,7 +8,8 @@ import pytest
 from counting.pacing.athlete import FORMS, usual_athlete
 from counting.pacing.course import Course, Station
 from counting.pacing.forecast import Noise, forecast
-from counting.pacing.search import Grid, Labels, best_plan, chunks_of, played, value_of
+from counting.pacing.options import chunks_of
+from counting.pacing.search import Grid, Labels, best_plan, played, value_of
 
 EVERY_STATE_ITS_OWN = Grid(level=1e-9, tie_break_s=1e-9)
 
