@@ -6,7 +6,20 @@ from typing import Final
 
 import typer
 
-from cli import audit, compare, forget, limits, mark, movements, score, validate, verify
+from cli import (
+    audit,
+    compare,
+    explain,
+    film_setup,
+    forget,
+    limits,
+    mark,
+    movements,
+    plan,
+    score,
+    validate,
+    verify,
+)
 from cli.batch import command as batch
 from cli.errors import BAD_INPUT, UserError
 from cli.report import command as report
@@ -32,12 +45,15 @@ app = typer.Typer(
 
 for _module in (
     audit,
+    explain,
     score,
     report,
     mark,
-    compare,
     review,
+    compare,
+    plan,
     batch,
+    film_setup,
     movements,
     validate,
     verify,

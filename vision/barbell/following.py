@@ -127,7 +127,8 @@ def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
         for point in _HANDS[wrist]:
             image[rows, point] += shift
         image[rows, wrist] = hand[rows]
-        visibility[np.ix_(rows, (wrist, *_HANDS[wrist]))] = _SURE
+        for point in (wrist, *_HANDS[wrist]):
+            visibility[rows, point] = _SURE
         hidden = rows[track.visibility[rows, elbow] < _CLEAR]
         image[hidden, elbow] = _elbow(
             image[hidden, shoulder], image[hidden, wrist], image[hidden, elbow], bar.stature_px
