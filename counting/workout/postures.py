@@ -41,7 +41,7 @@ class Posture(IntEnum):
 # Heights in statures. Segments: trunk 0.288, leg 0.491, arm to the wrist 0.332 (Drillis and
 # Contini 1966, in Winter 2009, fig. 4.1); the borders lie half-way between the postures.
 _PRONE_TRUNK: Final = 0.15
-_PRONE_HIP: Final = 0.28
+_PRONE_HIP: Final = 0.22
 _SQUAT_HIP: Final = 0.36
 _HINGED_TRUNK: Final = 0.20
 _HANDS_HIGH: Final = 0.16
