@@ -49,8 +49,9 @@ _MOMENT_S: Final = 0.12
 
 def driver_of(signals: Signals, driver: Driver) -> FloatArray:
     """(M,) the named signal in statures, upwards."""
+    # Hips and shoulders go down together; a plate that passes throws one about, seldom both.
     if driver == "hip height":
-        return signals.hip
+        return _smoothest((signals.hip, signals.shoulder))
     if driver == "wrist height":
         return signals.wrist
     if driver == "wrists above shoulders":
