@@ -31,7 +31,8 @@ _KIP_STILL_S: Final = 0.2
 _LONGEST_KIP_CYCLES: Final = 2.5
 """A swing into the next repetition lasts at most so many times the pull and the way down."""
 
-_STILL_HANG_SHARE: Final = 0.5
+_KIP_SWING: Final = 0.095
+"""Swing of the feet, in statures, that hanging still does not show: some 16 cm."""
 
 _RISEN: Final = 0.006
 """Rise of the shoulders, in statures, that shows that a swing has passed its lowest point."""
@@ -48,12 +49,14 @@ _LONGEST_OF_CYCLE: Final = 0.25
 class Gap:
     """Time between the end of one cycle's motion and the beginning of the next one's.
 
-    ``still_s`` is the longest stretch in it in which the body did not move.
+    ``still_s`` is the longest stretch in it in which the body did not move, ``feet_swing`` how far
+    the feet swung in it, in statures.
     """
 
     arrive_s: float
     leave_s: float
     still_s: float
+    feet_swing: float
 
     @property
     def length_s(self) -> float:
@@ -96,7 +99,21 @@ def _gap(signals: Signals, motion: FloatArray, before: Cycle, after: Cycle) -> G
     first, last = before.end, max(after.start, before.end)
     still = stretches(motion[first : last + 1] <= _MOVING_PER_S)
     longest = max((end - begin for begin, end in still), default=0)
-    return Gap(before.end_s, after.start_s, longest / signals.rate_hz)
+    rise, drift = (
+        _travel(signals.ankle[first : last + 1]),
+        _travel(signals.ankle_x[first : last + 1]),
+    )
+    swing = float(np.hypot(rise, drift))
+    return Gap(before.end_s, after.start_s, longest / signals.rate_hz, swing)
+
+
+def _travel(values: FloatArray) -> float:
+    """Way between a signal's ends, without its outermost tenths; 0 where unseen."""
+    known = values[np.isfinite(values)]
+    if not known.size:
+        return 0.0
+    low, high = np.percentile(known, (10, 90))
+    return float(high - low)
 
 
 def _kips(gaps: list[Gap], cycle_s: float) -> bool:
@@ -104,7 +121,7 @@ def _kips(gaps: list[Gap], cycle_s: float) -> bool:
     short = [gap for gap in gaps if 0 < gap.length_s <= _LONGEST_KIP_CYCLES * cycle_s]
     if not short:
         return False
-    return float(np.median([gap.still_s / gap.length_s for gap in short])) < _STILL_HANG_SHARE
+    return float(np.median([gap.feet_swing for gap in short])) > _KIP_SWING
 
 
 def _borders(
