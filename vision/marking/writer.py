@@ -15,7 +15,7 @@ import av
 import numpy as np
 
 from vision.film.frames import row_of
-from vision.film.orientation import orientation_of
+from vision.film.orientation import Orientation
 from vision.film.reading import decoded, open_film
 from vision.film.types import Film
 from vision.marking.planes import Plane, Planes
@@ -148,7 +148,7 @@ def _shots(film: Film, source: Any, stream: Any, start_s: float, end_s: float) -
 
 def _planes(film: Film, frame: Any) -> tuple[Plane, Planes]:
     """Bring a decoded frame upright, to even sides, as planes that share one array."""
-    orientation = orientation_of(frame)
+    orientation = Orientation.of(film.rotation_deg, film.mirrored)
     width, height = film.width_px & ~1, film.height_px & ~1
     stored = (height, width) if orientation.swaps_sides else (width, height)
     if (frame.width, frame.height, frame.format.name) != (*stored, "yuv420p"):
