@@ -15,8 +15,6 @@ from counting.record.types import (
     RepVerdict,
 )
 from counting.review.decisions import Decision, latest_calls
-from counting.workout.record import NoWorkoutError
-from counting.workout.whole import scored_again
 
 State = Literal["as measured", "decided", "disputed"]
 NEGLIGIBLE = 1e-6
@@ -63,11 +61,20 @@ def reviewed_sheet(record: AuditRecord, decisions: Iterable[Decision]) -> Review
     reps = [_reviewed(rep, calls.get(rep.number, {})) for rep in record.reps]
     changed = msgspec.structs.replace(record, reps=[_as_part(rep) for rep in reps])
     changed = msgspec.structs.replace(changed, counts=_counts(changed.reps))
+    return ReviewedSheet(_scored(changed), reps)
+
+
+def _scored(record: AuditRecord) -> AuditRecord:
+    """Score anew where a workout was followed; its rules are only loaded for one that was."""
+    if record.workout is None:
+        return record
+    from counting.workout.record import NoWorkoutError
+    from counting.workout.whole import scored_again
+
     try:
-        changed = scored_again(changed)
+        return scored_again(record)
     except NoWorkoutError:
-        return ReviewedSheet(changed, reps)
-    return ReviewedSheet(changed, reps)
+        return record
 
 
 def _reviewed(rep: RepPart, calls: dict[str, Decision]) -> ReviewedRep:

@@ -2,9 +2,11 @@
 
 import math
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
-from counting.workout.countdown import StartSignal
+if TYPE_CHECKING:
+    from counting.workout.countdown import StartSignal
+
 
 ClockSource = Literal["given by hand", "start signal", "first movement"]
 
@@ -30,7 +32,7 @@ class ClockZero:
 
 
 def clock_zero(
-    given_s: float | None, start_signal: StartSignal | None, first_movement_s: float | None
+    given_s: float | None, start_signal: "StartSignal | None", first_movement_s: float | None
 ) -> ClockZero:
     """Choose the zero: what was given by hand, else the start signal, else the first movement.
 
