@@ -50,6 +50,7 @@ SQUAT_RACK = Pose(hip=0.27, shoulder=0.55, wrist=0.57, shoulder_x=0.08, hip_x=-0
 SQUAT_FREE = Pose(hip=0.27, shoulder=0.53, wrist=0.53, shoulder_x=0.1, hip_x=-0.1, wrist_x=0.4)
 OVERHEAD = Pose(wrist=1.15)
 BENT_OVER = Pose(hip=0.45, shoulder=0.52, wrist=0.2, shoulder_x=0.28, wrist_x=0.26)
+CROUCH = Pose(hip=0.27, shoulder=0.48, wrist=0.15, shoulder_x=0.25, wrist_x=0.3)
 HANG = Pose(hip=0.74, shoulder=1.04, wrist=BAR, ankle=0.27)
 CHIN_UP = Pose(hip=1.01, shoulder=1.31, wrist=BAR, ankle=0.54)
 SUPPORT = Pose(hip=1.40, shoulder=1.69, wrist=BAR, ankle=0.93)
@@ -64,7 +65,7 @@ CYCLES: dict[str, tuple[Pose, Pose, Sequence[Pose]]] = {
     "deadlift": (STANDING, BENT_OVER, [STANDING, BENT_OVER]),
     "pull-up": (OVERHEAD, HANG, [CHIN_UP, HANG]),
     "bar muscle-up": (OVERHEAD, HANG, [SUPPORT, HANG]),
-    "push-up": (BENT_OVER, PLANK, [CHEST_DOWN, PLANK]),
+    "push-up": (CROUCH, PLANK, [CHEST_DOWN, PLANK]),
 }
 """Way into the start position, the start position, and where a rep goes from there."""
 
