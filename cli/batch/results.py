@@ -12,6 +12,7 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
@@ -23,6 +24,7 @@ from vision.files import write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
+_KEPT: Final = ("landmarks-*.npz", "continuity-*.json")
 _NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 
@@ -89,13 +91,14 @@ class Results:
         return None
 
     def start(self, film: BatchFilm) -> Path:
-        """Give the folder to work on a film in, with the landmark files of earlier runs in it."""
+        """Give the folder to work on a film in, with what earlier runs saw in it at hand."""
         working = _below(self._working, film)
         working.mkdir(parents=True, exist_ok=True)
-        for landmarks in self.folder(film).glob("*.npz"):
+        kept = [self.folder(film).glob(pattern) for pattern in _KEPT]
+        for file in chain.from_iterable(kept):
             # Where they cannot be linked they are only missed: the film is looked at again.
             with suppress(OSError):
-                os.link(landmarks, working / landmarks.name)
+                os.link(file, working / file.name)
         return working
 
     def finish(self, film: BatchFilm) -> AuditRecord:

@@ -47,6 +47,8 @@ class BatchRow:
         if record.athlete.identity_breaks_s:
             times = ", ".join(clock(time_s) for time_s in record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
+        if record.continuity is not None and not record.continuity["continuous"]:
+            reasons.append(str(record.continuity["words"]))
         if record.film.broken_at_s is not None:
             reasons.append(f"film breaks off at {clock(record.film.broken_at_s)}")
         if not record.reps:

@@ -112,9 +112,9 @@ def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) 
 def test_landmarks_of_an_earlier_run_are_at_hand_for_the_next(tmp_path: Path) -> None:
     film(tmp_path / "a.mp4", "ok 1")
     batch(tmp_path)
-    (tmp_path / "out" / "a.mp4.audit" / "landmarks.npz").write_bytes(b"looked at")
+    (tmp_path / "out" / "a.mp4.audit" / "landmarks-0.npz").write_bytes(b"looked at")
     batch(tmp_path, movement="deadlift")
-    assert (tmp_path / "out" / "a.mp4.audit" / "landmarks.npz").read_bytes() == b"looked at"
+    assert (tmp_path / "out" / "a.mp4.audit" / "landmarks-0.npz").read_bytes() == b"looked at"
 
 
 def test_a_missing_film_fails_alone(tmp_path: Path) -> None:

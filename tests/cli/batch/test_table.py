@@ -43,6 +43,12 @@ def test_each_row_says_what_to_look_at() -> None:
     assert "athlete in 50 % of frames" in SOMEBODY_ELSE.reasons
 
 
+def test_a_film_that_may_be_cut_is_to_be_looked_at() -> None:
+    doubt = {"words": "may be cut at 0:12", "continuous": False, "findings": []}
+    cut = row("cut.mp4", msgspec.structs.replace(record(REQUEST, 0), continuity=doubt))
+    assert "may be cut at 0:12" in cut.reasons
+
+
 def test_the_table_sums_up_and_keeps_strange_names_on_one_line() -> None:
     console = Console(width=160, record=True, force_terminal=False)
     odd = replace(CLEAR, film=replace(CLEAR.film, name="[bold]\x1b[31m\nx.mp4"))
