@@ -70,7 +70,8 @@ def run() -> None:
     try:
         app()
     except UserError as error:
-        typer.echo(f"repwitness: {error}", err=True)
+        # A film may have a line break in its name; the error stays one line.
+        typer.echo(f"repwitness: {error}".replace("\n", "\\n"), err=True)
         sys.exit(error.exit_status)
     except KeyboardInterrupt:
         typer.echo("repwitness: stopped; run the same command again to go on", err=True)

@@ -1,0 +1,71 @@
+"""A process that reads films, started anew when it dies or hangs."""
+
+import json
+import os
+import select
+import subprocess
+import sys
+from pathlib import Path
+from types import TracebackType
+from typing import Final, Self
+
+LONGEST_S: Final = 10.0
+
+
+class Reader:
+    """Asks `tests.faults.reading` for one film after the other."""
+
+    def __init__(self, longest_s: float = LONGEST_S) -> None:
+        self._longest_s = longest_s * float(os.environ.get("FAULTS_SLOWNESS", "1"))
+        self._process: subprocess.Popen[str] | None = None
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self._stop()
+
+    def ask(self, path: Path) -> str:
+        """Give the answer, ``hang``, or ``died STATUS``."""
+        process = self._running()
+        assert process.stdin is not None
+        assert process.stdout is not None
+        process.stdin.write(json.dumps(str(path)) + "\n")
+        process.stdin.flush()
+        if not select.select([process.stdout], [], [], self._longest_s)[0]:
+            self._stop()
+            return "hang"
+        answer = process.stdout.readline().strip()
+        if not answer:
+            status = process.wait()
+            self._stop()
+            return f"died {status}"
+        return answer
+
+    def _running(self) -> subprocess.Popen[str]:
+        if self._process is None:
+            self._process = subprocess.Popen(
+                [sys.executable, "-m", "tests.faults.reading"],
+                stdin=subprocess.PIPE,
+                stdout=subprocess.PIPE,
+                stderr=subprocess.DEVNULL,
+                text=True,
+            )
+            # The first film waits for the imports as well.
+            assert self._process.stdin is not None
+            assert self._process.stdout is not None
+            self._process.stdin.write('"/"\n')
+            self._process.stdin.flush()
+            self._process.stdout.readline()
+        return self._process
+
+    def _stop(self) -> None:
+        if self._process is not None:
+            self._process.kill()
+            self._process.communicate()
+            self._process = None
