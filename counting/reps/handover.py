@@ -14,6 +14,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Movement
+from counting.reps.candidates import trembling
 from counting.reps.evidence import driver_of
 from counting.reps.segmentation import Cycle
 from counting.signals.filtering import dual_pass, speed
@@ -33,6 +34,9 @@ _LONGEST_KIP_CYCLES: Final = 2.5
 
 _KIP_SWING: Final = 0.095
 """Swing of the feet, in statures, that hanging still does not show: some 16 cm."""
+
+_OVER_TREMBLING: Final = 9.0
+"""A swing of hidden feet has to stand out of their trembling so many times."""
 
 _RISEN: Final = 0.006
 """Rise of the shoulders, in statures, that shows that a swing has passed its lowest point."""
@@ -71,7 +75,7 @@ def hand_over(signals: Signals, movement: Movement, cycles: list[Cycle]) -> list
     motion = _body_speed(signals)
     cycle_s = float(np.median([cycle.end_s - cycle.start_s for cycle in cycles]))
     gaps = [_gap(signals, motion, before, after) for before, after in pairwise(cycles)]
-    kips = movement.base == "hanging" and _kips(gaps, cycle_s)
+    kips = movement.base == "hanging" and _kips(signals, gaps, cycle_s)
     borders = _borders(signals, movement, gaps, cycle_s, kips)
     after_s, before_s = _usual_rest(cycles, borders, movement.cycle.still_share, cycle_s)
     first_s, last_s = float(signals.time_s[0]), float(signals.time_s[-1])
@@ -116,12 +120,14 @@ def _travel(values: FloatArray) -> float:
     return float(high - low)
 
 
-def _kips(gaps: list[Gap], cycle_s: float) -> bool:
+def _kips(signals: Signals, gaps: list[Gap], cycle_s: float) -> bool:
     """Whether the athlete swings from one repetition into the next rather than hangs still."""
     short = [gap for gap in gaps if 0 < gap.length_s <= _LONGEST_KIP_CYCLES * cycle_s]
     if not short:
         return False
-    return float(np.median([gap.feet_swing for gap in short])) > _KIP_SWING
+    noise = max(trembling(feet, signals.rate_hz) for feet in (signals.ankle, signals.ankle_x))
+    least = max(_KIP_SWING, _OVER_TREMBLING * noise)
+    return float(np.median([gap.feet_swing for gap in short])) > least
 
 
 def _borders(

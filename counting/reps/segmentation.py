@@ -54,9 +54,9 @@ _SHORTEST_SQUAT_S: Final = 0.5
 _TREMBLING_FEET: Final = 2.0
 """Feet that move this many times as far as in the usual cycle have stepped."""
 
-_SMALL: Final = 0.4
-_HASTY: Final = 0.6
-"""Much smaller and much quicker than usual at once is a shuffle or a new grip, no attempt."""
+_HASTY: Final = 0.17
+"""Size times duration, in usual ones: much smaller and much quicker at once is a shuffle, a new
+grip or a slip of the tracker, no attempt."""
 
 _LONGEST_OF_RHYTHM: Final = 3.5
 """A lift that lasts so many usual durations holds a rest even if the feet stay."""
@@ -263,7 +263,7 @@ def _without_rests(
     usual_size = typical(np.array([f.size for f in found]))
     kept = []
     for k, f in enumerate(found):
-        if f.size < _SMALL * usual_size and f.end_s - f.start_s < _HASTY * usual_s:
+        if f.size / usual_size * (f.end_s - f.start_s) / usual_s < _HASTY:
             continue
         joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
         joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S

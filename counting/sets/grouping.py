@@ -24,11 +24,17 @@ from vision.track import BoolArray, FloatArray
 _LET_GO_S: Final = 0.25
 """Shorter than this, hands off the bar are a blink of the tracker or a new grip."""
 
+_SURELY_OFF_S: Final = 1.5
+"""So long no tracker loses both hands of a hanging body."""
+
 _LONGEST_STILL_S: Final = 1.2
 _LONGEST_OF_USUAL: Final = 3.0
 _LONGEST_OF_CYCLE: Final = 0.25
 _LONGEST_UNSEEN_CYCLES: Final = 1.0
 _WALKED_OFF: Final = 0.06
+_DROPPED: Final = 0.1
+"""Off the bar the shoulders are lower than in the hang by at least this share of stature."""
+
 _LEFT_HOME: Final = 0.6
 
 
@@ -110,6 +116,10 @@ def _let_go(
         return True
     if movement.cycle.hands == "low" or movement.base == "floor":
         return unseen_too_long and steps_taken(signals, first, last) > _WALKED_OFF
+    if movement.base == "hanging":
+        hands_off = _true(signals.wrist < signals.shoulder)[gap]
+        if _lasts(signals, hands_off, _SURELY_OFF_S):
+            return True
     seen = np.mean(signals.wrist_seen[gap] > SEEN) > 0.5 if last > first else True
     return unseen_too_long and not seen
 
@@ -117,12 +127,12 @@ def _let_go(
 def _off(signals: Signals, movement: Movement, before: Cycle, after: Cycle) -> BoolArray:
     """(M,) where the hands, or the body that rests on them, are clearly off."""
     above = signals.wrist - signals.shoulder
-    if movement.base == "hanging":
-        return _true(above < 0)
     driver = driver_of(signals, movement.cycle.driver)
     ends = [around(driver, index, signals.rate_hz) for index in (before.end, after.start)]
     known = [level for level in ends if np.isfinite(level)]
     home = float(np.mean(known)) if known else float("nan")
+    if movement.base == "hanging":
+        return _true((above < 0) & (driver < home - _DROPPED))
     if movement.base == "floor":
         return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
     if movement.cycle.hands == "low":
@@ -134,9 +144,9 @@ def _true(condition: BoolArray | FloatArray) -> BoolArray:
     return np.asarray(condition, bool)
 
 
-def _lasts(signals: Signals, off: BoolArray) -> bool:
+def _lasts(signals: Signals, off: BoolArray, least_s: float = _LET_GO_S) -> bool:
     longest = max((end - first for first, end in stretches(off)), default=0)
-    return longest / signals.rate_hz >= _LET_GO_S
+    return longest / signals.rate_hz >= least_s
 
 
 def _kind(signals: Signals, movement: Movement, around_break: list[Cycle]) -> BreakKind:
