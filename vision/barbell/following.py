@@ -31,6 +31,7 @@ _UPPER_ARM: Final = 0.186
 _FOREARM: Final = 0.146
 
 _IN_HANDS: Final = 0.05
+_UPRIGHT: Final = 0.15
 _BRIDGE_S: Final = 0.5
 _LOST_S: Final = 6.0
 """An athlete under the bar whom the network loses for so long is still where they were."""
@@ -139,8 +140,12 @@ def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
 def _held(track: PoseTrack, bar: Bar) -> BoolArray:
     hips = _middle(track, Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
     hips = _bridged(track.time_s, hips, _LOST_S)
+    shoulders = _middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
+    shoulders = _bridged(track.time_s, shoulders, _LOST_S)
     above = hips[:, 1] - bar.centre_px[:, 1] > _IN_HANDS * bar.stature_px
-    held: BoolArray = np.isfinite(bar.centre_px[:, 0]) & above
+    # A bar at rest is above the hips of somebody who lies down beside it.
+    upright = hips[:, 1] - shoulders[:, 1] > _UPRIGHT * bar.stature_px
+    held: BoolArray = np.isfinite(bar.centre_px[:, 0]) & above & upright
     if not held.any():
         return held
     held_s = float(np.sum(np.diff(track.time_s)[held[1:]]))

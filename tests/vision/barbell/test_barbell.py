@@ -151,3 +151,11 @@ def test_a_bar_below_the_hips_or_at_rest_moves_no_hand() -> None:
     at_rest = Bar(np.tile([320.0, 150.0], (120, 1)), 45.0, STATURE_PX)
     for bar in (on_the_floor, at_rest):
         assert hands_on_bar(track, bar) is track
+
+
+def test_a_bar_beside_somebody_who_lies_down_is_not_in_their_hands() -> None:
+    _, path = lifting()
+    path[:, 1] -= 150.0
+    track = standing(10.0)
+    track.image_px[:, [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER], 1] = 290.0
+    assert hands_on_bar(track, Bar(path, 45.0, STATURE_PX)) is track
