@@ -21,7 +21,10 @@ UHD = ("libx265", 2160, 60)
 
 def make_film(clip: Path, folder: Path, make: Make) -> Path:
     """Loop and convert a clip; a film that is already there is used again."""
-    film = folder / f"{clip.stem}_{make.short_side_px}p{make.rate_hz}_{make.seconds:g}s.mp4"
+    film = (
+        folder
+        / f"{clip.stem}_{make.short_side_px}p{make.rate_hz}_{make.encoder}_{make.seconds:g}s.mp4"
+    )
     if film.exists():
         return film
     folder.mkdir(parents=True, exist_ok=True)
@@ -29,7 +32,9 @@ def make_film(clip: Path, folder: Path, make: Make) -> Path:
     scale = f"scale='if(gt(iw,ih),-2,{make.short_side_px})':'if(gt(iw,ih),{make.short_side_px},-2)'"
     reading = ["ffmpeg", "-v", "error", "-y", "-stream_loop", "-1", "-i", str(clip)]
     picture = ["-vf", f"{scale}:flags=bicubic,fps={make.rate_hz}", "-pix_fmt", "yuv420p"]
-    writing = ["-c:v", make.encoder, "-preset", "veryfast", "-an", "-t", f"{make.seconds}"]
+    # A key frame a second, as phones write them (common practice, no source).
+    coding = ["-c:v", make.encoder, "-preset", "veryfast", "-g", str(make.rate_hz)]
+    writing = [*coding, "-an", "-t", f"{make.seconds}"]
     subprocess.run([*reading, *picture, *writing, str(part)], check=True)
     part.rename(film)
     return film

@@ -79,6 +79,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         (Background, "shift_in", "measuring the camera's shake"),
         (landmarks, "write_whole", "writing the landmark file"),
         (landmarks, "track_bytes", "writing the landmark file"),
+        (stages, "continuity_of", "continuity: its own pass through the film"),
         (stages, "judge", "checks and verdicts"),
         (stages, "find_reps", "signals, reps and sets"),
     ]
