@@ -3,6 +3,7 @@
 import asyncio
 import json
 from collections.abc import Callable, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -84,7 +85,9 @@ class Browser:
             "client": ("127.0.0.1", 50000),
             "server": ("127.0.0.1", 8737),
         }
-        answer = asyncio.run(_answer(self._app, scope, body))
+        # A thread of its own: a browser under test keeps an event loop running in this one.
+        with ThreadPoolExecutor(1) as thread:
+            answer = thread.submit(asyncio.run, _answer(self._app, scope, body)).result()
         cookie = answer.headers.get("set-cookie")
         if cookie:
             self._cookie = cookie.split(";")[0]
