@@ -32,7 +32,7 @@ def test_the_record_is_the_one_that_is_kept(landmarks: Path) -> None:
 
 
 KNOWN_WRONG = frozenset({"air_squat_1"})
-"""Films with a sure call that is wrong, as the calibration stands: to become shorter, not longer."""
+"""Films with a sure call that is wrong as calibration stands: to become shorter, not longer."""
 
 
 @pytest.mark.parametrize("landmarks", LANDMARKS, ids=lambda path: path.stem)
