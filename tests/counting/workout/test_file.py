@@ -227,7 +227,9 @@ def test_a_workout_survives_being_written_as_toml(members: list[dict[str, object
 
 
 def test_the_documented_example_loads_with_its_own_limits() -> None:
-    text = (SAMPLES.parent / "docs" / "workout_files.md").read_text(encoding="utf-8")
+    text = (SAMPLES.parent / "counting" / "workout" / "workout_files.md").read_text(
+        encoding="utf-8"
+    )
     example = text.split("```toml\n")[1].split("```")[0]
     movements = {movement.name: movement for movement in built_in_movements()}
     limited = with_own_limits(parse(example), movements)
