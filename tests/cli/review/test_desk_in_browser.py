@@ -19,7 +19,7 @@ from counting.record.types import AuditRecord
 
 pytestmark = pytest.mark.browser
 
-PATIENCE_S = 30.0
+PATIENCE_S = 90.0
 
 CLIP = Path(__file__).parents[3] / "sample_clips" / "boathouse_thrusters.mp4"
 SERVE = (
