@@ -133,6 +133,8 @@ def find_frozen(time_s: FloatArray, change: FloatArray) -> list[tuple[int, int]]
     -------
     Pairs of the first and last frame that equal the one before them.
     """
+    if change.size == 0:
+        return []
     still = change < max(_STILL_LEVEL, _STILL_SHARE * float(np.quantile(change, _LIVELY)))
     still[:1] = False
     edges = np.flatnonzero(np.diff(np.concatenate(([False], still, [False])).astype(np.int8)))

@@ -42,6 +42,8 @@ CONTAINERS: Final = frozenset(
 _EXACT_PACKETS: Final = frozenset(("h264", "hevc", "vp8", "vp9", "av1", "mpeg4"))
 _EXACT_CONTAINERS: Final = frozenset(("mov", "matroska"))
 _SHORTFALL_S: Final = 1.0
+DEMUX_ERRORS: Final = (av.error.FFmpegError, OSError, IndexError)
+"""The last is PyAV's for a stream that a damaged file brings up in its middle."""
 
 
 @contextlib.contextmanager
@@ -210,7 +212,7 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
             if time_s > latest:
                 latest = time_s
                 listing.last_duration_s = float(packet.duration * tick) if packet.duration else None
-    except (av.error.FFmpegError, OSError):
+    except DEMUX_ERRORS:
         listing.broken = True
     if len(set(listing.time_s)) != len(listing.time_s) or not listing.time_s:
         listing.sound = False
@@ -228,13 +230,16 @@ def _check_listing(path: Path, limits: FilmLimits, listing: _Listing) -> None:
 
 def decoded(container: Any, stream: Any) -> Iterator[Any]:
     """Yield the frames that decode, in order of presentation; damaged ones are left out."""
-    with contextlib.suppress(av.error.FFmpegError, OSError):
+    with contextlib.suppress(*DEMUX_ERRORS):
         for packet in container.demux(stream):
             with contextlib.suppress(av.error.FFmpegError):
                 yield from packet.decode()
     # A file that breaks off ends without the packet that empties the decoder.
     with contextlib.suppress(av.error.FFmpegError):
-        yield from stream.codec_context.decode(None)
+        for frame in stream.codec_context.decode(None):
+            # What was left in the decoder does not know the clock of its stream.
+            frame.time_base = frame.time_base or stream.time_base
+            yield frame
 
 
 def _first_frame(path: Path, limits: FilmLimits) -> FirstFrame:

@@ -6,6 +6,8 @@ from typing import Any, Final
 
 import av
 
+from vision.film.reading import DEMUX_ERRORS
+
 COPIED: Final = frozenset(("aac", "mp3", "ac3", "eac3", "opus", "alac"))
 """Codecs that MP4 holds and that are copied packet by packet, bit for bit."""
 
@@ -87,7 +89,7 @@ def _between(source: Any, stream: Any, start_s: float, end_s: float) -> Iterator
                 return
             if time_s + float((packet.duration or 0) * packet.time_base) > start_s:
                 yield packet
-    except (av.error.FFmpegError, OSError):
+    except DEMUX_ERRORS:
         return
 
 

@@ -11,6 +11,8 @@ import numpy.typing as npt
 from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
+from vision.film.reading import DEMUX_ERRORS
+
 SOUND_RATE_HZ: Final = 16_000
 LONGEST_READ_S: Final = 3600.0
 
@@ -54,7 +56,7 @@ def read_sound(path: Path, longest_s: float = LONGEST_READ_S) -> Sound | None:
         The file cannot be opened as a film.
     """
     try:
-        with av.open(str(path)) as container:
+        with av.open(f"file:{path}", options={"protocol_whitelist": "file"}) as container:
             if not container.streams.audio:
                 return None
             chunks = list(_chunks(container, longest_s))
@@ -92,7 +94,7 @@ def _chunks(
                 if time_s - first_s > longest_s:
                     return
                 yield time_s, _samples(piece)
-    except (av.error.FFmpegError, OSError):
+    except DEMUX_ERRORS:
         return
 
 
