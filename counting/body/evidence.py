@@ -1,7 +1,7 @@
 """What the film says about the body, weighed: landmarks, limb lengths, contacts, priors."""
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -9,20 +9,13 @@ import numpy.typing as npt
 
 from counting.body.skeleton import (
     GLOBALS,
-    JOINT_COUNT,
     LIMB_GLOBALS,
-    LIMBS,
     POINT_LANDMARKS,
-    SHIFT,
     WIDTHS,
     FloatArray,
     G,
     J,
     Proportions,
-    joint_widths,
-    limb_lengths,
-    place_points,
-    project,
 )
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
@@ -36,11 +29,6 @@ _HIDDEN_FACTOR = 6.0
 _SHARP = 0.85
 _LOG_ERROR_SLOPE = 4.2
 _BRIDGED = 0.3
-_LENGTH_ERROR_M = 0.01
-_SOFT_LENGTH_ERROR_M = 0.03
-_SOFT_LIMBS = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
-_DEPTH_ERROR_M = 0.12
-_DEPTH_JOINTS = ("shoulder", "elbow", "wrist", "knee", "ankle")
 
 FOCAL_SHARE: Final = 0.755
 """Focal length of a phone camera over the picture's long side: common practice, no source."""
@@ -64,19 +52,31 @@ class Evidence:
         (N, points) from 0 (unseen) to 1.
     world_m
         (N, 33, 3) the pose network's own metric guess.
-    pixel_per_m
-        Scale of the picture at the athlete.
     """
 
     time_s: FloatArray
     picture_px: FloatArray
     weight: FloatArray
     world_m: FloatArray
-    pixel_per_m: float
     centre_px: FloatArray
     long_side_px: float
     base: Base
     proportions: Proportions = field(default_factory=Proportions)
+
+    def of(self, rows: npt.NDArray[np.int64]) -> "Evidence":
+        """Return the evidence of some frames."""
+        return replace(
+            self,
+            time_s=self.time_s[rows],
+            picture_px=self.picture_px[rows],
+            weight=self.weight[rows],
+            world_m=self.world_m[rows],
+        )
+
+    @property
+    def pixel_per_m(self) -> float:
+        """Scale of the picture at the athlete: what a metre of the network's guess takes there."""
+        return _picture_scale(self.picture_px, self.world_m[:, POINT_LANDMARKS])
 
 
 def steadied_px(track: PoseTrack) -> FloatArray:
@@ -111,17 +111,13 @@ def landmark_sureness(track: PoseTrack) -> FloatArray:
     return np.where(seen, sureness, 0.0)
 
 
-def gather_evidence(track: PoseTrack, rows: npt.NDArray[np.int64], base: Base) -> Evidence:
-    """Choose ``rows`` of a track as evidence."""
-    picture = steadied_px(track)[rows][:, POINT_LANDMARKS]
-    weight = landmark_sureness(track)[rows][:, POINT_LANDMARKS]
-    world = track.world_m[rows]
+def gather_evidence(track: PoseTrack, base: Base) -> Evidence:
+    """Bring a whole track into the form in which it is compared with a body."""
     return Evidence(
-        time_s=track.time_s[rows],
-        picture_px=picture,
-        weight=weight,
-        world_m=world,
-        pixel_per_m=_picture_scale(picture, world[:, POINT_LANDMARKS]),
+        time_s=track.time_s,
+        picture_px=steadied_px(track)[:, POINT_LANDMARKS],
+        weight=landmark_sureness(track)[:, POINT_LANDMARKS],
+        world_m=track.world_m,
         centre_px=np.array([track.width_px / 2, track.height_px / 2]),
         long_side_px=float(max(track.width_px, track.height_px)),
         base=base,
@@ -182,103 +178,6 @@ def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
     expect("bar forward", 0.0, 0.3)
     expect("bar up", 1.30 * STATURE_M, 0.25)
     return mean, spread
-
-
-def frame_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
-    """Differences between the film and the body in standard errors, (N, residuals).
-
-    The first ``2 * points`` columns are landmarks; see `landmark_columns`.
-    """
-    p = evidence.proportions
-    points = place_points(frames, shared, p)
-    miss = project(points, shared, evidence.centre_px) - evidence.picture_px
-    scaled = np.where(
-        evidence.weight[:, :, None] > 0,
-        np.nan_to_num(miss)
-        * evidence.weight[:, :, None]
-        / (LANDMARK_ERROR_M * evidence.pixel_per_m),
-        0.0,
-    )
-    n = frames.shape[0]
-    return np.concatenate(
-        [
-            scaled.reshape(n, -1),
-            _length_residuals(frames, shared, evidence),
-            _contact_residuals(frames, shared, evidence),
-            _depth_residuals(frames, shared, evidence),
-        ],
-        axis=1,
-    )
-
-
-def landmark_columns() -> int:
-    """Count the leading residual columns that are landmarks, two a point."""
-    return 2 * len(POINT_LANDMARKS)
-
-
-def _length_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
-    widths = joint_widths(frames, shared, evidence.proportions)
-    lengths = limb_lengths(shared, evidence.proportions)
-    place = frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
-    columns = []
-    for index, (a, b) in enumerate(LIMBS):
-        step = place[:, J[b]] - place[:, J[a]]
-        across = widths[:, J[b]] - widths[:, J[a]]
-        if b == "nose" or (a, b) in {("hip", "shoulder"), ("shoulder", "ear")}:
-            across = np.zeros_like(across)
-        length = np.sqrt((step * step).sum(axis=1) + across * across + 1e-9)
-        error = _SOFT_LENGTH_ERROR_M if (a, b) in _SOFT_LIMBS else _LENGTH_ERROR_M
-        columns.append((length - lengths[index]) / error)
-    return np.stack(columns, axis=1)
-
-
-def _contact_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
-    """Feet, hands or toes where the base holds them."""
-
-    def forward(joint: str) -> FloatArray:
-        return frames[:, 2 * J[joint]]
-
-    def up(joint: str) -> FloatArray:
-        return frames[:, 2 * J[joint] + 1]
-
-    stature = math.exp(shared[G["log_stature"]])
-    if evidence.base == "hanging":
-        rows = [
-            (forward("wrist") - shared[G["bar forward"]]) / 0.06,
-            (up("wrist") - shared[G["bar up"]]) / 0.06,
-        ]
-    elif evidence.base == "floor":
-        rows = [
-            _robust((up("toe") - 0.02) / 0.03),
-            _robust((up("wrist") - 0.04) / 0.03),
-        ]
-    else:
-        rows = [
-            _robust((up("toe") - 0.02) / 0.015),
-            _robust((up("ankle") - evidence.proportions.ankle_height * stature) / 0.015),
-            _robust((up("heel") - 0.025) / 0.015),
-            forward("ankle") / 0.3,
-        ]
-    rows.append(frames[:, SHIFT] / 0.3)
-    return np.stack(rows, axis=1)
-
-
-def _robust(standardised: FloatArray) -> FloatArray:
-    """Square root of the log-type loss of a distribution with long tails, sign kept."""
-    loss: FloatArray = np.sqrt(4 * np.log1p(standardised * standardised / 4))
-    return np.sign(standardised) * loss
-
-
-def _depth_residuals(frames: FloatArray, shared: FloatArray, evidence: Evidence) -> FloatArray:
-    yaw = shared[G["yaw"]]
-    hip = world_middle(evidence.world_m, "hip")
-    columns = []
-    for joint in _DEPTH_JOINTS:
-        offset = world_middle(evidence.world_m, joint) - hip
-        guess = offset[:, 0] * np.sin(yaw) - offset[:, 2] * np.cos(yaw)
-        ahead = frames[:, 2 * J[joint]] - frames[:, 2 * J["hip"]]
-        columns.append(np.nan_to_num((ahead - guess) / _DEPTH_ERROR_M))
-    return np.stack(columns, axis=1)
 
 
 def first_guess(evidence: Evidence) -> tuple[FloatArray, FloatArray]:

@@ -13,13 +13,12 @@ from counting.body.evidence import (
     Base,
     Evidence,
     first_guess,
-    frame_residuals,
     gather_evidence,
-    landmark_columns,
     landmark_sureness,
     network_yaw,
     prior,
 )
+from counting.body.normal import BodyTerms
 from counting.body.skeleton import (
     GLOBALS,
     JOINT_COUNT,
@@ -33,7 +32,7 @@ from counting.body.skeleton import (
     J,
     joint_widths,
 )
-from counting.body.solve import Problem, Solution, solve
+from counting.body.solve import Problem, Solution, covariance_of_shared, solve
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
@@ -45,6 +44,7 @@ STATURE_SPREAD: Final = 0.055
 _SAMPLE = 240
 _INDEPENDENT = 12
 _WINDOW = 300
+_SIDE_BY_SIDE = 3
 _GAP_S = 0.5
 _FEWEST = 8
 _GOOD_FIT = 0.6
@@ -164,70 +164,115 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
     rows = rows[seen]
     if len(rows) < _FEWEST:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
+    evidence = gather_evidence(track, base)
     sample = _facing_alike(track, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
-    whole, misfit = _fit_shared(track, sample, base)
-    fitting = sample[misfit <= max(float(np.median(misfit)), _GOOD_FIT)]
-    if _FEWEST <= len(fitting) < len(sample):
-        whole, _ = _fit_shared(track, fitting, base)
+    whole = _fit_shared(evidence.of(sample))
+    usual = max(float(np.median(whole.misfit)), _GOOD_FIT)
+    fitting = whole.misfit <= usual
+    if _FEWEST <= fitting.sum() < len(sample):
+        whole = _fit_shared(evidence.of(sample[fitting]))
     joints = np.full((track.frames, JOINT_COUNT, 3), np.nan)
     misfit = np.full((track.frames, JOINT_COUNT), np.nan)
-    for window in _windows(track.time_s, rows):
-        part, part_evidence = _fit_window(track, window, base, whole)
-        widths = joint_widths(part.frames, part.shared, part_evidence.proportions)
-        flat = part.frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
-        joints[window] = np.stack([flat[..., 0], widths, flat[..., 1]], axis=-1)
-        misfit[window] = _misfit(part, part_evidence)
+    windows = _windows(track.time_s, rows)
+    for first in range(0, len(windows), _SIDE_BY_SIDE):
+        some = windows[first : first + _SIDE_BY_SIDE]
+        chosen = np.concatenate(some)
+        joints[chosen], misfit[chosen] = _fit_windows(evidence, some, whole.shared)
     return _motion(track, joints, misfit, whole)
 
 
-def _fit_shared(track: PoseTrack, rows: IntArray, base: Base) -> tuple[Solution, FloatArray]:
-    """Fit body and camera to a sample of frames; also how badly each frame fits, (rows,)."""
-    evidence = gather_evidence(track, rows, base)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Whole:
+    """Body and camera of the whole film, their covariance, and the misfit of each sample frame."""
+
+    shared: FloatArray
+    covariance: FloatArray
+    misfit: FloatArray
+
+
+def _fit_shared(evidence: Evidence) -> _Whole:
+    """Fit body and camera to a sample of frames."""
+    count = len(evidence.time_s)
     guess, frames = first_guess(evidence)
     mean, spread = prior(evidence, network_yaw(evidence.world_m))
     # neighbouring frames share their error: the film weighs no more than a few frames would
-    spread = spread / math.sqrt(max(len(rows) / _INDEPENDENT, 1.0))
-    solution = solve(_problem(evidence, mean, spread), frames, guess)
-    return solution, np.sqrt(np.mean(_misfit(solution, evidence) ** 2, axis=1))
+    spread = spread / math.sqrt(max(count / _INDEPENDENT, 1.0))
+    scale = np.full(count, evidence.pixel_per_m)
+    starts = np.zeros(1, dtype=np.int64)
+    terms, problem = _problem(evidence, scale, starts, mean[None], spread[None])
+    solution = solve(problem, frames, guess[None])
+    misfit = np.sqrt(np.mean(_misfit(terms, solution, np.repeat(0, count)) ** 2, axis=1))
+    covariance = covariance_of_shared(problem, solution)[0]
+    return _Whole(solution.shared[0], covariance, misfit)
 
 
-def _misfit(solution: Solution, evidence: Evidence) -> FloatArray:
+def _misfit(terms: BodyTerms, solution: Solution, window: IntArray) -> FloatArray:
     """Root mean square of the landmark residuals of each frame and joint, (N, joints)."""
-    residual = frame_residuals(solution.frames, solution.shared, evidence)
-    squares = residual[:, : landmark_columns()].reshape(len(residual), -1, 2) ** 2
-    of_joint = [squares[:, joint == POINT_JOINT].mean(axis=(1, 2)) for joint in range(JOINT_COUNT)]
+    rows = np.arange(len(window))
+    squares = terms.landmark_misses(solution.frames, solution.shared[window], rows) ** 2
+    of_joint = [squares[:, joint == POINT_JOINT].mean(axis=(0, 1)) for joint in range(JOINT_COUNT)]
     misfit: FloatArray = np.sqrt(np.stack(of_joint, axis=1))
     return misfit
 
 
-def _fit_window(
-    track: PoseTrack, window: IntArray, base: Base, whole: Solution
-) -> tuple[Solution, Evidence]:
-    evidence = gather_evidence(track, window, base)
-    _, frames = first_guess(evidence)
-    mean = whole.shared.copy()
-    spread = np.zeros(len(GLOBALS))
-    yaw = network_yaw(evidence.world_m)
-    turned = (yaw - mean[G["yaw"]] + math.pi) % (2 * math.pi) - math.pi
-    if abs(turned) > _TURNED:
-        mean[G["yaw"]] = yaw
-    spread[G["yaw"]] = _YAW_WANDER / math.sqrt(max(len(window) / _INDEPENDENT, 1.0))
-    return solve(_problem(evidence, mean, spread), frames, mean.copy(), iterations=15), evidence
+def _fit_windows(
+    evidence: Evidence, windows: Sequence[IntArray], shared: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Joints (N, joints, 3) and misfit (N, joints) in the frames of some windows."""
+    frames, scales, means, spreads = [], [], [], []
+    for rows in windows:
+        part = evidence.of(rows)
+        frames.append(first_guess(part)[1])
+        scales.append(np.full(len(rows), part.pixel_per_m))
+        yaw = network_yaw(part.world_m)
+        turned = (yaw - shared[G["yaw"]] + math.pi) % (2 * math.pi) - math.pi
+        mean = shared.copy()
+        if abs(turned) > _TURNED:
+            mean[G["yaw"]] = yaw
+        means.append(mean)
+        spread = np.zeros(len(GLOBALS))
+        spread[G["yaw"]] = _YAW_WANDER / math.sqrt(max(len(rows) / _INDEPENDENT, 1.0))
+        spreads.append(spread)
+    lengths = [len(rows) for rows in windows]
+    starts = np.cumsum([0, *lengths[:-1]])
+    terms, problem = _problem(
+        evidence.of(np.concatenate(windows)),
+        np.concatenate(scales),
+        starts,
+        np.stack(means),
+        np.stack(spreads),
+    )
+    solution = solve(problem, np.concatenate(frames), np.stack(means), iterations=15)
+    window = np.repeat(np.arange(len(windows)), lengths)
+    widths = joint_widths(solution.frames.T, solution.shared[window].T, evidence.proportions).T
+    flat = solution.frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
+    joints = np.stack([flat[..., 0], widths, flat[..., 1]], axis=-1)
+    return joints, _misfit(terms, solution, window)
 
 
-def _problem(evidence: Evidence, mean: FloatArray, spread: FloatArray) -> Problem:
+def _problem(
+    evidence: Evidence,
+    pixel_per_m: FloatArray,
+    starts: IntArray,
+    mean: FloatArray,
+    spread: FloatArray,
+) -> tuple[BodyTerms, Problem]:
     acceleration = np.full(PER_FRAME, 15.0)
     acceleration[SHIFT] = 3.0
     acceleration[WIDTHS] = 5.0
-    return Problem(
-        residuals=lambda frames, shared: frame_residuals(frames, shared, evidence),
-        robust_columns=landmark_columns(),
+    free = [name for name, place in G.items() if spread[0, place] > 0]
+    terms = BodyTerms(evidence, pixel_per_m, free)
+    problem = Problem(
+        cost=terms.cost,
+        normal=terms.normal,
         time_s=evidence.time_s,
+        starts=starts,
         acceleration=acceleration,
         prior_mean=mean,
         prior_spread=spread,
     )
+    return terms, problem
 
 
 def _facing_alike(track: PoseTrack, rows: IntArray) -> IntArray:
@@ -258,11 +303,9 @@ def _joint_sureness(track: PoseTrack) -> FloatArray:
     return best
 
 
-def _motion(
-    track: PoseTrack, joints: FloatArray, misfit: FloatArray, whole: Solution
-) -> BodyMotion:
+def _motion(track: PoseTrack, joints: FloatArray, misfit: FloatArray, whole: _Whole) -> BodyMotion:
     shared = whole.shared
-    u = np.sqrt(np.maximum(np.diag(whole.shared_covariance), 0.0))
+    u = np.sqrt(np.maximum(np.diag(whole.covariance), 0.0))
     return BodyMotion(
         time_s=track.time_s,
         joints_m=joints,

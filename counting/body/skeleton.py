@@ -61,6 +61,13 @@ PER_FRAME: Final = 2 * JOINT_COUNT + 1 + len(FREE_WIDTHS)
 
 SHIFT: Final = 2 * JOINT_COUNT
 WIDTHS: Final = slice(SHIFT + 1, PER_FRAME)
+PAIRED_POINTS: Final = 2 * len(SIDED)
+"""Leading points that come in pairs, left and right."""
+FREE_WIDTH_OF: Final = {
+    J[joint]: WIDTHS.start + FREE_WIDTHS.index({"heel": "ankle", "toe": "ankle"}.get(joint, joint))
+    for joint in (*FREE_WIDTHS, "heel", "toe")
+}
+"""By joint: the free width it follows."""
 
 LIMBS: Final = (
     ("shoulder", "elbow"),
@@ -137,42 +144,46 @@ G: Final = {name: index for index, name in enumerate(GLOBALS)}
 LIMB_GLOBALS: Final = slice(G["limb shoulder-elbow"], G["limb ear-nose"] + 1)
 
 
+SHARED_WIDTH_OF: Final = {
+    J["hip"]: G["hip width"],
+    J["shoulder"]: G["shoulder width"],
+    J["toe"]: G["toe outward"],
+}
+"""By joint: the shared unknown its distance from the middle plane depends on."""
+
+
 def joint_widths(frames: FloatArray, shared: FloatArray, proportions: Proportions) -> FloatArray:
-    """Distance of each joint from the middle plane, (N, joints), metres."""
+    """Distance of each joint from the middle plane, (joints, N), metres.
+
+    Unknowns of frames, (unknowns, N), and shared ones, (unknowns, N) or (unknowns,).
+    """
     stature = np.exp(shared[G["log_stature"]])
-    widths = np.zeros((frames.shape[0], JOINT_COUNT))
-    widths[:, J["hip"]] = proportions.hip_half_width * stature * np.exp(shared[G["hip width"]])
-    widths[:, J["shoulder"]] = (
+    widths = np.zeros((JOINT_COUNT, frames.shape[1]))
+    widths[J["hip"]] = proportions.hip_half_width * stature * np.exp(shared[G["hip width"]])
+    widths[J["shoulder"]] = (
         proportions.shoulder_half_width * stature * np.exp(shared[G["shoulder width"]])
     )
-    widths[:, J["ear"]] = proportions.ear_half_width * stature
-    for k, joint in enumerate(FREE_WIDTHS):
-        widths[:, J[joint]] = frames[:, WIDTHS.start + k]
-    widths[:, J["heel"]] = widths[:, J["ankle"]]
-    widths[:, J["toe"]] = widths[:, J["ankle"]] + shared[G["toe outward"]]
+    widths[J["ear"]] = proportions.ear_half_width * stature
+    for joint, width in FREE_WIDTH_OF.items():
+        widths[joint] = frames[width]
+    widths[J["toe"]] += shared[G["toe outward"]]
     return widths
 
 
 def limb_lengths(shared: FloatArray, proportions: Proportions) -> FloatArray:
-    """Length of each of `LIMBS`, metres."""
+    """Length of each of `LIMBS`, (limbs, ...), metres."""
     stature = np.exp(shared[G["log_stature"]])
-    lengths: FloatArray = np.array(proportions.limbs) * stature * np.exp(shared[LIMB_GLOBALS])
+    by_stature = np.array(proportions.limbs).reshape(-1, *[1] * (shared.ndim - 1))
+    lengths: FloatArray = by_stature * stature * np.exp(shared[LIMB_GLOBALS])
     return lengths
 
 
-def body_axes(yaw: float) -> tuple[FloatArray, FloatArray]:
-    """Forward and right of the athlete in the world; yaw 0 faces the camera, 90 its right."""
-    forward = np.array([np.sin(yaw), -np.cos(yaw), 0.0])
-    right = np.array([-np.cos(yaw), -np.sin(yaw), 0.0])
-    return forward, right
-
-
 def camera_axes(shared: FloatArray) -> FloatArray:
-    """Rows: the picture's right, the picture's down and the line of sight, in the world."""
+    """Return the picture's right, its down and the line of sight in the world, (3, 3, ...)."""
     pan, tilt, roll = shared[G["pan"]], shared[G["tilt"]], shared[G["roll"]]
-    sight = np.array([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), -np.sin(tilt)])
-    level = np.array([np.cos(pan), -np.sin(pan), 0.0])
-    down = np.cross(sight, level)
+    sight = np.stack([np.sin(pan) * np.cos(tilt), np.cos(pan) * np.cos(tilt), -np.sin(tilt)])
+    level = np.stack([np.cos(pan), -np.sin(pan), np.zeros_like(pan)])
+    down = np.stack([-np.sin(tilt) * np.sin(pan), -np.sin(tilt) * np.cos(pan), -np.cos(tilt)])
     return np.stack(
         [
             np.cos(roll) * level + np.sin(roll) * down,
@@ -180,26 +191,3 @@ def camera_axes(shared: FloatArray) -> FloatArray:
             sight,
         ]
     )
-
-
-def place_points(frames: FloatArray, shared: FloatArray, proportions: Proportions) -> FloatArray:
-    """Positions of `POINTS` in the world, (N, points, 3), metres."""
-    forward, right = body_axes(shared[G["yaw"]])
-    ahead = frames[:, POINT_JOINT * 2]
-    up = frames[:, POINT_JOINT * 2 + 1]
-    sideways = (
-        frames[:, SHIFT, None]
-        + POINT_SIDE * joint_widths(frames, shared, proportions)[:, POINT_JOINT]
-    )
-    points: FloatArray = ahead[:, :, None] * forward + sideways[:, :, None] * right
-    points[:, :, 2] += up
-    return points
-
-
-def project(points: FloatArray, shared: FloatArray, centre_px: FloatArray) -> FloatArray:
-    """Pinhole picture of world points, pixels; same leading shape, last axis x right, y down."""
-    camera = np.array([0.0, -np.exp(shared[G["log_distance"]]), shared[G["height"]]])
-    seen = (points - camera) @ camera_axes(shared).T
-    depth = np.maximum(seen[..., 2:], 0.2)
-    picture: FloatArray = centre_px + np.exp(shared[G["log_focal"]]) * seen[..., :2] / depth
-    return picture

@@ -1,20 +1,50 @@
-"""Damped Gauss-Newton for unknowns of each frame plus unknowns shared by all.
+"""Damped Gauss-Newton for unknowns of each frame plus unknowns shared by a window of frames.
 
-Neighbouring frames are tied only by a smoothness term over three frames, so that the normal matrix
-is a band with a border: a step costs time linear in the number of frames.
+Neighbouring frames of a window are tied only by a smoothness term over three frames, so that the
+normal matrix is a band with a border: a step costs time linear in the number of frames. Windows
+have nothing in common; they are stepped side by side, each with a damping of its own, so that
+their results are those of each by itself.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 from scipy.linalg import LinAlgError, solveh_banded
 
 from counting.body.skeleton import FloatArray
 
-Residuals = Callable[[FloatArray, FloatArray], FloatArray]
+IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
-_STEP = 1e-5
+_MOST_DAMPING = 1e6
+_ENOUGH_GAIN = 1e-3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Normal:
+    """The normal equations of frames at some values of their K unknowns and the g shared ones.
+
+    Attributes
+    ----------
+    blocks
+        By pair of frame unknowns (i, j), i <= j: (N,) elements that are not zero throughout.
+    gradient
+        (K, N) by frame unknown.
+    border
+        By pair of frame unknown and shared unknown: (N,) elements that are not zero throughout.
+    shared
+        (g, g, N) each frame's part of the shared unknowns' own matrix.
+    shared_gradient
+        (g, N) each frame's part of their gradient.
+    """
+
+    blocks: Mapping[tuple[int, int], FloatArray]
+    gradient: FloatArray
+    border: Mapping[tuple[int, int], FloatArray]
+    shared: FloatArray
+    shared_gradient: FloatArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -23,22 +53,25 @@ class Problem:
 
     Attributes
     ----------
-    residuals
-        Maps (N, K) frame unknowns and (g,) shared unknowns to (N, R) standardised residuals; row
-        i may depend on row i of the frame unknowns only.
-    robust_columns
-        Leading residual columns treated as heavy-tailed (Cauchy weights).
+    cost
+        Maps (N, K) frame unknowns, (N, g) shared unknowns as each frame has them, and the rows of
+        these frames to (N,) costs.
+    normal
+        Maps the same to the normal equations.
     time_s
-        (N,) times of the frames.
+        (F,) times of all frames.
+    starts
+        (W,) row at which each window starts, the first 0.
     acceleration
         (K,) standard deviation of each frame unknown's second derivative.
     prior_mean, prior_spread
-        (g,) of the shared unknowns; a spread of 0 holds one fixed.
+        (W, g) of the shared unknowns; a spread of 0 holds one fixed, the same in all windows.
     """
 
-    residuals: Residuals
-    robust_columns: int
+    cost: Callable[[FloatArray, FloatArray, IntArray], FloatArray]
+    normal: Callable[[FloatArray, FloatArray, IntArray], Normal]
     time_s: FloatArray
+    starts: IntArray
     acceleration: FloatArray
     prior_mean: FloatArray
     prior_spread: FloatArray
@@ -46,12 +79,11 @@ class Problem:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Solution:
-    """Unknowns at the minimum, the cost there and the covariance of the shared unknowns."""
+    """Unknowns at the minimum, (F, K) and (W, g), and the (W,) costs there."""
 
     frames: FloatArray
     shared: FloatArray
-    cost: float
-    shared_covariance: FloatArray
+    cost: FloatArray
 
 
 def second_differences(time_s: FloatArray) -> FloatArray:
@@ -64,159 +96,198 @@ def second_differences(time_s: FloatArray) -> FloatArray:
 def solve(
     problem: Problem, frames: FloatArray, shared: FloatArray, iterations: int = 25
 ) -> Solution:
-    """Minimise from a start; stops early when the cost falls by less than a thousandth."""
-    free = problem.prior_spread > 0
-    damping = 1e-3
-    cost, weights = _cost(problem, frames, shared, free)
-    border = np.eye(int(free.sum()))
-    for _ in range(iterations):
-        block, border_rows, border, gradient, gradient_shared = _normal(
-            problem, frames, shared, weights, free
-        )
-        improved = False
-        while damping < 1e6:
-            try:
-                step, step_shared = _step(
-                    block, border_rows, border, gradient, gradient_shared, damping
-                )
-            except LinAlgError:
-                damping *= 10
-                continue
-            trial = frames + step.reshape(frames.shape)
-            trial_shared = shared.copy()
-            trial_shared[free] += step_shared
-            trial_cost, trial_weights = _cost(problem, trial, trial_shared, free)
-            if np.isfinite(trial_cost) and trial_cost < cost:
-                improved = True
-                break
-            damping *= 10
-        if not improved:
-            break
-        gain = (cost - trial_cost) / cost
-        frames, shared, cost, weights = trial, trial_shared, trial_cost, trial_weights
-        damping = max(damping / 5, 1e-9)
-        if gain < 1e-3:
-            break
-    return Solution(frames, shared, cost, _covariance(problem, frames, shared, weights, free))
+    """Minimise from a start, (F, K) and (W, g).
+
+    A window is left alone as soon as its cost falls by less than a thousandth.
+    """
+    work = _Work(problem, frames.copy(), shared.copy())
+    active = np.ones(len(problem.starts), dtype=bool)
+    damping = np.full(len(problem.starts), 1e-3)
+    steps = np.zeros(len(problem.starts), dtype=int)
+    moved = active
+    while active.any():
+        work.linearise(moved)
+        trial, trial_shared, found = work.step(active, damping)
+        cost = work.cost_of(trial, trial_shared, active)
+        better = active & found & np.isfinite(cost) & (cost < work.cost)
+        gain = np.where(better, (work.cost - cost) / work.cost, 0.0)
+        work.take(trial, trial_shared, cost, better)
+        damping = np.where(better, np.maximum(damping / 5, 1e-9), damping * 10)
+        steps += better
+        done = better & ((gain < _ENOUGH_GAIN) | (steps >= iterations))
+        active = active & ~done & (damping < _MOST_DAMPING)
+        moved = better & active
+    return Solution(work.frames, work.shared, work.cost)
 
 
-def _cost(
-    problem: Problem, frames: FloatArray, shared: FloatArray, free: np.ndarray
-) -> tuple[float, FloatArray]:
-    r = problem.residuals(frames, shared)
-    heavy = r[:, : problem.robust_columns]
-    weights = np.ones_like(r)
-    weights[:, : problem.robust_columns] = 1 / (1 + heavy * heavy / 9)
-    total = float((9 * np.log1p(heavy * heavy / 9)).sum())
-    total += float((r[:, problem.robust_columns :] ** 2).sum())
-    if len(frames) > 2:
-        bend = _bend(problem.time_s, frames) / problem.acceleration
-        total += float((bend * bend).sum())
-    offset = (shared - problem.prior_mean)[free] / problem.prior_spread[free]
-    return total + float(offset @ offset), weights
+def covariance_of_shared(problem: Problem, solution: Solution) -> FloatArray:
+    """Covariance of the shared unknowns at a solution, (W, g, g); 0 for those held fixed."""
+    work = _Work(problem, solution.frames, solution.shared)
+    every = np.ones(len(problem.starts), dtype=bool)
+    work.linearise(every)
+    return work.covariance()
 
 
-def _bend(time_s: FloatArray, frames: FloatArray) -> FloatArray:
-    c = second_differences(time_s)
-    bend: FloatArray = c[:, :1] * frames[:-2] + c[:, 1:2] * frames[1:-1] + c[:, 2:] * frames[2:]
-    return bend
+class _Work:
+    """Where the windows are, and their normal equations there."""
+
+    def __init__(self, problem: Problem, frames: FloatArray, shared: FloatArray) -> None:
+        self.problem, self.frames, self.shared = problem, frames, shared
+        count, unknowns = frames.shape
+        self._free = np.flatnonzero(problem.prior_spread[0] > 0)
+        self._window = np.zeros(count, dtype=np.int64)
+        self._window[problem.starts[1:]] = 1
+        self._window = np.cumsum(self._window)
+        self._bend = _bends(problem.time_s, self._window)
+        self._upper = 2 * unknowns if count > 2 else unknowns - 1
+        self._band = np.zeros((self._upper + 1, count * unknowns))
+        self._gradient = np.zeros((count, unknowns))
+        self._border = np.zeros((count, unknowns, len(self._free)))
+        self._corner = np.zeros((len(problem.starts), len(self._free), len(self._free)))
+        self._corner_gradient = np.zeros((len(problem.starts), len(self._free)))
+        self.cost = np.zeros(len(problem.starts))
+        self.cost = self.cost_of(frames, shared, np.ones(len(problem.starts), dtype=bool))
+
+    def _rows(self, windows: BoolArray) -> IntArray:
+        rows: IntArray = np.flatnonzero(windows[self._window])
+        return rows
+
+    def cost_of(self, frames: FloatArray, shared: FloatArray, windows: BoolArray) -> FloatArray:
+        """(W,) costs of the chosen windows, infinite elsewhere."""
+        problem, rows = self.problem, self._rows(windows)
+        of_frame = np.zeros(len(frames))
+        of_frame[rows] = problem.cost(frames[rows], shared[self._window[rows]], rows)
+        bend = self._bent(frames) / problem.acceleration
+        of_frame += (bend * bend).sum(axis=1)
+        cost = np.add.reduceat(of_frame, problem.starts)
+        offset = (shared - problem.prior_mean)[:, self._free]
+        offset = offset / problem.prior_spread[:, self._free]
+        total: FloatArray = np.where(windows, cost + (offset * offset).sum(axis=1), np.inf)
+        return total
+
+    def _bent(self, frames: FloatArray) -> FloatArray:
+        """(F, K) second derivatives, 0 at the ends of windows."""
+        c = self._bend
+        bent = c[:, 1:2] * frames
+        bent[1:] += c[1:, :1] * frames[:-1]
+        bent[:-1] += c[:-1, 2:] * frames[1:]
+        return bent
+
+    def linearise(self, windows: BoolArray) -> None:
+        """Renew the normal equations of the chosen windows."""
+        if not windows.any():
+            return
+        rows = self._rows(windows)
+        frames, unknowns = self.frames[rows], self.frames.shape[1]
+        normal = self.problem.normal(frames, self.shared[self._window[rows]], rows)
+        band = self._band.reshape(self._upper + 1, -1, unknowns)
+        band[self._upper, rows] = 0.0
+        for (i, j), values in normal.blocks.items():
+            band[self._upper + i - j, rows, j] = values
+        self._gradient[rows] = normal.gradient.T
+        place = {int(index): at for at, index in enumerate(self._free)}
+        for (i, s), values in normal.border.items():
+            if s in place:
+                self._border[rows, i, place[s]] = values
+        firsts = np.flatnonzero(np.diff(self._window[rows], prepend=-1))
+        corner = np.add.reduceat(normal.shared[np.ix_(self._free, self._free)], firsts, axis=2)
+        slope = np.add.reduceat(normal.shared_gradient[self._free], firsts, axis=1)
+        inverse = self.problem.prior_spread[:, self._free][windows] ** -2.0
+        self._corner[windows] = corner.transpose(2, 0, 1)
+        diagonal = np.arange(len(self._free))
+        self._corner[np.flatnonzero(windows)[:, None], diagonal, diagonal] += inverse
+        offset = (self.shared - self.problem.prior_mean)[:, self._free][windows]
+        self._corner_gradient[windows] = slope.T + inverse * offset
+        self._smooth(rows)
+
+    def _smooth(self, rows: IntArray) -> None:
+        """Add the smoothness term to what was renewed in these rows."""
+        if len(self.frames) < 3:
+            return
+        c, unknowns = self._bend, self.frames.shape[1]
+        inverse = self.problem.acceleration**-2.0
+        bent = self._bent(self.frames) * inverse
+        gradient = c[:, 1:2] * bent
+        gradient[:-1] += c[1:, :1] * bent[1:]
+        gradient[1:] += c[:-1, 2:] * bent[:-1]
+        self._gradient[rows] += gradient[rows]
+        own = c[:, 1] ** 2
+        own[:-1] += c[1:, 0] ** 2
+        own[1:] += c[:-1, 2] ** 2
+        next_one, next_but_one = np.zeros(len(c)), np.zeros(len(c))
+        next_one[1:] = c[:-1, 1] * c[:-1, 2] + c[1:, 0] * c[1:, 1]
+        next_but_one[2:] = c[1:-1, 0] * c[1:-1, 2]
+        band = self._band.reshape(self._upper + 1, -1, unknowns)
+        band[self._upper, rows] += own[rows, None] * inverse
+        band[self._upper - unknowns, rows] = next_one[rows, None] * inverse
+        band[self._upper - 2 * unknowns, rows] = next_but_one[rows, None] * inverse
+
+    def step(
+        self, windows: BoolArray, damping: FloatArray
+    ) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """Frame and shared unknowns after a damped step, and in which windows there is one."""
+        rows, unknowns = self._rows(windows), self.frames.shape[1]
+        columns = (rows[:, None] * unknowns + np.arange(unknowns)).ravel()
+        damped = self._band[:, columns] if not windows.all() else self._band.copy()
+        damped[-1] *= 1 + np.repeat(damping[self._window[rows]], unknowns)
+        damped[-1] += 1e-9
+        border = self._border[rows].reshape(len(columns), -1)
+        gradient = self._gradient[rows].reshape(-1, 1)
+        right = np.concatenate([border, gradient], axis=1)
+        frames, shared = self.frames.copy(), self.shared.copy()
+        try:
+            reduced = solveh_banded(
+                damped, right, overwrite_ab=True, overwrite_b=True, check_finite=False
+            )
+        except LinAlgError:
+            return frames, shared, np.zeros_like(windows)
+        firsts = np.flatnonzero(np.diff(self._window[rows], prepend=-1))
+        edges = [*(firsts * unknowns), len(columns)]
+        for window, first, last in zip(np.flatnonzero(windows), edges[:-1], edges[1:], strict=True):
+            part, of_border = reduced[first:last], border[first:last]
+            step = -part[:, -1]
+            if len(self._free):
+                corner = self._corner[window] - of_border.T @ part[:, :-1]
+                corner = corner + np.diag(np.diag(self._corner[window]) * damping[window])
+                rest = self._corner_gradient[window] - of_border.T @ part[:, -1]
+                step_shared = -np.linalg.solve(corner, rest)
+                shared[window, self._free] += step_shared
+                step = step - part[:, :-1] @ step_shared
+            frames[rows[first // unknowns : last // unknowns]] += step.reshape(-1, unknowns)
+        return frames, shared, windows
+
+    def take(
+        self, frames: FloatArray, shared: FloatArray, cost: FloatArray, windows: BoolArray
+    ) -> None:
+        """Go where the chosen windows have got better."""
+        rows = self._rows(windows)
+        self.frames[rows] = frames[rows]
+        self.shared[windows] = shared[windows]
+        self.cost = np.where(windows, cost, self.cost)
+
+    def covariance(self) -> FloatArray:
+        """(W, g, g) covariances of the shared unknowns."""
+        count, free = self.shared.shape[0], self._free
+        covariance = np.zeros((count, self.shared.shape[1], self.shared.shape[1]))
+        if not len(free):
+            return covariance
+        unknowns = self.frames.shape[1]
+        band = self._band.copy()
+        band[-1] += 1e-9
+        border = self._border.reshape(-1, len(free))
+        reduced = solveh_banded(band, border, check_finite=False)
+        edges = [*(self.problem.starts * unknowns), len(border)]
+        for window, first, last in zip(range(count), edges[:-1], edges[1:], strict=True):
+            corner = self._corner[window] - border[first:last].T @ reduced[first:last]
+            covariance[window][np.ix_(free, free)] = np.linalg.inv(corner)
+        return covariance
 
 
-def _normal(
-    problem: Problem,
-    frames: FloatArray,
-    shared: FloatArray,
-    weights: FloatArray,
-    free: np.ndarray,
-) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
-    n, k = frames.shape
-    r = problem.residuals(frames, shared)
-    jacobian = np.empty((n, r.shape[1], k))
-    for column in range(k):
-        moved = frames.copy()
-        moved[:, column] += _STEP
-        jacobian[:, :, column] = (problem.residuals(moved, shared) - r) / _STEP
-    which = np.flatnonzero(free)
-    jacobian_shared = np.empty((n, r.shape[1], len(which)))
-    for position, index in enumerate(which):
-        moved = shared.copy()
-        moved[index] += _STEP
-        jacobian_shared[:, :, position] = (problem.residuals(frames, moved) - r) / _STEP
-    weighted = jacobian * weights[:, :, None]
-    blocks = np.matmul(weighted.transpose(0, 2, 1), jacobian)
-    border_rows = np.matmul(weighted.transpose(0, 2, 1), jacobian_shared).reshape(n * k, -1)
-    gradient = np.matmul(weighted.transpose(0, 2, 1), r[:, :, None])[..., 0]
-    weighted_shared = jacobian_shared * weights[:, :, None]
-    border = np.einsum("nri,nrj->ij", weighted_shared, jacobian_shared)
-    gradient_shared = np.einsum("nri,nr->i", weighted_shared, r)
-    band = _band(blocks, problem)
-    if n > 2:
-        gradient = gradient + _bend_gradient(problem, frames)
-    inverse = problem.prior_spread[free] ** -2.0
-    border = border + np.diag(inverse)
-    gradient_shared = gradient_shared + inverse * (shared - problem.prior_mean)[free]
-    return band, border_rows, border, gradient.ravel(), gradient_shared
-
-
-def _bend_gradient(problem: Problem, frames: FloatArray) -> FloatArray:
-    c = second_differences(problem.time_s)
-    bend = _bend(problem.time_s, frames) / problem.acceleration**2
-    gradient = np.zeros_like(frames)
-    for offset in range(3):
-        gradient[offset : len(frames) - 2 + offset] += c[:, offset : offset + 1] * bend
-    return gradient
-
-
-def _band(blocks: FloatArray, problem: Problem) -> FloatArray:
-    """Upper band storage of the frames' normal matrix: blocks plus smoothness over three frames."""
-    n, k, _ = blocks.shape
-    upper = 2 * k if n > 2 else k - 1
-    band = np.zeros((upper + 1, n * k))
-    for i in range(k):
-        for j in range(i, k):
-            band[upper + i - j, j::k] += blocks[:, i, j]
-    if n > 2:
-        c = second_differences(problem.time_s)
-        inverse = problem.acceleration**-2.0
-        for a in range(3):
-            for b in range(a, 3):
-                product = c[:, a] * c[:, b]
-                target = band[upper - (b - a) * k].reshape(n, k)
-                target[b : n - 2 + b] += product[:, None] * inverse[None, :]
-    return band
-
-
-def _step(
-    band: FloatArray,
-    border_rows: FloatArray,
-    border: FloatArray,
-    gradient: FloatArray,
-    gradient_shared: FloatArray,
-    damping: float,
-) -> tuple[FloatArray, FloatArray]:
-    damped = band.copy()
-    damped[-1] *= 1 + damping
-    damped[-1] += 1e-9
-    right = np.concatenate([border_rows, gradient[:, None]], axis=1)
-    reduced = solveh_banded(damped, right, check_finite=False)
-    schur = border + np.diag(np.diag(border) * damping) - border_rows.T @ reduced[:, :-1]
-    rest = gradient_shared - border_rows.T @ reduced[:, -1]
-    step_shared = -np.linalg.solve(schur, rest) if len(rest) else np.zeros(0)
-    step = -(reduced[:, -1] + reduced[:, :-1] @ step_shared)
-    return step, step_shared
-
-
-def _covariance(
-    problem: Problem,
-    frames: FloatArray,
-    shared: FloatArray,
-    weights: FloatArray,
-    free: np.ndarray,
-) -> FloatArray:
-    band, border_rows, border, _, _ = _normal(problem, frames, shared, weights, free)
-    band[-1] += 1e-9
-    covariance = np.zeros((len(shared), len(shared)))
-    if free.any():
-        schur = border - border_rows.T @ solveh_banded(band, border_rows, check_finite=False)
-        covariance[np.ix_(free, free)] = np.linalg.inv(schur)
-    return covariance
+def _bends(time_s: FloatArray, window: IntArray) -> FloatArray:
+    """(F, 3) coefficients of the second derivative at each frame, 0 at the ends of windows."""
+    c = np.zeros((len(time_s), 3))
+    if len(time_s) > 2:
+        inner = window[:-2] == window[2:]
+        with np.errstate(divide="ignore", invalid="ignore"):
+            c[1:-1][inner] = second_differences(time_s)[inner]
+    return c

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from counting.checks.judging import judge
 
+from counting.checks.judge import judge
 from counting.decision.conformance import Risk
 from counting.movements.loader import find_movement
 from counting.timeline import find_reps

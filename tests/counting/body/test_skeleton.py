@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from synthetic.symmetric import place_points, project
 
 from counting.body.skeleton import (
     GLOBALS,
@@ -14,8 +15,6 @@ from counting.body.skeleton import (
     J,
     Proportions,
     limb_lengths,
-    place_points,
-    project,
 )
 
 CENTRE = np.array([360.0, 640.0])
