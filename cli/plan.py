@@ -134,7 +134,18 @@ def read_target(text: str, course: "Course") -> "Target":
 
     minutes, colon, seconds = text.partition(":")
     if colon and minutes.isdigit() and seconds.isdigit():
-        return Target(time_s=60.0 * int(minutes) + int(seconds))
+        time_s = 60.0 * int(minutes) + int(seconds)
+        if not course.finishing:
+            raise UserError(
+                f"--target {text!r}: this workout is scored in reps, so give reps", WRONG_USAGE
+            )
+        if not 0 < time_s <= course.cap_s:
+            raise UserError(
+                f"--target {text!r}: give a time above zero and within the time cap of "
+                f"{course.cap_s / 60:g} minutes",
+                WRONG_USAGE,
+            )
+        return Target(time_s=time_s)
     if text.isdigit() and 1 <= int(text) <= course.reps:
         return Target(reps=int(text))
     raise UserError(
@@ -161,6 +172,14 @@ def _planned(
         raise UserError(_naming(workout, str(error)), BAD_INPUT) from error
     wanted = None if target is None else read_target(target, course)
     opened = [_attempt(path) for path in sources]
+    filmed = {movement for _, attempt in opened for movement in attempt.movements}
+    if not (filmed | typed.keys()) & set(course.movements):
+        raise UserError(
+            f"{workout}: nothing is known of this workout's movements "
+            f"({', '.join(course.movements)}); known: {', '.join(sorted(filmed | typed.keys()))}. "
+            "Give the audit of a film that shows one of them, or what you know with --unbroken",
+            BAD_INPUT,
+        )
     fit = fit_athlete([attempt for _, attempt in opened], course.movements, typed, seed)
     redlines = []
     for film, attempt in opened:
@@ -202,6 +221,7 @@ def _write(document: "PlanDocument", folder: Path) -> None:
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
+    from cli.audits import open_audit
     from counting.pacing.document import load_plan
     from counting.pacing.loads import PacingError
     from counting.pacing.overlay import laid_json, laid_over
@@ -211,11 +231,17 @@ def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
     except PacingError as error:
         raise UserError(f"{error}; make one with 'repwitness plan --workout FILE'") from error
     film, attempt = _attempt(audit)
-    laid = laid_over(attempt, document)
+    try:
+        laid = laid_over(attempt, document)
+    except PacingError as error:
+        raise UserError(f"{audit}: {error}", BAD_INPUT) from error
     if json:
         typer.echo(laid_json(laid), nl=False)
         return
     from cli.tables.audit import audit_console
     from cli.tables.plan import print_check
 
+    name = ((open_audit(audit).record.workout or {}).get("definition") or {}).get("name")
+    if name is not None and name != document.workout:
+        typer.echo(f"note: the audit is of the workout {name!r}, the plan of {document.workout!r}")
     print_check(film, document, laid, audit_console())

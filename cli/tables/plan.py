@@ -9,14 +9,18 @@ from counting.pacing.overlay import Laid, verdict_words
 from counting.pacing.page import (
     band_words,
     before_words,
+    belief_cells,
+    beyond_words,
+    earns_words,
     mark_words,
     outlook_words,
     percentile_words,
+    price_line,
     score_words,
     source_words,
 )
-from counting.pacing.plan import set_words
-from counting.pacing.words import clock, place_words, price_words, rest_words
+from counting.pacing.plan import plural, set_words
+from counting.pacing.words import clock, place_words, rest_words
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -28,19 +32,17 @@ def print_plan(document: PlanDocument, out: Console) -> None:
     out.print()
     out.print(_steps(document))
     if document.rows_beyond:
-        out.print(Text(f"and {document.rows_beyond} more stations that are hardly reached", "dim"))
+        out.print(Text(beyond_words(document), "dim"))
     out.print()
     out.print(Text.assemble(("Decisive  ", "bold red"), document.decisive))
+    _listed(out, "Know before you trust it", document.notes)
     _listed(out, "If behind", document.if_behind)
-    _listed(out, "Equal within the noise", [item.words for item in document.equals])
     _listed(
         out,
-        "What departing costs",
-        [
-            f"{price.words}: {price_words(price.reps, price.time_s, price.worse)}"
-            for price in document.prices
-        ],
+        "Equal within the noise",
+        [f"{item.words}: {earns_words(item)}" for item in document.equals],
     )
+    _listed(out, "What departing costs", [price_line(price) for price in document.prices])
     _listed(out, "Last time", [f"{item.film}: {item.words}" for item in document.redlines])
     out.print()
     out.print(_outlooks(document))
@@ -69,10 +71,10 @@ def _steps(document: PlanDocument) -> Table:
         turn = (row.block, row.round)
         table.add_row(
             place_words(row.block, row.round, row.rounds) if new else "",
-            f"{row.reps} {row.movement}",
+            f"{row.reps} {plural(row.movement, row.reps)}",
             set_words(tuple(row.sets)),
             rest_words(row.rests_s),
-            before_words(row),
+            before_words(row) or "–",
             mark_words(row),
             band_words(row),
             style="red" if row.decisive else "",
@@ -81,46 +83,53 @@ def _steps(document: PlanDocument) -> Table:
 
 
 def _outlooks(document: PlanDocument) -> Table:
-    table = _plain_table("Of attempts no better than", *map(outlook_words, document.outlook))
+    table = _plain_table("So many attempts do worse", *map(outlook_words, document.outlook))
     for place, row in enumerate(document.outlook[0].percentiles):
         cells = [percentile_words(document, outlook, place) for outlook in document.outlook]
-        table.add_row(f"{row.percentile} %", *cells)
+        table.add_row(f"{row.percentile} of 100", *cells)
     return table
 
 
 def _beliefs(document: PlanDocument) -> Table:
     table = _plain_table("Believed of this athlete", "Most likely", "8 of 10 within", "From")
     for belief in document.beliefs:
-        table.add_row(
-            belief.name,
-            f"{belief.typical:.3g} {belief.unit}",
-            f"{belief.low:.3g} to {belief.high:.3g}",
-            belief.origin,
-        )
+        table.add_row(*belief_cells(belief))
     return table
 
 
 def print_check(film: str, document: PlanDocument, laid: tuple[Laid, ...], out: Console) -> None:
     """Print an attempt beside its plan, station by station."""
     out.print(Text.assemble((film, "bold"), f"  against the plan of {document.workout}"))
-    table = _plain_table("Round", "Work", "Planned", "Done", "Mark", "Clock", "Behind", "Lost here")
+    table = _plain_table(
+        "Round", "Work", "Planned", "Done", "Mark", "Clock", "Behind", "Lost here", "8 of 10"
+    )
+    turn = (0, 0)
     for item in laid:
         row = item.row
+        new, turn = (row.block, row.round) != turn, (row.block, row.round)
         table.add_row(
-            str(row.round),
-            f"{row.reps} {row.movement}",
+            place_words(row.block, row.round, row.rounds) if new else "",
+            f"{row.reps} {plural(row.movement, row.reps)}",
             set_words(tuple(row.sets)),
             set_words(item.sets) if item.sets else "–",
             clock(row.mark.middle_s),
             clock(item.done_s),
             _seconds(item.behind_s),
             _seconds(item.lost_s),
+            _inside_words(item),
             style="" if item.inside in (True, None) else "yellow",
         )
     out.print(table)
     for sentence in verdict_words(laid):
         out.print(Text(sentence))
-    out.print(Text("Yellow: the clock was outside the interval that 8 of 10 attempts keep.", "dim"))
+    told = "8 of 10: whether the clock lay where 8 of 10 attempts by this plan pass."
+    out.print(Text(told, "dim"))
+
+
+def _inside_words(item: Laid) -> str:
+    if item.inside is None or item.behind_s is None:
+        return "–"
+    return "yes" if item.inside else "later" if item.behind_s > 0 else "sooner"
 
 
 def _seconds(value_s: float | None) -> str:

@@ -1,25 +1,24 @@
 """From a fitted athlete to advice: plans equal within the noise, and the price of departing."""
 
-from collections import Counter
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
-from counting.pacing.athlete import Athletes, Form
+from counting.pacing.athlete import Athletes, Form, Rows
 from counting.pacing.course import Course
+from counting.pacing.departures import (
+    departures,
+    evened,
+    hurried_from,
+    in_whole_seconds,
+    plan_words,
+    smaller_from,
+)
 from counting.pacing.fit import AthleteFit
 from counting.pacing.forecast import Forecast, Noise, forecast
-from counting.pacing.plan import (
-    FULL_EFFORT,
-    Plan,
-    Stint,
-    even_sets,
-    fitted_sets,
-    set_words,
-    with_sets,
-)
+from counting.pacing.plan import Plan
 from counting.pacing.reservoir import FloatArray
 from counting.pacing.search import best_plan
 
@@ -34,6 +33,15 @@ CAUTIOUS_SHARE: Final = 0.85
 """A plan is also sought for the athlete with this share of the unbroken sets believed in."""
 
 MOST_EQUALS: Final = 5
+IMPROVEMENTS: Final = 3
+"""Rounds in which all departures from the best plan so far are tried as plans of their own."""
+
+FAILING_COST: Final = 0.02
+"""Of equal plans the surer is preferred: a rep that fails weighs so many standard deviations of the
+score beside the time it takes, for torn hands and a lost rhythm (common practice, no source)."""
+
+BEHIND_SHARE: Final = 0.3
+"""Being behind is told for the latest share of plays at the half-way mark."""
 
 
 @dataclass(frozen=True)
@@ -69,6 +77,11 @@ class Candidate:
         """Whether the plan is equal to the best within the noise."""
         return self.beaten < CLEARLY_BETTER and self.loss < SMALL_LOSS
 
+    @property
+    def cost(self) -> float:
+        """What counts among equals: the loss, and the reps that fail."""
+        return self.loss + FAILING_COST * self.played.failing
+
 
 @dataclass(frozen=True)
 class Price:
@@ -76,7 +89,8 @@ class Price:
 
     ``reps`` and ``time_s`` are means over equal-luck plays; ``time_s`` is of the finish, or of the
     tie-break where the work is rarely finished, None where neither exists. ``worse`` is the share
-    of plays in which the departure scores less.
+    of plays in which the departure scores less; ``failing`` how many more reps fail; ``reached``
+    the probability of the target under the departure, None without one.
     """
 
     words: str
@@ -84,6 +98,22 @@ class Price:
     reps: float
     time_s: float | None
     worse: float
+    failing: float
+    reached: float | None
+
+
+@dataclass(frozen=True)
+class Behind:
+    """What to do for an athlete who passes the half-way mark later than most.
+
+    ``place`` is the station whose end is the mark, ``later_than_s`` the clock there; ``hurry`` and
+    ``smaller`` price shortest rests and smaller sets from there on, in the late plays alone.
+    """
+
+    place: int
+    later_than_s: float
+    hurry: Price | None
+    smaller: Price | None
 
 
 @dataclass(frozen=True)
@@ -101,7 +131,7 @@ class Advice:
     by_form: dict[Form, Forecast]
     equals: tuple[Candidate, ...]
     prices: tuple[Price, ...]
-    chase: Price
+    behind: Behind | None
 
 
 def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: int = 0) -> Advice:
@@ -119,27 +149,34 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
         Of all chances; equal seeds give equal advice.
     """
     draws, noise = fit.draws(SHORTLIST_DRAWS, seed), fit.noise
-    candidates = _judged(_candidates(fit, course), draws, noise, course, target, seed)
-    near = [(words, plan) for words, _, plan in departures(course, candidates[0].plan, fit)]
-    plans = [(candidate.origin, candidate.plan) for candidate in candidates]
-    candidates = _judged(_distinct([*plans, *near]), draws, noise, course, target, seed)
-    equals = [candidate for candidate in candidates if candidate.equal]
-    chosen = min(equals, key=lambda candidate: _complexity(course, candidate.plan))
-    told = {plan_words(course, chosen.plan): chosen}
+    table = _Table(draws, noise, course, target, seed)
+    for origin, plan in _candidates(fit, course):
+        table.play(plan, origin)
+    improved: set[Plan] = set()
+    for _ in range(IMPROVEMENTS):
+        best = min(table.judged(), key=lambda item: (_ways(course, item.plan), item.cost)).plan
+        if best in improved:
+            break
+        improved.add(best)
+        for departure in departures(course, best, fit):
+            table.play(departure.plan, departure.words)
+    equals = [candidate for candidate in table.judged() if candidate.equal]
+    equals.sort(key=lambda candidate: (_ways(course, candidate.plan), candidate.cost))
+    chosen = equals[0]
+    told: dict[str, Candidate] = {}
     for candidate in equals:
         told.setdefault(plan_words(course, candidate.plan), candidate)
-    reference = chosen.played
     prices = [
-        _price(words, movement, forecast(draws, course, plan, seed, noise), reference, course)
-        for words, movement, plan in departures(course, chosen.plan, fit)
+        _price(
+            item.words,
+            item.movement,
+            table.play(item.plan, item.words),
+            chosen.played,
+            course,
+            target,
+        )
+        for item in departures(course, chosen.plan, fit)
     ]
-    chase = _price(
-        "if behind at half-way: rests cut to the shortest from there on",
-        None,
-        forecast(draws, course, hurried(course, chosen.plan, fit), seed, noise),
-        reference,
-        course,
-    )
     many = fit.draws(FORECAST_DRAWS, seed + 1)
     by_form = {
         form.form: forecast(form.draws, course, chosen.plan, seed + 1, noise) for form in fit.forms
@@ -152,9 +189,40 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
         forecast=forecast(many, course, chosen.plan, seed + 1, noise),
         by_form=by_form,
         equals=tuple(told.values())[:MOST_EQUALS],
-        prices=tuple(prices),
-        chase=chase,
+        prices=tuple(sorted(prices, key=lambda price: -price.worse)),
+        behind=_behind(table, fit, chosen),
     )
+
+
+class _Table:
+    """Plans with their plays under equal luck; each is played once."""
+
+    def __init__(
+        self, draws: Athletes, noise: Noise, course: Course, target: Target | None, seed: int
+    ) -> None:
+        self.course, self.target = course, target
+        self._draws, self._noise, self._seed = draws, noise, seed
+        self._played: dict[Plan, tuple[str, Forecast]] = {}
+
+    def play(self, plan: Plan, origin: str) -> Forecast:
+        if plan not in self._played:
+            run = forecast(self._draws, self.course, plan, self._seed, self._noise)
+            self._played[plan] = (origin, run)
+        return self._played[plan][1]
+
+    def judged(self) -> list[Candidate]:
+        """All plans so far, the best first."""
+        scores = [_worth(run, self.course, self.target) for _, run in self._played.values()]
+        best = max(scores, key=lambda score: float(np.mean(score)))
+        spread = max(float(np.std(best)), 1e-9)
+        judged = [
+            Candidate(
+                plan, origin, run, _share_beaten(best, score), float(np.mean(best - score)) / spread
+            )
+            for (plan, (origin, run)), score in zip(self._played.items(), scores, strict=True)
+        ]
+        order = np.argsort([-float(np.mean(score)) for score in scores], kind="stable")
+        return [judged[index] for index in order]
 
 
 def _candidates(fit: AthleteFit, course: Course) -> list[tuple[str, Plan]]:
@@ -163,71 +231,19 @@ def _candidates(fit: AthleteFit, course: Course) -> list[tuple[str, Plan]]:
     cautious = replace(cautious, unbroken=CAUTIOUS_SHARE * cautious.unbroken)
     found.append(("a weaker day", best_plan(course, cautious).plan))
     found = [(origin, in_whole_seconds(plan)) for origin, plan in found]
-    found += [(f"{origin}, the same every round", evened(course, plan)) for origin, plan in found]
-    return _distinct(found)
-
-
-def _distinct(plans: Sequence[tuple[str, Plan]]) -> list[tuple[str, Plan]]:
-    first: dict[Plan, str] = {}
-    for origin, plan in plans:
-        first.setdefault(plan, origin)
-    return [(origin, plan) for plan, origin in first.items()]
-
-
-def in_whole_seconds(plan: Plan) -> Plan:
-    """Round rests to whole seconds, as an athlete can keep them."""
-    return tuple(
-        replace(stint, rests_s=tuple(float(round(rest_s)) for rest_s in stint.rests_s))
-        for stint in plan
-    )
-
-
-def evened(course: Course, plan: Plan) -> Plan:
-    """Make a plan the same in every round: for each movement its commonest way, no waits."""
-    ways: dict[tuple[str, int], Counter[tuple[tuple[int, ...], float, float]]] = {}
-    for station, stint in zip(course.stations, plan, strict=True):
-        rest_s = float(np.median(stint.rests_s)) if stint.rests_s else 0.0
-        way = (_one_size(stint.sets), float(round(rest_s)), stint.effort)
-        ways.setdefault((station.movement, station.reps), Counter())[way] += 1
-    stints = []
-    for station in course.stations:
-        sets, rest_s, effort = ways[station.movement, station.reps].most_common(1)[0][0]
-        stints.append(Stint(sets, (rest_s,) * (len(sets) - 1), 0.0, effort))
-    return tuple(stints)
-
-
-def _one_size(sets: tuple[int, ...]) -> tuple[int, ...]:
-    if len(sets) <= 4:
-        return sets
-    commonest = Counter(sets).most_common(1)[0][0]
-    return fitted_sets((commonest,), sum(sets))
-
-
-def _complexity(course: Course, plan: Plan) -> tuple[int, int]:
-    ways = {(station.movement, stint) for station, stint in zip(course.stations, plan, strict=True)}
-    return len(ways), sum(len(set(stint.sets)) for stint in plan)
-
-
-def _judged(
-    plans: Sequence[tuple[str, Plan]],
-    draws: Athletes,
-    noise: Noise,
-    course: Course,
-    target: Target | None,
-    seed: int,
-) -> list[Candidate]:
-    played = [(origin, plan, forecast(draws, course, plan, seed, noise)) for origin, plan in plans]
-    scores = [_worth(run, course, target) for _, _, run in played]
-    best = max(scores, key=lambda score: float(np.mean(score)))
-    spread = max(float(np.std(best)), 1e-9)
-    judged = [
-        Candidate(
-            plan, origin, run, _share_beaten(best, score), float(np.mean(best - score)) / spread
-        )
-        for (origin, plan, run), score in zip(played, scores, strict=True)
+    return found + [
+        (f"{origin}, the same every round", evened(course, plan)) for origin, plan in found
     ]
-    order = np.argsort([-float(np.mean(score)) for score in scores])
-    return [judged[index] for index in order]
+
+
+def _ways(course: Course, plan: Plan) -> int:
+    """Ways of doing a movement that an athlete has to keep in mind."""
+    return len(
+        {
+            (station.movement, station.reps, stint)
+            for station, stint in zip(course.stations, plan, strict=True)
+        }
+    )
 
 
 def _worth(run: Forecast, course: Course, target: Target | None) -> FloatArray:
@@ -240,13 +256,19 @@ def _share_beaten(best: FloatArray, other: FloatArray) -> float:
 
 
 def _price(
-    words: str, movement: str | None, run: Forecast, reference: Forecast, course: Course
+    words: str,
+    movement: str | None,
+    run: Forecast,
+    reference: Forecast,
+    course: Course,
+    target: Target | None,
+    rows: Rows = slice(None),
 ) -> Price:
     marks = [course.reps] if course.finishing else []
     marks += [course.tie_break_rep] if course.tie_break_rep is not None else []
     time_s = None
     for mark in marks:
-        ours, theirs = reference.clock_at(mark), run.clock_at(mark)
+        ours, theirs = reference.clock_at(mark)[rows], run.clock_at(mark)[rows]
         both = np.isfinite(ours) & np.isfinite(theirs)
         if np.mean(both) > 0.5:
             time_s = float(np.mean(theirs[both] - ours[both]))
@@ -254,83 +276,45 @@ def _price(
     return Price(
         words=words,
         movement=movement,
-        reps=float(np.mean(reference.reps - run.reps)),
+        reps=float(np.mean(reference.reps[rows] - run.reps[rows])),
         time_s=time_s,
-        worse=_share_beaten(reference.score(course), run.score(course)),
+        worse=_share_beaten(reference.score(course)[rows], run.score(course)[rows]),
+        failing=run.failing - reference.failing,
+        reached=None if target is None else float(np.mean(target.reached(run)[rows])),
     )
 
 
-def departures(course: Course, plan: Plan, fit: AthleteFit) -> list[tuple[str, str | None, Plan]]:
-    """Ways an athlete departs from a plan: larger and smaller sets, longer and no rests, a rush."""
-    found: list[tuple[str, str | None, Plan]] = []
-    for movement in course.movements:
-        own = [station.movement == movement for station in course.stations]
-        longest = max(len(stint.sets) for stint, mine in zip(plan, own, strict=True) if mine)
-        changes = {"one more set each time": 1, "one set fewer each time": -1}
-        if longest == 1:
-            changes = {"cut in two each time": 1}
-        for words, more in changes.items():
-            altered = _altered(plan, own, more, fit, movement)
-            if altered != plan:
-                found.append((f"{movement}: {words}", movement, altered))
-        if longest > 2:
-            found.append(
-                (f"{movement}: unbroken", movement, _altered(plan, own, -999, fit, movement))
-            )
-    longer = tuple(
-        replace(stint, rests_s=tuple(rest_s + 5.0 for rest_s in stint.rests_s)) for stint in plan
-    )
-    if longer != plan:
-        found.append(("every rest 5 s longer", None, longer))
-    third = max(1, len(plan) // 3)
-    rush = tuple(
-        Stint((stint.reps,), (), 0.0, FULL_EFFORT) if place < third else stint
-        for place, stint in enumerate(plan)
-    )
-    if rush != plan:
-        found.append(("first third unbroken and at full pace", None, rush))
-    return found
+def _behind(table: _Table, fit: AthleteFit, chosen: Candidate) -> Behind | None:
+    """Price the two answers to being late at the round's end nearest to half of the time.
 
-
-def _altered(plan: Plan, own: Sequence[bool], more: int, fit: AthleteFit, movement: str) -> Plan:
-    typical = fit.forms[0].typical
-    shortest_s = float(round(typical.shortest_break_s[0, typical.column(movement)]))
-    stints = []
-    for stint, mine in zip(plan, own, strict=True):
-        if not mine:
-            stints.append(stint)
-            continue
-        sets = min(max(len(stint.sets) + more, 1), stint.reps)
-        rest_s = float(np.median(stint.rests_s)) if stint.rests_s else shortest_s
-        stints.append(with_sets(stint, even_sets(stint.reps, sets), rest_s))
-    return tuple(stints)
-
-
-def hurried(course: Course, plan: Plan, fit: AthleteFit) -> Plan:
-    """Cut all rests to the shortest and drop waits in the second half, sets as planned."""
-    typical = fit.forms[0].typical
-    half = len(plan) // 2
-    stints = []
-    for place, (station, stint) in enumerate(zip(course.stations, plan, strict=True)):
-        shortest_s = float(typical.shortest_break_s[0, typical.column(station.movement)])
-        rests = tuple(min(rest_s, shortest_s) for rest_s in stint.rests_s)
-        later = replace(stint, rests_s=rests, rest_before_s=0.0, effort=FULL_EFFORT)
-        stints.append(later if place >= half else stint)
-    return tuple(stints)
-
-
-def plan_words(course: Course, plan: Plan) -> str:
-    """Tell a plan shortly: for each movement its ways of breaking up, with the usual rest."""
-    ways: dict[str, list[str]] = {}
-    for station, stint in zip(course.stations, plan, strict=True):
-        words = ways.setdefault(station.movement, [])
-        if set_words(stint.sets) not in words:
-            words.append(set_words(stint.sets))
-    rests: dict[str, list[float]] = {}
-    for station, stint in zip(course.stations, plan, strict=True):
-        rests.setdefault(station.movement, []).extend(stint.rests_s)
-    return "; ".join(
-        f"{movement} {', then '.join(words)}"
-        + (f" (rests about {np.median(rests[movement]):.0f} s)" if rests[movement] else "")
-        for movement, words in ways.items()
-    )
+    Returns
+    -------
+    None where the workout has no mark on the way that most plays pass.
+    """
+    course, played = table.course, chosen.played
+    ends = np.cumsum([station.reps for station in course.stations])
+    last = [
+        place
+        for place, (station, after) in enumerate(pairwise(course.stations))
+        if (station.block, station.round) != (after.block, after.round)
+    ] or list(range(len(course.stations) - 1))
+    clocks_s = {place: played.clock_at(int(ends[place])) for place in last}
+    marks_s = {
+        place: float(np.quantile(clock_s, 1.0 - BEHIND_SHARE, method="inverted_cdf"))
+        for place, clock_s in clocks_s.items()
+    }
+    passed = {place: mark_s for place, mark_s in marks_s.items() if np.isfinite(mark_s)}
+    if not passed:
+        return None
+    usual_end_s = min(float(np.median(played.rep_s[:, -1])), played.cap_s)
+    place = min(passed, key=lambda item: abs(passed[item] - 0.5 * usual_end_s))
+    rows = np.flatnonzero(clocks_s[place] > passed[place])
+    answers: list[Price | None] = []
+    for words, change in (("shortest rests", hurried_from), ("smaller sets", smaller_from)):
+        plan = change(course, chosen.plan, fit, place + 1)
+        run = table.play(plan, words)
+        different = plan != chosen.plan and rows.size > 0
+        answers.append(
+            _price(words, None, run, played, course, table.target, rows) if different else None
+        )
+    return Behind(place, passed[place], *answers)

@@ -43,9 +43,7 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
     beliefs = []
     for column, load in enumerate(fit.space.loads):
         name = load.movement
-        beliefs.append(
-            _belief(f"{name}: unbroken when fresh", "reps", after, prior, _of("unbroken", column))
-        )
+        beliefs.append(_belief(unbroken_name(name), "reps", after, prior, _of("unbroken", column)))
         if name in fit.typed:
             beliefs[-1] = _typed(beliefs[-1])
         if name in seen:
@@ -78,6 +76,11 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
         _belief(words, unit, after, prior, _of(field, None)) for words, unit, field in shared
     ]
     return tuple(beliefs)
+
+
+def unbroken_name(movement: str) -> str:
+    """Name of the belief about a movement's fresh set."""
+    return f"{movement}: unbroken when fresh"
 
 
 def _of(field: str, column: int | None) -> Callable[[Athletes], FloatArray]:

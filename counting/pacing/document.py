@@ -95,12 +95,18 @@ class Alternative(_Part, frozen=True, kw_only=True):
 
 
 class PricePart(_Part, frozen=True, kw_only=True):
-    """What a departure costs on average, and the share of plays in which it loses."""
+    """What a departure costs on average, and the share of plays in which it loses.
+
+    ``failing``: how many more reps fail than under the plan. ``reached``: probability of the target
+    under the departure, ``None`` without a target.
+    """
 
     words: str
     reps: float
     time_s: float | None
     worse: float
+    failing: float
+    reached: float | None
 
 
 class Level(_Part, frozen=True, kw_only=True):
@@ -135,6 +141,7 @@ class PlanDocument(_Part, frozen=True, kw_only=True):
     equals: list[Alternative]
     prices: list[PricePart]
     decisive: str
+    notes: list[str]
     if_behind: list[str]
     groups: list[str]
     levels: list[Level]

@@ -59,6 +59,8 @@ class Forecast:
         nobody reached.
     lowest
         Shape ``(S,)``: for each station, the mean of the lowest success probability of its reps.
+    failing
+        How many reps fail at their first try, on average over the plays.
     """
 
     begin_s: FloatArray
@@ -67,6 +69,7 @@ class Forecast:
     before: FloatArray
     after: FloatArray
     lowest: FloatArray
+    failing: float
 
     @property
     def reps(self) -> FloatArray:
@@ -144,7 +147,7 @@ def forecast(
     begin_s, rep_s = np.full((2, count, course.reps), np.inf)
     before, after = np.full((2, course.reps, levels.shape[1]), np.nan)
     lowest = np.ones(len(course.stations))
-    number = 0
+    number, failing = 0, 0.0
     for place, (station, stint) in enumerate(zip(course.stations, plan, strict=True)):
         work = work_of(athletes, station.movement)
         shortest_s = athletes.shortest_break_s[:, athletes.column(station.movement)]
@@ -160,18 +163,19 @@ def forecast(
                     play.rest(np.maximum(wait_s, station.not_before_s - play.clock_s))
                 running = play.clock_s <= course.cap_s
                 if not np.any(running):
-                    return Forecast(begin_s, rep_s, course.cap_s, before, after, lowest)
+                    return Forecast(begin_s, rep_s, course.cap_s, before, after, lowest, failing)
                 begin_s[running, number] = play.clock_s[running]
                 before[number] = np.mean(play.levels[running], axis=0)
                 rhythm = np.exp(noise.scale * athletes.rhythm_noise * rep_chance[number])
                 chance = _rep(play, work, pace, rhythm, success_chance[number])
+                failing += float(np.mean(np.where(running, 1.0 - chance, 0.0)))
                 lowest[place] = min(lowest[place], float(np.mean(chance[running])))
                 rep_s[:, number] = np.where(play.clock_s <= course.cap_s, play.clock_s, np.inf)
                 after[number] = np.mean(play.levels[running], axis=0)
                 number += 1
             planned_s = np.maximum(rest_after_s, shortest_s)
             station = replace(station, fixed_rest_s=0.0, not_before_s=0.0)
-    return Forecast(begin_s, rep_s, course.cap_s, before, after, lowest)
+    return Forecast(begin_s, rep_s, course.cap_s, before, after, lowest, failing)
 
 
 def on_the_day(athletes: Athletes, random: np.random.Generator, spread: float) -> Athletes:

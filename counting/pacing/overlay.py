@@ -6,6 +6,9 @@ import msgspec
 
 from counting.pacing.attempt import Attempt, SeenRep
 from counting.pacing.document import PlanDocument, Row
+from counting.pacing.loads import PacingError
+from counting.pacing.plan import plural, set_words
+from counting.pacing.words import clock
 
 
 @dataclass(frozen=True)
@@ -35,11 +38,23 @@ def laid_over(attempt: Attempt, document: PlanDocument) -> tuple[Laid, ...]:
 
     Sets hold all reps done, counted or not: a no-rep is work too. A station without reps in the
     attempt has empty sets.
+
+    Raises
+    ------
+    PacingError
+        No rep of the attempt lies where the plan has its movement: they are of different workouts.
     """
+    if not any(_own(attempt, row) for row in document.rows):
+        raise PacingError(
+            f"the attempt and the plan of {document.workout!r} do not fit: the film shows "
+            f"{', '.join(attempt.movements)}, the plan begins with "
+            f"{document.rows[0].reps} {plural(document.rows[0].movement, document.rows[0].reps)}; "
+            "audit the film with the workout the plan was made for"
+        )
     laid: list[Laid] = []
     behind_before_s = 0.0
     for row in document.rows:
-        reps = [rep for rep in attempt.reps if rep.place == (row.block, row.round, row.station)]
+        reps = _own(attempt, row)
         finished = len(reps) >= row.reps
         done_s = reps[-1].end_s - attempt.start_s if finished else None
         planned_s = row.mark.middle_s
@@ -74,23 +89,40 @@ def verdict_words(laid: tuple[Laid, ...]) -> list[str]:
     if first is None:
         words.append("All sets were done as planned.")
     else:
-        row = first.row
         words.append(
-            f"The sets left the plan first at {row.movement}, round {row.round}: "
-            f"{'+'.join(map(str, first.sets))} instead of {'+'.join(map(str, row.sets))}."
+            f"The sets left the plan first at {where_words(first.row)}: "
+            f"{set_words(first.sets)} instead of {set_words(tuple(first.row.sets))}."
         )
     if worst is not None and worst.lost_s is not None and worst.lost_s >= 1.0:
-        words.append(
-            f"Most time was lost at {worst.row.movement}, round {worst.row.round}: "
-            f"{worst.lost_s:.0f} s."
-        )
+        words.append(f"Most time was lost at {where_words(worst.row)}: {worst.lost_s:.0f} s.")
     last = next((item for item in reversed(laid) if item.behind_s is not None), None)
-    if last is not None and last.behind_s is not None:
-        side = "behind" if last.behind_s >= 0 else "ahead of"
+    if last is not None and last.behind_s is not None and last.done_s is not None:
+        side = "behind" if last.behind_s > 0 else "ahead of"
+        gap = f"{abs(last.behind_s):.0f} s {side}" if abs(last.behind_s) >= 1.0 else "on"
         words.append(
-            f"At the last mark reached the clock was {abs(last.behind_s):.0f} s {side} the plan."
+            f"At {clock(last.done_s)}, after {where_words(last.row)}, the clock was {gap} the plan."
         )
+    reached = [item for item in laid if item.sets]
+    for item in reached:
+        done, row = sum(item.sets), item.row
+        if item.done_s is not None:
+            continue
+        if item is reached[-1]:
+            words.append(f"The work ended in {where_words(row)}, after {done} of {row.reps} reps.")
+        else:
+            words.append(f"The film shows {done} of {row.reps} reps of {where_words(row)}.")
     return words
+
+
+def _own(attempt: Attempt, row: Row) -> list[SeenRep]:
+    place = (row.block, row.round, row.station)
+    return [rep for rep in attempt.reps if rep.place == place and rep.movement == row.movement]
+
+
+def where_words(row: Row) -> str:
+    """Name a station in a sentence."""
+    told = f"the {plural(row.movement, row.reps)}"
+    return f"{told} of round {row.round}" if row.rounds > 1 else told
 
 
 def _sizes(reps: list[SeenRep]) -> tuple[int, ...]:

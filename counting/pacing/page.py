@@ -3,57 +3,88 @@
 from html import escape
 from typing import Final
 
-from counting.pacing.document import Outlook, PlanDocument, PricePart, Row
+from counting.pacing.document import Alternative, BeliefPart, Outlook, PlanDocument, PricePart, Row
 from counting.pacing.picture import plan_picture
-from counting.pacing.plan import set_words
-from counting.pacing.words import clock, effort_words, place_words, price_words, rest_words
+from counting.pacing.plan import plural, set_words
+from counting.pacing.words import (
+    clock,
+    effort_words,
+    figures,
+    place_words,
+    price_words,
+    rest_words,
+)
 
 _STYLE: Final = """
 @page { size: A4; margin: 11mm; }
+:root { color-scheme: light dark; --paper: #fff; --ink: #1d2327; --quiet: #4d565d; --line: #dfe3e6;
+  --accent: #0a6170; --alarm: #b3261e; --alarm-soft: #fbe9e7; }
+@media screen and (prefers-color-scheme: dark) {
+  :root { --paper: #14181b; --ink: #e9e7e1; --quiet: #a7b0b6; --line: #333b41; --accent: #6cc0cf;
+    --alarm: #ff938d; --alarm-soft: #432526; }
+  svg .ground { fill: var(--paper); } svg .grid { stroke: var(--line); }
+  svg text.ink { fill: var(--ink); } svg line.ink { stroke: var(--ink); }
+  svg text.quiet { fill: var(--quiet); } svg text.alarm { fill: var(--alarm); }
+  svg line.alarm, svg rect[stroke="#b3261e"] { stroke: var(--alarm); }
+  svg .line-grip-and-pull { stroke: #6cc0cf; } svg .line-press { stroke: #f0a860; }
+  svg .line-squat { stroke: #b9a2f2; } svg .line-hinge { stroke: #e592b3; }
+  svg .line-whole-body { stroke: #a7b0b6; }
+  svg .fill-0 { fill: #2f5049; } svg .fill-1 { fill: #554a2f; } svg .fill-2 { fill: #453e5e; }
+  svg .fill-3 { fill: #573645; } svg .fill-4 { fill: #3d4a33; } svg .fill-5 { fill: #33424f; }
+}
 * { box-sizing: border-box; }
-body { font: 14px/1.38 system-ui, "DejaVu Sans", sans-serif; color: #1d2327; background: #fff;
-  margin: 0 auto; max-width: 1040px; padding: 20px; font-variant-numeric: tabular-nums; }
+body { font: 15px/1.4 system-ui, "DejaVu Sans", sans-serif; color: var(--ink);
+  background: var(--paper); margin: 0 auto; max-width: 1040px; padding: 20px;
+  font-variant-numeric: tabular-nums; }
 h1 { font-size: 30px; line-height: 1.1; margin: 0 0 2px; letter-spacing: -.01em; }
-h2 { font-size: 15px; margin: 22px 0 6px; padding-bottom: 3px; border-bottom: 2px solid #1d2327; }
+h2 { font-size: 16px; margin: 22px 0 6px; padding-bottom: 3px;
+  border-bottom: 2px solid var(--ink); }
 p { margin: 4px 0; }
-.under { color: #4d565d; }
-.score { display: flex; flex-wrap: wrap; gap: 10px 34px; margin: 12px 0 4px; }
-.score div { border-left: 5px solid #0a6170; padding-left: 10px; }
+.under { color: var(--quiet); }
+.score { display: flex; flex-wrap: wrap; gap: 10px 34px; margin: 12px 0 8px; }
+.score div { border-left: 5px solid var(--accent); padding-left: 10px; }
 .score b { display: block; font-size: 24px; line-height: 1.15; }
 table { border-collapse: collapse; width: 100%; }
-th { text-align: left; font-weight: 600; font-size: 12px; color: #4d565d;
-  border-bottom: 1px solid #1d2327; padding: 3px 8px 3px 0; vertical-align: bottom; }
-td { padding: 5px 8px 5px 0; border-bottom: 1px solid #dfe3e6; vertical-align: top; }
+th { text-align: left; font-weight: 600; font-size: 13px; color: var(--quiet);
+  border-bottom: 1px solid var(--ink); padding: 3px 8px 3px 0; vertical-align: bottom; }
+td { padding: 5px 8px 5px 0; border-bottom: 1px solid var(--line); vertical-align: baseline; }
 .steps td { font-size: 17px; }
-.steps .mark { font-weight: 700; font-size: 20px; white-space: nowrap; }
-.steps .mark small { font-weight: 400; padding-left: 8px; }
-.steps small { color: #4d565d; font-size: 12px; }
-.steps .sets { font-weight: 700; }
-.steps tr.turn td { border-top: 2px solid #1d2327; }
-.steps tr.decisive td { background: #fbe9e7; }
-.steps tr.decisive td:first-child { box-shadow: inset 5px 0 #b3261e; padding-left: 12px; }
-.decisive-words { border-left: 5px solid #b3261e; padding: 4px 0 4px 10px; }
-.spread td { white-space: nowrap; }
+.steps b { font-size: 19px; white-space: nowrap; }
+.steps b + span { padding-left: 8px; }
+.steps span { color: var(--quiet); font-size: 14px; }
+.steps tr.turn td { border-top: 2px solid var(--ink); }
+.steps tr.decisive td { background: var(--alarm-soft); }
+.steps tr.decisive td:first-child { box-shadow: inset 5px 0 var(--alarm); padding-left: 12px; }
+.decisive-words { border-left: 5px solid var(--alarm); padding: 4px 0 4px 10px; margin-top: 8px; }
+.scroll { overflow-x: auto; }
 ul { margin: 4px 0; padding-left: 20px; }
-.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 30px; }
-.cautions { border: 2px solid #1d2327; padding: 8px 14px; margin-top: 20px; }
+.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 30px; align-items: start; }
+.cautions { border: 2px solid var(--ink); padding: 8px 14px; margin-top: 22px; }
 .cautions h2 { margin-top: 0; border: 0; }
 svg { width: 100%; height: auto; display: block; margin-top: 6px; }
 section, tr, .cautions { break-inside: avoid; }
 @media print {
-  body { font-size: 11px; padding: 0; }
+  body { font-size: 11.5px; padding: 0; }
   h1 { font-size: 24px; }
-  h2 { font-size: 12.5px; margin-top: 12px; }
-  h2 { margin-top: 9px; }
-  li { line-height: 1.28; }
-  .steps td { font-size: 14px; padding: 3px 8px 3px 0; white-space: nowrap; }
-  .steps .mark { font-size: 16px; }
-  td { padding: 1.5px 8px 1.5px 0; }
-  th { font-size: 10.5px; }
-  .cautions { padding: 4px 10px; margin-top: 10px; }
+  h2 { font-size: 13px; margin-top: 10px; }
+  li { line-height: 1.3; }
+  .steps td { font-size: 15px; padding: 3px 8px 3px 0; white-space: nowrap; }
+  .steps b { font-size: 17px; }
+  .steps span { font-size: 12px; }
+  td { padding: 2px 8px 2px 0; }
+  th { font-size: 11px; }
+  .cautions { padding: 4px 10px; margin-top: 12px; }
   .details { break-before: page; }
 }
-@media (max-width: 640px) { .pair { grid-template-columns: 1fr; } .steps td { font-size: 15px; } }
+@media screen and (max-width: 640px) {
+  body { padding: 14px; }
+  .pair { grid-template-columns: 1fr; }
+  .steps td { font-size: 16px; padding-right: 6px; }
+  .steps b { font-size: 17px; white-space: normal; }
+  .steps span, .steps b + span { display: block; padding-left: 0; font-size: 13px; }
+  .scroll svg { min-width: 660px; }
+  .believed td { font-size: 14px; }
+}
 """
 
 
@@ -74,10 +105,12 @@ def plan_page(document: PlanDocument) -> str:
         f"{_score(document)}\n"
         f"<section>{_steps(document)}</section>\n"
         f'<p class="decisive-words"><b>Decisive:</b> {escape(document.decisive)}</p>\n'
+        f"{_notes(document)}"
         f'<section class="pair"><div><h2>If you are behind</h2>{_list(document.if_behind)}</div>'
         f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>'
         "</section>\n"
-        f"<section><h2>What should be left when</h2>{plan_picture(document)}</section>\n"
+        "<section><h2>Strength that should be left, along the clock</h2>"
+        f'<div class="scroll">{plan_picture(document)}</div></section>\n'
         f'<div class="details">{_choices(document)}</div>\n{_redlines(document)}\n'
         f"<section><h2>How sure this is</h2>{_outlooks(document)}</section>\n"
         f"<section><h2>What is believed of this athlete</h2>{_beliefs(document)}</section>\n"
@@ -106,21 +139,23 @@ def score_words(document: PlanDocument) -> list[tuple[str, str]]:
     """Headline figures: what is expected, what it is."""
     rows = {row.percentile: row for row in document.outlook[0].percentiles}
     low, middle, high = rows[10], rows[50], rows[90]
-    figures = []
+    headline = []
     if document.outlook[0].finishes > 0.5 and middle.finish_s is not None:
         early, late = clock(high.finish_s), clock(low.finish_s)
-        told = f"{early} to {late}" if low.finish_s else f"{early} to not finished"
-        figures.append((clock(middle.finish_s), f"finish; 8 of 10 within {told}"))
+        told = f"{early} to {late}" if low.finish_s else f"{early} or later"
+        headline.append((clock(middle.finish_s), f"finish; 8 of 10 attempts: {told}"))
     else:
-        figures.append((f"{middle.reps} reps", f"8 of 10 within {low.reps} to {high.reps}"))
+        most = f"{low.reps} to {high.reps}"
+        headline.append((f"{middle.reps} reps", f"8 of 10 attempts: {most}"))
     if document.tie_break_rep is not None and middle.tie_break_s is not None:
-        late = clock(low.tie_break_s) if low.tie_break_s is not None else "not reached"
-        told = f"tie-break; 8 of 10 within {clock(high.tie_break_s)} to {late}"
-        figures.append((clock(middle.tie_break_s), told))
+        late = f"to {clock(low.tie_break_s)}" if low.tie_break_s is not None else "or later"
+        told = f"tie-break; 8 of 10 attempts: {clock(high.tie_break_s)} {late}"
+        headline.append((clock(middle.tie_break_s), told))
     if document.target is not None and document.target_probability is not None:
-        chance = f"{100 * document.target_probability:.0f} in 100"
-        figures.append((chance, f"chance of {document.target}"))
-    return figures
+        share = document.target_probability
+        chance = "under 1 in 100" if share < 0.01 else f"{100 * share:.0f} in 100"
+        headline.append((chance, f"chance of {document.target}"))
+    return headline
 
 
 def _score(document: PlanDocument) -> str:
@@ -131,6 +166,12 @@ def _score(document: PlanDocument) -> str:
     return f'<div class="score">{parts}</div>'
 
 
+def _notes(document: PlanDocument) -> str:
+    if not document.notes:
+        return ""
+    return f"<section><h2>Know before you trust it</h2>{_list(document.notes)}</section>\n"
+
+
 def _steps(document: PlanDocument) -> str:
     rows, turn = [], (0, 0)
     for row in document.rows:
@@ -138,37 +179,43 @@ def _steps(document: PlanDocument) -> str:
         turn = (row.block, row.round)
         classes = " ".join(name for name, on in (("turn", new), ("decisive", row.decisive)) if on)
         place = place_words(row.block, row.round, row.rounds) if new else ""
+        how = ", ".join(words for words in (rests_told(row), before_words(row)) if words)
         rows.append(
             f'<tr class="{classes}"><td>{place}</td>'
-            f"<td>{row.reps} {escape(row.movement)}</td>"
-            f'<td class="sets">{escape(set_words(tuple(row.sets)))}</td>'
-            f"<td>{escape(rest_words(row.rests_s))}</td>"
-            f"<td>{escape(before_words(row))}</td>"
-            f'<td class="mark">{escape(mark_words(row))} <small>{escape(band_words(row))}</small>'
+            f"<td>{row.reps} {escape(plural(row.movement, row.reps))}</td>"
+            f"<td><b>{escape(set_words(tuple(row.sets)))}</b> <span>{escape(how)}</span></td>"
+            f"<td><b>{escape(mark_words(row))}</b> <span>{escape(band_words(row))}</span>"
             "</td></tr>"
         )
-    beyond = (
-        f"<p>and {document.rows_beyond} more stations that are hardly reached</p>"
-        if document.rows_beyond
-        else ""
-    )
+    beyond = f"<p>{beyond_words(document)}</p>" if document.rows_beyond else ""
     return (
-        '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets</th>'
-        "<th>rest between</th><th>before and pace</th><th>clock at the end</th></tr></thead>"
+        '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets and rests</th>'
+        "<th>clock at the end (8 of 10 attempts)</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>{beyond}"
     )
+
+
+def beyond_words(document: PlanDocument) -> str:
+    """Tell how much of the workout the card leaves off."""
+    number = document.rows_beyond
+    return f"and {number} more station{'s' if number > 1 else ''} that few attempts reach"
+
+
+def rests_told(row: Row) -> str:
+    """Rests between the sets of a station; empty where there are none."""
+    return f"{rest_words(row.rests_s)} between" if row.rests_s else ""
 
 
 def before_words(row: Row) -> str:
     """Tell what to do before the first rep, and the pace."""
     words = []
     if row.fixed_rest_s:
-        words.append(f"ordered rest {clock(row.fixed_rest_s)}")
+        words.append(f"{clock(row.fixed_rest_s)} ordered rest before")
     if row.rest_before_s:
-        words.append(f"wait {row.rest_before_s:.0f} s")
+        words.append(f"wait {row.rest_before_s:.0f} s before")
     if effort_words(row.effort):
         words.append(effort_words(row.effort))
-    return ", ".join(words) or "–"
+    return ", ".join(words)
 
 
 def mark_words(row: Row) -> str:
@@ -182,29 +229,36 @@ def band_words(row: Row) -> str:
     """Tell the 80 % interval of a mark."""
     if row.mark.early_s is None:
         return ""
-    late = clock(row.mark.late_s) if row.mark.late_s is not None else "not reached"
-    return f"{clock(row.mark.early_s)} to {late}"
+    if row.mark.late_s is None:
+        return f"{clock(row.mark.early_s)} or later"
+    return f"{clock(row.mark.early_s)} to {clock(row.mark.late_s)}"
 
 
 def _choices(document: PlanDocument) -> str:
-    equals = [
-        f"{item.words} ({item.mean_reps:.1f} reps on average"
-        + (f", finish {clock(item.finish_s)}" if item.finish_s is not None else "")
-        + (f", tie-break {clock(item.tie_break_s)}" if item.tie_break_s is not None else "")
-        + ")"
-        for item in document.equals
-    ]
+    equals = [f"{item.words}: {earns_words(item)}" for item in document.equals]
     several = len(equals) > 1
     head = "Plans equal within the noise" if several else "No other plan came equal"
-    prices = [_price_line(price) for price in document.prices]
+    prices = [price_line(price) for price in document.prices]
     return (
         f'<section class="pair"><div><h2>{head}</h2>{_list(equals)}</div>'
-        f"<div><h2>What departing from it costs</h2>{_list(prices)}</div></section>"
+        f"<div><h2>What departing from the plan costs</h2>{_list(prices)}</div></section>"
     )
 
 
-def _price_line(price: PricePart) -> str:
-    return f"{price.words}: {price_words(price.reps, price.time_s, price.worse)}"
+def earns_words(item: Alternative) -> str:
+    """Tell what an equal plan earns on average."""
+    words = f"{item.mean_reps:.0f} reps on average"
+    if item.finish_s is not None:
+        words = f"finish {clock(item.finish_s)}"
+    if item.tie_break_s is not None:
+        words += f", tie-break {clock(item.tie_break_s)}"
+    return words
+
+
+def price_line(price: PricePart) -> str:
+    """Tell a departure with its price."""
+    told = price_words(price.reps, price.time_s, price.worse, price.failing, price.reached)
+    return f"{price.words}: {told}"
 
 
 def _redlines(document: PlanDocument) -> str:
@@ -218,14 +272,14 @@ def _outlooks(document: PlanDocument) -> str:
     shown = document.outlook
     head = "".join(f"<th>{escape(outlook_words(item))}</th>" for item in shown)
     body = "".join(
-        f"<tr><td>{row.percentile} %</td>"
+        f"<tr><td>{row.percentile} of 100</td>"
         + "".join(f"<td>{percentile_words(document, item, place)}</td>" for item in shown)
         + "</tr>"
         for place, row in enumerate(shown[0].percentiles)
     )
     return (
-        f'<table class="spread"><thead><tr><th>of attempts no better than</th>{head}</tr></thead>'
-        f"<tbody>{body}</tbody></table>"
+        '<div class="scroll"><table class="spread"><thead><tr><th>so many attempts do worse</th>'
+        f"{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
 
@@ -247,14 +301,21 @@ def percentile_words(document: PlanDocument, outlook: Outlook, place: int) -> st
 
 def _beliefs(document: PlanDocument) -> str:
     rows = "".join(
-        f"<tr><td>{escape(belief.name)}</td><td>{belief.typical:.3g} {escape(belief.unit)}</td>"
-        f"<td>{belief.low:.3g} to {belief.high:.3g}</td><td>{belief.origin}</td></tr>"
+        "<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in belief_cells(belief)) + "</tr>"
         for belief in document.beliefs
     )
     return (
-        "<table><thead><tr><th></th><th>most likely</th><th>8 of 10 within</th><th>from</th></tr>"
-        f"</thead><tbody>{rows}</tbody></table>"
+        '<table class="believed"><thead><tr><th></th><th>most likely</th><th>8 of 10 within</th>'
+        f"<th>from</th></tr></thead><tbody>{rows}</tbody></table>"
     )
+
+
+def belief_cells(belief: BeliefPart) -> tuple[str, str, str, str]:
+    """Name, value, interval and origin of a parameter, with no more digits than are known."""
+    if belief.low == belief.high:
+        return belief.name, f"{belief.typical:g} {belief.unit}", "", belief.origin
+    low, typical, high = figures(belief.low, belief.typical, belief.high)
+    return belief.name, f"{typical} {belief.unit}", f"{low} to {high}", belief.origin
 
 
 def _list(items: list[str]) -> str:

@@ -19,6 +19,9 @@ HEIGHT: Final = PLOT_TOP + PLOT_HEIGHT + 74
 INK: Final = "#1d2327"
 QUIET: Final = "#6a737b"
 ALARM: Final = "#b3261e"
+TONES: Final = {INK: "ink", QUIET: "quiet", ALARM: "alarm"}
+"""Classes beside the colours: a page with a dark ground gives them colours of its own."""
+
 LINES: Final = {
     "grip and pull": ("#0a6170", ""),
     "press": ("#b35c00", "9 4"),
@@ -45,7 +48,7 @@ def plan_picture(document: PlanDocument) -> str:
         'font-family="system-ui, \'DejaVu Sans\', sans-serif" font-size="13">',
         f"<title>{escape(document.workout)}: stations and reservoirs along the clock</title>",
         f"<desc>{escape(_description(document))}</desc>",
-        f'<rect width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
+        f'<rect class="ground" width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
         *_axes(end_s),
         *_lane(document, end_s),
         *(_line(document.levels, index, name, end_s) for index, name in enumerate(document.groups)),
@@ -71,8 +74,13 @@ def _y(percent: float) -> float:
     return PLOT_TOP + PLOT_HEIGHT * (1.0 - percent / 100.0)
 
 
-def _text(x: float, y: float, words: str, more: str = "") -> str:
-    return f'<text x="{x:.1f}" y="{y:.1f}" fill="{INK}" {more}>{escape(words)}</text>'
+def _text(x: float, y: float, words: str, more: str = "", colour: str = INK) -> str:
+    tone = f'class="{TONES[colour]}" fill="{colour}"'
+    return f'<text x="{x:.1f}" y="{y:.1f}" {tone} {more}>{escape(words)}</text>'
+
+
+def _line_class(name: str) -> str:
+    return "line-" + name.replace(" ", "-")
 
 
 def _axes(end_s: float) -> list[str]:
@@ -81,7 +89,7 @@ def _axes(end_s: float) -> list[str]:
         y = _y(percent)
         drawn.append(
             f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" '
-            f'stroke="#d9dde0" stroke-width="{1.6 if percent == 0 else 1}"/>'
+            f'class="grid" stroke="#d9dde0" stroke-width="{1.6 if percent == 0 else 1}"/>'
         )
         drawn.append(_text(LEFT - 8, y + 4, f"{percent}", 'text-anchor="end"'))
     drawn.append(_text(LEFT - 8, PLOT_TOP - 12, "% left", 'text-anchor="end" font-size="11"'))
@@ -90,7 +98,7 @@ def _axes(end_s: float) -> list[str]:
         x = _x(time_s, end_s)
         drawn.append(
             f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{PLOT_TOP + PLOT_HEIGHT}" '
-            f'y2="{PLOT_TOP + PLOT_HEIGHT + 6}" stroke="{INK}"/>'
+            f'y2="{PLOT_TOP + PLOT_HEIGHT + 6}" class="ink" stroke="{INK}"/>'
         )
         drawn.append(_text(x, PLOT_TOP + PLOT_HEIGHT + 21, clock(time_s), 'text-anchor="middle"'))
     return drawn
@@ -110,15 +118,16 @@ def _lane(document: PlanDocument, end_s: float) -> list[str]:
     roomy = all(b - a > 62 for a, b in pairwise(starts))
     for row, (begin_s, stop_s) in zip(document.rows, begins, strict=False):
         x, width = _x(begin_s, end_s), _x(stop_s, end_s) - _x(begin_s, end_s)
-        fill = FILLS[order.index(row.movement) % len(FILLS)]
+        number = order.index(row.movement) % len(FILLS)
+        fill = f'class="fill-{number}" fill="{FILLS[number]}"'
         edge = f'stroke="{ALARM}" stroke-width="2.5"' if row.decisive else 'stroke="none"'
         drawn.append(
             f'<rect x="{x:.1f}" y="{LANE_TOP}" width="{max(width, 1):.1f}" '
-            f'height="{LANE_HEIGHT}" rx="3" fill="{fill}" {edge}/>'
+            f'height="{LANE_HEIGHT}" rx="3" {fill} {edge}/>'
         )
         short = _short(row)
-        size = 14 if len(short) * 8.4 < width else 11
-        if len(short) * size * 0.6 < width:
+        size = 14 if len(short) * 9.8 < width else 11
+        if len(short) * size * 0.66 < width:
             middle = x + width / 2
             style = f'text-anchor="middle" font-size="{size}" font-weight="600"'
             drawn.append(_text(middle, LANE_TOP + LANE_HEIGHT / 2 + 5, short, style))
@@ -129,7 +138,8 @@ def _lane(document: PlanDocument, end_s: float) -> list[str]:
                     x,
                     LANE_TOP - 8,
                     f"round {row.round}" if roomy else f"{row.round}",
-                    f'font-size="12" style="fill:{QUIET}"',
+                    'font-size="12"',
+                    QUIET,
                 )
             )
     return drawn
@@ -167,7 +177,8 @@ def _line(levels: list[Level], index: int, name: str, end_s: float) -> str:
         f"{_x(level.at_s, end_s):.1f},{_y(level.percent[index]):.1f}" for level in levels
     )
     return (
-        f'<polyline points="{points}" fill="none" stroke="{colour}" stroke-width="2.2" '
+        f'<polyline class="{_line_class(name)}" points="{points}" fill="none" '
+        f'stroke="{colour}" stroke-width="2.2" '
         f'stroke-linejoin="round" stroke-dasharray="{dashes}"/>'
     )
 
@@ -185,7 +196,7 @@ def _limits(document: PlanDocument, end_s: float) -> list[str]:
         x = _x(time_s, end_s)
         drawn.append(
             f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{LANE_TOP - 22}" y2="{PLOT_TOP + PLOT_HEIGHT}" '
-            f'stroke="{colour}" stroke-width="1.6" stroke-dasharray="6 3"/>'
+            f'class="{TONES[colour]}" stroke="{colour}" stroke-width="1.6" stroke-dasharray="6 3"/>'
         )
         shift = -5 if anchor == "end" else 5
         drawn.append(
@@ -193,7 +204,8 @@ def _limits(document: PlanDocument, end_s: float) -> list[str]:
                 x + shift,
                 LANE_TOP - 22,
                 words,
-                f'text-anchor="{anchor}" font-weight="600" style="fill:{colour}"',
+                f'text-anchor="{anchor}" font-weight="600"',
+                colour,
             )
         )
     return drawn
@@ -204,8 +216,8 @@ def _legend(document: PlanDocument) -> list[str]:
     for name in document.groups:
         colour, dashes = LINES.get(name, (INK, ""))
         drawn.append(
-            f'<line x1="{x}" x2="{x + 34}" y1="{y}" y2="{y}" stroke="{colour}" '
-            f'stroke-width="2.6" stroke-dasharray="{dashes}"/>'
+            f'<line x1="{x}" x2="{x + 34}" y1="{y}" y2="{y}" class="{_line_class(name)}" '
+            f'stroke="{colour}" stroke-width="2.6" stroke-dasharray="{dashes}"/>'
         )
         drawn.append(_text(x + 41, y + 4, name))
         x += 41 + 7.6 * len(name) + 30
@@ -214,7 +226,7 @@ def _legend(document: PlanDocument) -> list[str]:
     for index, movement in enumerate(order):
         drawn.append(
             f'<rect x="{x}" y="{y - 9}" width="16" height="13" rx="2" '
-            f'fill="{FILLS[index % len(FILLS)]}"/>'
+            f'class="fill-{index % len(FILLS)}" fill="{FILLS[index % len(FILLS)]}"/>'
         )
         drawn.append(_text(x + 22, y + 2, movement))
         x += 22 + 7.6 * len(movement) + 26

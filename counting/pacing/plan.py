@@ -104,3 +104,10 @@ def set_words(sets: tuple[int, ...]) -> str:
         else:
             runs.append([1, size])
     return " + ".join(f"{count} × {size}" if count > 1 else f"{size}" for count, size in runs)
+
+
+def plural(movement: str, reps: int = 2) -> str:
+    """Name a movement for a number of reps: ``1 thruster``, ``9 strict presses``."""
+    if reps == 1:
+        return movement
+    return movement + ("es" if movement.endswith("s") else "s")

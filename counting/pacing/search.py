@@ -40,8 +40,8 @@ LEAST_CHANCE: Final = 0.6
 class Grid:
     """Cells of the state: width in the reservoirs (shares) and in the tie-break time."""
 
-    level: float = 1 / 24
-    tie_break_s: float = 4.0
+    level: float = 1 / 16
+    tie_break_s: float = 12.0
 
 
 @dataclass(frozen=True)
@@ -163,7 +163,7 @@ def best_plan(course: Course, athlete: Athletes, grid: Grid | None = None) -> Fo
     athlete
         A batch of one.
     grid
-        The discretisation; the default keeps twelve minutes of three movements within seconds.
+        The discretisation; the default loses a second or two of twelve minutes.
 
     Returns
     -------

@@ -3,6 +3,11 @@
 from itertools import groupby
 from typing import Final
 
+import numpy as np
+
+from counting.pacing.advice import Behind
+from counting.pacing.course import Course
+from counting.pacing.plan import plural
 from counting.pacing.redline import Redline
 
 CAUTIONS: Final = (
@@ -55,18 +60,115 @@ def place_words(block: int, round_number: int, rounds: int) -> str:
     return "once" if block == 1 else "then"
 
 
-def price_words(reps: float, time_s: float | None, worse: float) -> str:
-    """Price of a departure: what is lost or gained, and how sure that is."""
+def price_words(
+    reps: float,
+    time_s: float | None,
+    worse: float,
+    failing: float = 0.0,
+    reached: float | None = None,
+) -> str:
+    """Price of a departure as a verb: what is lost or gained, how often, and whether reps fail.
+
+    Amounts are rounded to what so many plays can tell.
+    """
     if 0.4 <= worse <= 0.6:
-        return "no difference beyond chance"
+        told = "makes no difference beyond chance"
+    else:
+        amount, loses = _amount_words(reps, time_s)
+        if amount is None:
+            told = "costs little" if worse > 0.5 else "gains little"
+            told += f" ({_often_words(worse)})"
+        elif loses == (worse > 0.5):
+            told = f"{'costs' if loses else 'gains'} {amount} ({_often_words(worse)})"
+        else:
+            verb = "costs" if loses else "gains"
+            told = f"is {_often_words(worse)} but {verb} {amount} on average"
+    if failing >= 0.75:
+        told += "; one more rep fails" if failing < 1.5 else f"; {failing:.0f} more reps fail"
+    if reached is not None:
+        told += f"; target in {100 * reached:.0f} of 100"
+    return told
+
+
+def _amount_words(reps: float, time_s: float | None) -> tuple[str | None, bool]:
+    """Tell what is at stake, None where it is nothing to speak of, and whether it is a loss."""
     parts = []
-    if abs(reps) >= 0.2:
-        parts.append(f"{abs(reps):.1f} reps")
-    if time_s is not None and abs(time_s) >= 1.0 and (not parts or (time_s > 0) == (reps > 0)):
-        parts.append(f"{abs(time_s):.0f} s")
-    amount = " and ".join(parts) or "little"
-    verb = "costs" if worse > 0.5 else "gains"
-    return f"{verb} {amount} (worse in {100 * worse:.0f} of 100)"
+    loses = reps > 0
+    if abs(reps) >= 0.25:
+        parts.append(_count_words(abs(reps)))
+    if time_s is not None and abs(time_s) >= 1.0 and (not parts or (time_s > 0) == loses):
+        loses = time_s > 0
+        parts.append(_seconds_words(abs(time_s)))
+    return (" and ".join(parts) or None), loses
+
+
+def _count_words(reps: float) -> str:
+    if reps < 0.75:
+        return "half a rep"
+    return "one rep" if reps < 1.5 else f"{reps:.0f} reps"
+
+
+def _seconds_words(time_s: float) -> str:
+    """Length of time with as many digits as a forecast can carry."""
+    return f"{time_s:.0f} s" if time_s < 20 else f"{5 * round(time_s / 5)} s"
+
+
+def _often_words(worse: float) -> str:
+    word, share = ("worse", worse) if worse > 0.5 else ("better", 1.0 - worse)
+    return f"nearly always {word}" if share > 0.95 else f"{word} in {10 * share:.0f} of 10"
+
+
+def figures(low: float, typical: float, high: float) -> tuple[str, str, str]:
+    """Write a value and its interval with the digits that the interval's width allows."""
+    step = 10.0 ** np.floor(np.log10(max((high - low) / 5.0, 1e-9)))
+    decimals = max(0, -int(np.log10(step) - 0.5)) if step < 1 else 0
+
+    def written(value: float) -> str:
+        return f"{step * round(value / step):.{decimals}f}"
+
+    return written(low), written(typical), written(high)
+
+
+def behind_words(behind: Behind | None, course: Course) -> list[str]:
+    """Tell what to do when late: at a mark in general, and at half-way by the forecast."""
+    words = [
+        "Keep the sets. A set cut in two costs seconds, a failed rep costs a rest and the rep."
+    ]
+    if behind is not None and (behind.hurry or behind.smaller):
+        words.append(_half_way_words(behind, course))
+    words.append("If a rep fails: rest until sure of the next, then go on in half the set size.")
+    return words
+
+
+def _half_way_words(behind: Behind, course: Course) -> str:
+    where = mark_place_words(course, behind.place)
+    answers = [
+        (
+            words,
+            price_words(price.reps, price.time_s, price.worse, price.failing, price.reached),
+            price,
+        )
+        for words, price in (
+            ("cutting every rest to the shortest", behind.hurry),
+            ("going over to smaller sets", behind.smaller),
+        )
+        if price is not None
+    ]
+    words, told, best = min(answers, key=lambda answer: answer[2].worse)
+    late = f"Later than {clock(behind.later_than_s)} at the end of {where}?"
+    if best.worse < 0.4 and best.reps <= 0.0:
+        return f"{late} {words[0].upper()}{words[1:]} from there {told}."
+    rest = "; ".join(f"{words} from there {told}" for words, told, _ in answers)
+    return f"{late} Stay with the plan: {rest}."
+
+
+def mark_place_words(course: Course, place: int) -> str:
+    """Where a station ends: a round, a block, or the movement inside a round."""
+    station, after = course.stations[place], course.stations[place + 1]
+    if (station.block, station.round) == (after.block, after.round):
+        return f"the {plural(station.movement)} of round {station.round}"
+    rounds = max(other.round for other in course.stations if other.block == station.block)
+    return f"round {station.round}" if rounds > 1 else f"block {station.block}"
 
 
 def redline_words(redline: Redline) -> str:

@@ -5,9 +5,10 @@ from typing import Literal
 
 import numpy as np
 
-from counting.pacing.advice import Advice, Candidate, Price, plan_words
+from counting.pacing.advice import Advice, Candidate, Price
 from counting.pacing.beliefs import beliefs_of
 from counting.pacing.course import LONGEST_WORKOUT_S, Course
+from counting.pacing.departures import plan_words
 from counting.pacing.document import (
     PERCENTILES,
     Alternative,
@@ -23,8 +24,13 @@ from counting.pacing.document import (
 )
 from counting.pacing.forecast import Forecast
 from counting.pacing.loads import known_groups
+from counting.pacing.notes import notes_of, target_words
+from counting.pacing.plan import plural
 from counting.pacing.reservoir import FloatArray
-from counting.pacing.words import CAUTIONS, EVIDENCE, clock, price_words
+from counting.pacing.words import CAUTIONS, EVIDENCE, behind_words
+
+SURE = 0.97
+"""Where every rep is surer than this, no station is decided by strength."""
 
 SHOWN_ROUND_SHARE = 0.10
 """Stations that fewer plays than this reach are left off the card."""
@@ -50,13 +56,14 @@ def document_of(
     decisive = decisive_station(course, played)
     rows = _rows(advice, decisive)
     target = advice.target
+    beliefs = beliefs_of(advice.fit, seed)
     return PlanDocument(
         workout=course.name,
         cap_s=None if course.cap_s >= LONGEST_WORKOUT_S else course.cap_s,
         tie_break_rep=course.tie_break_rep,
         made_from=list(made_from),
         typed=dict(advice.fit.typed),
-        target=None if target is None else _target_words(target.reps, target.time_s),
+        target=None if target is None else target_words(target),
         target_probability=None if target is None else float(np.mean(target.reached(played))),
         rows=rows,
         rows_beyond=len(course.stations) - len(rows),
@@ -67,11 +74,12 @@ def document_of(
                 for form, run in advice.by_form.items()
             ),
         ],
-        beliefs=[BeliefPart(**vars(belief)) for belief in beliefs_of(advice.fit, seed)],
+        beliefs=[BeliefPart(**vars(belief)) for belief in beliefs],
         equals=[_alternative(candidate, course) for candidate in advice.equals],
         prices=[_price_part(price) for price in advice.prices],
         decisive=_decisive_words(course, played, decisive),
-        if_behind=_behind_words(advice.chase),
+        notes=notes_of(advice, beliefs, [(row.movement, max(row.sets)) for row in rows], seed),
+        if_behind=behind_words(advice.behind, course),
         groups=[
             *(known_groups()[name].words for name in advice.fit.space.groups),
             "whole body",
@@ -85,13 +93,17 @@ def document_of(
 
 
 def decisive_station(course: Course, played: Forecast) -> int:
-    """Station within reach at which a rep is least sure."""
+    """Station within reach at which a rep is least sure; where none is in doubt, the longest."""
     ends = np.cumsum([station.reps for station in course.stations])
-    begun = np.mean(
-        np.isfinite(played.begin_s[:, ends - [s.reps for s in course.stations]]), axis=0
-    )
-    reached = np.flatnonzero(begun > 0.5)
-    return int(reached[np.argmin(np.round(played.lowest[reached], 2))])
+    first = ends - np.array([station.reps for station in course.stations])
+    reached = np.flatnonzero(np.mean(np.isfinite(played.begin_s[:, first]), axis=0) > 0.5)
+    lowest = np.round(played.lowest[reached], 2)
+    if lowest.min() <= SURE:
+        return int(reached[np.argmin(lowest)])
+    usual_s = np.median(np.minimum(played.rep_s, played.cap_s), axis=0)
+    begin_s = np.median(np.minimum(played.begin_s, played.cap_s), axis=0)
+    spans_s = usual_s[ends[reached] - 1] - begin_s[first[reached]]
+    return int(reached[np.argmax(np.round(spans_s))])
 
 
 def quantile_s(times_s: FloatArray, share: float) -> float | None:
@@ -182,39 +194,32 @@ def _alternative(candidate: Candidate, course: Course) -> Alternative:
 
 
 def _price_part(price: Price) -> PricePart:
-    return PricePart(words=price.words, reps=price.reps, time_s=price.time_s, worse=price.worse)
+    return PricePart(
+        words=price.words,
+        reps=price.reps,
+        time_s=price.time_s,
+        worse=price.worse,
+        failing=price.failing,
+        reached=price.reached,
+    )
 
 
 def _decisive_words(course: Course, played: Forecast, place: int) -> str:
     station = course.stations[place]
-    where = f"{station.movement}, round {station.round}"
-    chance = 100 * played.lowest[place]
-    if chance > 97:
+    rounds = max(other.round for other in course.stations if other.block == station.block)
+    where = f"the {plural(station.movement, station.reps)}"
+    where += f" of round {station.round}" if rounds > 1 else ""
+    lowest = played.lowest[place]
+    if round(lowest, 2) > SURE:
         return (
-            f"No part is close to the limit; the longest stretch is {where}: keep the rhythm there."
+            f"No set comes close to the limit that is believed of you. The longest stretch is "
+            f"{where}: keep the rhythm there, and move on at once."
         )
+    chance = f"{10 * lowest:.0f} in 10" if lowest >= 0.15 else "less than 2 in 10"
     return (
-        f"{where}: here a rep is least sure ({chance:.0f} in 100 at its weakest moment). "
+        f"{where}. Here a rep is least sure to go ({chance} at the weakest moment). "
         "Arrive with strength left, and let go before a rep fails."
     )
-
-
-def _behind_words(chase: Price) -> list[str]:
-    words = [
-        "Keep the sets. A set cut in two costs seconds, a failed rep costs a rest and the rep."
-    ]
-    told = price_words(chase.reps, chase.time_s, chase.worse)
-    if chase.worse > 0.5:
-        words.append(f"Do not chase the clock: cutting every rest short from half-way {told}.")
-    else:
-        words.append(f"From half-way rests may be cut to the shortest: it {told}.")
-    words.append("If a rep fails: rest until sure of the next, then go on in half the set size.")
-    return words
-
-
-def _target_words(reps: int | None, time_s: float | None) -> str:
-    work = "all reps" if reps is None else f"{reps} reps"
-    return work if time_s is None else f"{work} within {clock(time_s)}"
 
 
 def _levels(played: Forecast) -> list[Level]:

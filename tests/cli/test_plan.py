@@ -195,6 +195,12 @@ def test_a_typed_capacity_is_enough_and_json_is_alone_on_stdout(place):
             WRONG_USAGE,
             "from 1 to 22",
         ),
+        (
+            ["--workout", "WORKOUT", "--unbroken", "pull-up=9", "--target", "99:00"],
+            WRONG_USAGE,
+            "within the time cap",
+        ),
+        (["--workout", "WORKOUT", "--unbroken", "deadlift=9"], BAD_INPUT, "nothing is known"),
         (["--workout", "none.toml", "--unbroken", "pull-up=9"], BAD_INPUT, "none.toml"),
         (["--workout", "WORKOUT", "--from", "none.audit"], BAD_INPUT, "none.audit"),
     ],

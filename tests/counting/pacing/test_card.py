@@ -1,6 +1,7 @@
 """The plan file and its card: complete, self-contained, and the same thing three times."""
 
 import json
+from dataclasses import replace
 from html.parser import HTMLParser
 from xml.etree import ElementTree
 
@@ -10,28 +11,32 @@ import pytest
 
 from counting.pacing.advice import Target, advise
 from counting.pacing.attempt import Attempt, SeenRep
+from counting.pacing.course import Course, Station
 from counting.pacing.document import PlanDocument, load_plan, plan_json
 from counting.pacing.fit import fit_athlete
 from counting.pacing.loads import PacingError
 from counting.pacing.overlay import laid_json, laid_over, verdict_words
 from counting.pacing.page import plan_page
 from counting.pacing.picture import plan_picture
-from counting.pacing.words import clock, price_words, rest_words
+from counting.pacing.words import clock, figures, price_words, rest_words
 from counting.pacing.writing import document_of, quantile_s
 
 
 @pytest.fixture(scope="module")
-def advised():
-    from counting.pacing.course import Course, Station
-
+def asked():
+    """An athlete and a workout to give advice for."""
     stations = (
         Station("chest-to-bar pull-up", 6, 1, 1, 1),
         Station("chest-to-bar pull-up", 6, 1, 2, 1),
         Station("bar muscle-up", 8, 2, 1, 1, fixed_rest_s=20.0),
     )
     course = Course("Boathouse <steps>", stations, 240.0, True, tie_break_rep=12)
-    fit = fit_athlete([], course.movements, {"bar muscle-up": 5.0}, draws=120)
-    return advise(fit, course, Target(reps=16), seed=1)
+    return fit_athlete([], course.movements, {"bar muscle-up": 5.0}, draws=120), course
+
+
+@pytest.fixture(scope="module")
+def advised(asked):
+    return advise(*asked, Target(reps=16), seed=1)
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +56,24 @@ class TestAdvice:
     def test_a_longer_rest_is_priced_in_the_right_direction(self, advised):
         price = next(item for item in advised.prices if "longer" in item.words)
         assert price.time_s is None or price.time_s >= 0 or price.reps <= 0
+
+    def test_of_equal_plans_the_one_with_the_fewest_ways_is_advised(self, advised):
+        def ways(plan):
+            stations = advised.course.stations
+            return len({(s.movement, s.reps, way) for s, way in zip(stations, plan, strict=True)})
+
+        assert ways(advised.chosen) == min(ways(item.plan) for item in advised.equals)
+
+    def test_no_departure_is_both_clearly_better_and_as_sure(self, asked):
+        prices = advise(*asked, seed=1).prices
+        assert all(price.worse > 0.25 or price.failing > 0.5 or price.reps > 0 for price in prices)
+
+    def test_with_a_target_departures_tell_its_chance(self, advised):
+        assert all(0.0 <= price.reached <= 1.0 for price in advised.prices)
+
+    def test_being_behind_is_priced_at_a_mark_on_the_way(self, advised):
+        assert advised.behind.place in (0, 1)
+        assert 0 < advised.behind.later_than_s < advised.course.cap_s
 
     def test_both_forms_are_played(self, advised):
         assert set(advised.by_form) == {"linear", "exponential"}
@@ -169,13 +192,30 @@ class TestOverlay:
         sets = [[6], document.rows[1].sets, document.rows[2].sets]
         laid = laid_over(self.attempt(document, sets, late_s=30.0), document)
         assert not laid[0].as_planned
-        assert "round 1: 6 instead of" in verdict_words(laid)[0]
+        assert "round 1: 6 unbroken instead of" in verdict_words(laid)[0]
 
     def test_losses_add_up_to_the_time_behind(self, document):
         laid = laid_over(self.attempt(document, [[6], [6], [8]]), document)
         lost = [item.lost_s for item in laid if item.lost_s is not None]
         last = [item.behind_s for item in laid if item.behind_s is not None][-1]
         assert sum(lost) == pytest.approx(last)
+
+    def test_where_the_work_ended_is_told(self, document):
+        laid = laid_over(self.attempt(document, [[6], [3], []]), document)
+        assert (
+            "ended in the chest-to-bar pull-ups of round 2, after 3 of 6" in verdict_words(laid)[-1]
+        )
+
+    def test_reps_that_the_film_lacks_are_told_without_an_end_of_the_work(self, document):
+        laid = laid_over(self.attempt(document, [[6], [3], [1]]), document)
+        told = " ".join(verdict_words(laid))
+        assert "shows 3 of 6 reps of the chest-to-bar pull-ups of round 2" in told
+        assert told.count("ended") == 1
+
+    def test_an_attempt_at_another_workout_is_refused(self, document):
+        reps = (SeenRep("burpee", 0.0, 3.0, 1, False, (1, 1, 1)),)
+        with pytest.raises(PacingError, match="do not fit"):
+            laid_over(Attempt(reps, 0.0), document)
 
     def test_an_unfinished_station_has_no_time(self, document):
         laid = laid_over(self.attempt(document, [[6], [3], []]), document)
@@ -197,9 +237,69 @@ class TestWords:
         assert rest_words([5.0, 12.0, 5.0, 12.0]) == "5 to 12 s"
 
     def test_prices_inside_chance_are_not_told_as_losses(self):
-        assert price_words(0.4, 3.0, 0.55) == "no difference beyond chance"
-        assert price_words(1.2, 12.0, 0.9) == "costs 1.2 reps and 12 s (worse in 90 of 100)"
-        assert price_words(-1.2, None, 0.1).startswith("gains 1.2 reps")
+        assert price_words(0.4, 3.0, 0.55) == "makes no difference beyond chance"
+
+    @pytest.mark.parametrize(
+        ("price", "words"),
+        [
+            ((1.2, 12.0, 0.9), "costs one rep and 12 s (worse in 9 of 10)"),
+            ((2.4, 33.0, 0.97), "costs 2 reps and 35 s (nearly always worse)"),
+            ((-0.5, None, 0.1), "gains half a rep (better in 9 of 10)"),
+            ((0.0, 0.2, 0.7), "costs little (worse in 7 of 10)"),
+        ],
+    )
+    def test_prices_have_no_more_digits_than_the_plays_can_tell(self, price, words):
+        assert price_words(*price) == words
+
+    def test_what_wins_often_but_loses_on_average_is_told_as_both(self):
+        assert price_words(1.0, None, 0.3) == "is better in 7 of 10 but costs one rep on average"
+
+    def test_a_target_is_told_beside_the_price(self):
+        assert price_words(0.0, 0.0, 0.5, reached=0.4).endswith("; target in 40 of 100")
+
+    def test_reps_that_fail_are_told_beside_the_time(self):
+        assert price_words(0.0, 0.0, 0.5, 2.1).endswith("; 2 more reps fail")
+        assert price_words(0.0, 0.0, 0.5, 0.3).endswith("chance")
+
+    @pytest.mark.parametrize(
+        ("interval", "written"),
+        [
+            ((8.45, 19.0, 41.8), ("8", "19", "42")),
+            ((2.18, 2.25, 2.33), ("2.18", "2.25", "2.33")),
+            ((140.2, 222.0, 378.1), ("140", "220", "380")),
+            ((0.482, 0.763, 1.28), ("0.5", "0.8", "1.3")),
+        ],
+    )
+    def test_digits_follow_the_width_of_the_interval(self, interval, written):
+        assert figures(*interval) == written
+
+
+class TestNotes:
+    def told(self, typed, target=None, reps=(6, 8)):
+        stations = (
+            Station("pull-up", reps[0], 1, 1, 1),
+            Station("bar muscle-up", reps[1], 1, 1, 2),
+        )
+        course = Course("notes", stations, 240.0, True)
+        rep = SeenRep("pull-up", 0.0, 2.0, 1, False, (1, 1, 1))
+        filmed = tuple(replace(rep, start_s=2.0 * i, end_s=2.0 * i + 2.0) for i in range(2))
+        fit = fit_athlete([Attempt(filmed, 0.0)], course.movements, typed, draws=120)
+        advice = advise(fit, course, target, seed=1)
+        return " ".join(document_of(advice, ["film"], [], seed=1).notes)
+
+    def test_what_was_not_filmed_and_what_would_sharpen_the_plan_is_told(self):
+        told = self.told({})
+        assert "Not on film: bar muscle-ups" in told
+        assert '--unbroken "bar muscle-up=REPS"' in told
+
+    def test_a_target_out_of_reach_is_told_and_a_typed_capacity_not_asked_for(self):
+        told = self.told({"bar muscle-up": 5.0}, Target(time_s=20.0))
+        assert "all reps within 0:20, is out of reach" in told
+        assert '"bar muscle-up=REPS"' not in told
+
+    def test_sets_longer_than_any_filmed_are_told(self):
+        told = self.told({"bar muscle-up": 14.0}, reps=(4, 1))
+        assert "4 pull-ups (filmed: 2)" in told
 
 
 def test_a_quantile_beyond_reach_is_none():
