@@ -145,13 +145,29 @@ def world_middle(world_m: FloatArray, joint: str) -> FloatArray:
 def network_yaw(world_m: FloatArray) -> float:
     """Direction the athlete faces by the network's guess of hips and shoulders, radians."""
     across = np.zeros(2)
+    for flat in _across(world_m):
+        known = np.isfinite(flat).all(axis=1)
+        if known.any():
+            across += np.median(flat[known], axis=0)
+    return math.atan2(-across[1], -across[0])
+
+
+def network_yaws(world_m: FloatArray) -> FloatArray:
+    """Direction likewise in each frame, (N,)."""
+    across = np.nan_to_num(_across(world_m)).sum(axis=0)
+    return np.arctan2(-across[:, 1], -across[:, 0])
+
+
+def _across(world_m: FloatArray) -> FloatArray:
+    """(2, N, 2) unit vectors from left to right hip and shoulder, seen from above."""
+    spans = []
     for joint in ("HIP", "SHOULDER"):
         span = world_m[:, Landmark[f"RIGHT_{joint}"]] - world_m[:, Landmark[f"LEFT_{joint}"]]
-        flat = span[:, [0, 2]]
-        flat = flat[np.linalg.norm(flat, axis=1) > 0]
-        if len(flat):
-            across += np.median(flat / np.linalg.norm(flat, axis=1, keepdims=True), axis=0)
-    return math.atan2(-across[1], -across[0])
+        spans.append(span[:, [0, 2]])
+    flat = np.stack(spans)
+    length = np.linalg.norm(flat, axis=2, keepdims=True)
+    unit: FloatArray = np.divide(flat, length, out=np.full_like(flat, np.nan), where=length > 0)
+    return unit
 
 
 def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
@@ -180,10 +196,9 @@ def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
     return mean, spread
 
 
-def first_guess(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
-    """Start values of shared and per-frame unknowns from the network's metric guess."""
-    yaw = network_yaw(evidence.world_m)
-    shared = prior(evidence, yaw)[0].copy()
+def guess_shared(evidence: Evidence) -> FloatArray:
+    """Start values of the shared unknowns from the picture's scale and the network's guess."""
+    shared = prior(evidence, network_yaw(evidence.world_m))[0].copy()
     focal = math.exp(shared[G["log_focal"]])
     distance = focal / evidence.pixel_per_m
     shared[G["log_distance"]] = math.log(distance)
@@ -193,6 +208,13 @@ def first_guess(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
     floor_z = 0.55 if evidence.base == "hanging" else 0.0
     sight = math.atan((floor_y - evidence.centre_px[1]) / focal)
     shared[G["tilt"]] = math.atan((shared[G["height"]] - floor_z) / distance) - sight
+    return shared
+
+
+def guess_frames(evidence: Evidence, shared: FloatArray) -> FloatArray:
+    """Start values of the frames' unknowns, (N, unknowns), given those of the shared ones."""
+    focal, distance = math.exp(shared[G["log_focal"]]), math.exp(shared[G["log_distance"]])
+    yaw = shared[G["yaw"]]
     frames = np.zeros((len(evidence.time_s), WIDTHS.stop))
     forward = np.array([math.sin(yaw), 0.0, -math.cos(yaw)])
     hip_world = world_middle(evidence.world_m, "hip")
@@ -210,7 +232,7 @@ def first_guess(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
             - evidence.world_m[:, Landmark[f"LEFT_{joint}"]]
         )
         frames[:, WIDTHS.start + k] = np.abs(span @ right) / 2
-    return shared, _bridge(frames)
+    return _bridge(frames)
 
 
 def _bridge(frames: FloatArray) -> FloatArray:

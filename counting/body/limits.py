@@ -27,14 +27,28 @@ _LENGTH_ERROR_M = 0.01
 _SOFT_LENGTH_ERROR_M = 0.03
 _SOFT_LIMBS = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
 _DEPTH_ERROR_M = 0.12
+_TAIL = 4.0
 
 
 class Row(NamedTuple):
-    """One residual of each frame, (N,), and its slopes with frame and shared unknowns."""
+    """One residual of each frame, (N,), and its slopes with frame and shared unknowns.
+
+    With long ``tails`` it costs no more than the logarithm of its square far out.
+    """
 
     miss: FloatArray
     by_frame: Sequence[tuple[int, FloatArray]]
     by_shared: Sequence[tuple[int, FloatArray]] = ()
+    tails: bool = False
+
+    def cost(self) -> FloatArray:
+        """(N,) what the residual costs."""
+        square: FloatArray = self.miss**2
+        return _TAIL * np.log1p(square / _TAIL) if self.tails else square
+
+    def weight(self) -> FloatArray:
+        """(N,) cost over square, as its slope has it: 1 but in the tails."""
+        return 1 / (1 + self.miss**2 / _TAIL) if self.tails else np.ones_like(self.miss)
 
 
 def length_rows(
@@ -90,8 +104,8 @@ def contact_rows(
 
     def loosely(joint: str, up_m: FloatArray | float, error: float) -> Row:
         unknown = 2 * J[joint] + 1
-        miss, slope = _long_tailed((frames[unknown] - up_m) / error)
-        return Row(miss, [(unknown, slope / error)])
+        slope = np.full(frames.shape[1], 1 / error)
+        return Row((frames[unknown] - up_m) / error, [(unknown, slope)], tails=True)
 
     if base == "hanging":
         yield near(2 * J["wrist"], shared[G["bar forward"]], 0.06, "bar forward")
@@ -106,15 +120,6 @@ def contact_rows(
         yield loosely("heel", 0.025, 0.015)
         yield near(2 * J["ankle"], 0.0, 0.3)
     yield near(SHIFT, 0.0, 0.3)
-
-
-def _long_tailed(z: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Square root of the log-type loss of a distribution with long tails, sign kept; its slope."""
-    square = z * z / 4
-    miss = np.sign(z) * np.sqrt(4 * np.log1p(square))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        slope = np.where(np.abs(z) < 1e-6, 1.0, z / (1 + square) / miss)
-    return miss, slope
 
 
 def depth_rows(frames: FloatArray, shared: FloatArray, offset_m: FloatArray) -> Iterator[Row]:

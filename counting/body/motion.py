@@ -12,10 +12,12 @@ from counting.body.evidence import (
     STATURE_M,
     Base,
     Evidence,
-    first_guess,
     gather_evidence,
+    guess_frames,
+    guess_shared,
     landmark_sureness,
     network_yaw,
+    network_yaws,
     prior,
 )
 from counting.body.normal import BodyTerms
@@ -42,6 +44,7 @@ STATURE_SPREAD: Final = 0.055
 """Standard deviation of adult stature as a share of itself: common practice, no source."""
 
 _SAMPLE = 240
+_ROUGH = 60
 _INDEPENDENT = 12
 _WINDOW = 300
 _SIDE_BY_SIDE = 3
@@ -167,34 +170,67 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
     evidence = gather_evidence(track, base)
     sample = _facing_alike(track, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
-    whole = _fit_shared(evidence.of(sample))
-    usual = max(float(np.median(whole.misfit)), _GOOD_FIT)
-    fitting = whole.misfit <= usual
+    whole = _fit_shared(evidence.of(sample[:: math.ceil(len(sample) / _ROUGH)]), None)
+    whole = _fit_shared(evidence.of(sample), whole)
+    fitting = whole.misfit <= max(float(np.median(whole.misfit)), _GOOD_FIT)
     if _FEWEST <= fitting.sum() < len(sample):
-        whole = _fit_shared(evidence.of(sample[fitting]))
+        whole = _fit_shared(evidence.of(sample[fitting]), whole)
     joints = np.full((track.frames, JOINT_COUNT, 3), np.nan)
     misfit = np.full((track.frames, JOINT_COUNT), np.nan)
     windows = _windows(track.time_s, rows)
     for first in range(0, len(windows), _SIDE_BY_SIDE):
         some = windows[first : first + _SIDE_BY_SIDE]
         chosen = np.concatenate(some)
-        joints[chosen], misfit[chosen] = _fit_windows(evidence, some, whole.shared)
+        joints[chosen], misfit[chosen] = _fit_windows(evidence, some, whole)
     return _motion(track, joints, misfit, whole)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Whole:
-    """Body and camera of the whole film, their covariance, and the misfit of each sample frame."""
+    """Body and camera of the whole film, fitted to a sample of its frames.
+
+    Attributes
+    ----------
+    shared, covariance
+        (g,) and (g, g) shared unknowns.
+    misfit
+        (N,) of each sample frame.
+    network
+        (N, n) the network's metric guess in each sample frame.
+    correction
+        (N, K) what the fit added to the frame unknowns guessed from it.
+    """
 
     shared: FloatArray
     covariance: FloatArray
     misfit: FloatArray
+    network: FloatArray
+    correction: FloatArray
+
+    def start(self, evidence: Evidence) -> FloatArray:
+        """Guess frame unknowns, (M, K): what the network errs in one posture it errs in alike.
+
+        That holds for what the picture shows; depth, of which there may be two, is left to it.
+        """
+        unlike = (self.network**2).sum(axis=1) - 2 * _network(evidence) @ self.network.T
+        corrected: FloatArray = guess_frames(evidence, self.shared)
+        shown = np.ones(PER_FRAME)
+        shown[0 : 2 * JOINT_COUNT : 2] = abs(math.sin(self.shared[G["yaw"]]))
+        shown[SHIFT:] = abs(math.cos(self.shared[G["yaw"]]))
+        corrected += shown * self.correction[np.argmin(unlike, axis=1)]
+        return corrected
 
 
-def _fit_shared(evidence: Evidence) -> _Whole:
-    """Fit body and camera to a sample of frames."""
+def _network(evidence: Evidence) -> FloatArray:
+    points = evidence.world_m[:, POINT_LANDMARKS]
+    return np.nan_to_num(points).reshape(len(points), -1)
+
+
+def _fit_shared(evidence: Evidence, rough: _Whole | None) -> _Whole:
+    """Fit body and camera to a sample of frames, from a rougher fit where there is one."""
     count = len(evidence.time_s)
-    guess, frames = first_guess(evidence)
+    guess = guess_shared(evidence) if rough is None else rough.shared
+    frames = guess_frames(evidence, guess) if rough is None else rough.start(evidence)
     mean, spread = prior(evidence, network_yaw(evidence.world_m))
     # neighbouring frames share their error: the film weighs no more than a few frames would
     spread = spread / math.sqrt(max(count / _INDEPENDENT, 1.0))
@@ -203,8 +239,13 @@ def _fit_shared(evidence: Evidence) -> _Whole:
     terms, problem = _problem(evidence, scale, starts, mean[None], spread[None])
     solution = solve(problem, frames, guess[None])
     misfit = np.sqrt(np.mean(_misfit(terms, solution, np.repeat(0, count)) ** 2, axis=1))
-    covariance = covariance_of_shared(problem, solution)[0]
-    return _Whole(solution.shared[0], covariance, misfit)
+    return _Whole(
+        shared=solution.shared[0],
+        covariance=covariance_of_shared(problem, solution)[0],
+        misfit=misfit,
+        network=_network(evidence),
+        correction=solution.frames - guess_frames(evidence, solution.shared[0]),
+    )
 
 
 def _misfit(terms: BodyTerms, solution: Solution, window: IntArray) -> FloatArray:
@@ -217,13 +258,14 @@ def _misfit(terms: BodyTerms, solution: Solution, window: IntArray) -> FloatArra
 
 
 def _fit_windows(
-    evidence: Evidence, windows: Sequence[IntArray], shared: FloatArray
+    evidence: Evidence, windows: Sequence[IntArray], whole: _Whole
 ) -> tuple[FloatArray, FloatArray]:
     """Joints (N, joints, 3) and misfit (N, joints) in the frames of some windows."""
+    shared = whole.shared
     frames, scales, means, spreads = [], [], [], []
     for rows in windows:
         part = evidence.of(rows)
-        frames.append(first_guess(part)[1])
+        frames.append(whole.start(part))
         scales.append(np.full(len(rows), part.pixel_per_m))
         yaw = network_yaw(part.world_m)
         turned = (yaw - shared[G["yaw"]] + math.pi) % (2 * math.pi) - math.pi
@@ -278,12 +320,9 @@ def _problem(
 def _facing_alike(track: PoseTrack, rows: IntArray) -> IntArray:
     """Rows in which the athlete faces the way they mostly do."""
     usual = network_yaw(track.world_m[rows])
-    alike = [
-        row
-        for row in rows
-        if math.cos(network_yaw(track.world_m[row : row + 1]) - usual) > math.cos(_TURNED)
-    ]
-    return np.array(alike) if len(alike) >= _FEWEST else rows
+    turned = network_yaws(track.world_m[rows]) - usual
+    alike: IntArray = rows[np.cos(turned) > math.cos(_TURNED)]
+    return alike if len(alike) >= _FEWEST else rows
 
 
 def _windows(time_s: FloatArray, rows: IntArray) -> list[IntArray]:

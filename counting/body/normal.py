@@ -80,7 +80,7 @@ class BodyTerms:
         seen = self._see(frames.T, shared.T, rows)
         cost: FloatArray = _CAUCHY * np.log1p(seen.miss**2 / _CAUCHY).sum(axis=(0, 1))
         for row in self._rows(frames.T, shared.T, rows, seen):
-            cost += row.miss**2
+            cost += row.cost()
         return cost
 
     def _rows(
@@ -206,18 +206,19 @@ class _Sums:
 
     def add(self, row: Row) -> None:
         """Add a residual."""
-        own = row.by_frame
+        own, weight = row.by_frame, row.weight()
         for at, (i, slope) in enumerate(own):
-            self.gradient[i] += slope * row.miss
+            heavy = slope * weight
+            self.gradient[i] += heavy * row.miss
             for j, other in own[at:]:
-                self.block(i, j, slope * other)
-        shared = [(s, slope) for s, slope in row.by_shared if s in self.free]
-        for s, slope in shared:
-            self.shared_gradient[s] += slope * row.miss
+                self.block(i, j, heavy * other)
+        shared = [(s, slope * weight) for s, slope in row.by_shared if s in self.free]
+        for s, heavy in shared:
+            self.shared_gradient[s] += heavy * row.miss
             for i, other in own:
-                self.edge(i, s, slope * other)
-            for t, other in shared:
-                self.shared[s, t] += slope * other
+                self.edge(i, s, heavy * other)
+            for t, other in row.by_shared:
+                self.shared[s, t] += heavy * other
 
     def normal(self) -> Normal:
         """Return what has been added up."""

@@ -46,7 +46,8 @@ def rep_rows(time_s: FloatArray, reps: Sequence[Rep]) -> IntArray:
     """Rows of a track in and just around reps."""
     keep = np.zeros(len(time_s), bool)
     for rep in reps:
-        keep |= (time_s >= rep.start_s - REP_MARGIN_S) & (time_s <= rep.end_s + REP_MARGIN_S)
+        first, last = rep.start_s - REP_MARGIN_S, rep.end_s + REP_MARGIN_S
+        keep[np.searchsorted(time_s, first) : np.searchsorted(time_s, last, "right")] = True
     rows: IntArray = np.flatnonzero(keep)
     return rows
 
@@ -59,8 +60,8 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
         "turn": (rep.turn_s - reach, rep.turn_s + reach),
         "finish": (rep.turn_s, rep.end_s),
     }[check.phase]
-    rows: IntArray = np.flatnonzero((time_s >= first - 1e-6) & (time_s <= last + 1e-6))
-    return rows
+    edges = np.searchsorted(time_s, [first - 1e-6, last + 1e-6])
+    return np.arange(edges[0], edges[1])
 
 
 def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay | None:

@@ -8,7 +8,7 @@ from synthetic.script import Script
 from synthetic.symmetric import place_points, project
 from synthetic.world import play_in_metres
 
-from counting.body.evidence import LANDMARK_ERROR_M, first_guess, gather_evidence
+from counting.body.evidence import LANDMARK_ERROR_M, gather_evidence, guess_frames, guess_shared
 from counting.body.normal import BodyTerms
 from counting.body.skeleton import GLOBALS, G
 
@@ -23,7 +23,8 @@ def made(base, view_deg=50.0):
     track = play_in_metres(script, Camera(view_deg=view_deg), rate_hz=5.0, noise=0.003)
     evidence = gather_evidence(track, base)
     rng = np.random.default_rng(1)
-    guess, frames = first_guess(evidence)
+    guess = guess_shared(evidence)
+    frames = guess_frames(evidence, guess)
     frames = frames + rng.normal(0.0, 0.03, frames.shape)
     shared = np.tile(guess + rng.normal(0.0, 0.02, guess.shape), (len(frames), 1))
     scale = np.full(len(frames), evidence.pixel_per_m)
