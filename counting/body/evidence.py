@@ -155,7 +155,8 @@ def network_yaw(world_m: FloatArray) -> float:
 def network_yaws(world_m: FloatArray) -> FloatArray:
     """Direction likewise in each frame, (N,)."""
     across = np.nan_to_num(_across(world_m)).sum(axis=0)
-    return np.arctan2(-across[:, 1], -across[:, 0])
+    yaws: FloatArray = np.arctan2(-across[:, 1], -across[:, 0])
+    return yaws
 
 
 def _across(world_m: FloatArray) -> FloatArray:
