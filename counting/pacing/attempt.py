@@ -1,5 +1,6 @@
 """An attempt as pacing reads it from an audit: reps with their times, and the gaps between."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -66,6 +67,16 @@ class Attempt:
             if rep.movement == movement:
                 sizes[rep.set_number] = sizes.get(rep.set_number, 0) + 1
         return max(sizes.values(), default=0)
+
+    def clocks_s(self, stations: Sequence[tuple[tuple[int, int, int], str, int]]) -> list[float]:
+        """Clock at the end of each station (place, movement, reps), up to the first unfinished."""
+        clocks: list[float] = []
+        for place, movement, wanted in stations:
+            ends_s = [r.end_s for r in self.reps if r.place == place and r.movement == movement]
+            if len(ends_s) < wanted:
+                break
+            clocks.append(ends_s[-1] - self.start_s)
+        return clocks
 
     def without_round(self, block: int, round_number: int) -> "Attempt":
         """Leave one round out (the reps before and after keep their times)."""

@@ -9,10 +9,13 @@ from scipy.stats import spearmanr
 from counting.pacing.advice import FORECAST_DRAWS, Advice, Target
 from counting.pacing.beliefs import Belief, unbroken_name
 from counting.pacing.plan import plural
-from counting.pacing.words import clock, figures
+from counting.pacing.words import clock, figures, mark_place_words
 
 OUT_OF_REACH: Final = 0.01
 """A target that a smaller share of plays reaches is called out of reach."""
+
+BOLDER_SHARE: Final = 0.85
+"""A plan that asks for less than this share of the time filmed says so."""
 
 CLEAR_HOLD: Final = 0.3
 """Rank correlation with the score from which not knowing a capacity is worth telling."""
@@ -44,6 +47,7 @@ def notes_of(
             f"The target, {target_words(target)}, is out of reach here: fewer than 1 in 100 "
             "attempts get there. The plan goes for the best score instead."
         )
+    notes += _bolder_than_filmed(advice)
     notes += _never_filmed(advice)
     notes += _longer_than_filmed(advice, longest_sets)
     notes += _would_sharpen(advice, beliefs, seed)
@@ -54,6 +58,29 @@ def target_words(target: Target) -> str:
     """Tell what a target asks for."""
     work = "all reps" if target.reps is None else f"{target.reps} reps"
     return work if target.time_s is None else f"{work} within {clock(target.time_s)}"
+
+
+def _bolder_than_filmed(advice: Advice) -> list[str]:
+    """Hold the plan against the last attempt at the same work, where there is one."""
+    course = advice.course
+    if not advice.fit.attempts:
+        return []
+    last = advice.fit.attempts[-1]
+    clocks_s = last.clocks_s(
+        [((s.block, s.round, s.number), s.movement, s.reps) for s in course.stations]
+    )
+    if not clocks_s:
+        return []
+    seen_s, place = clocks_s[-1], len(clocks_s) - 1
+    number = sum(station.reps for station in course.stations[: place + 1])
+    planned_s = float(np.median(advice.forecast.clock_at(number)))
+    if not planned_s < BOLDER_SHARE * seen_s:
+        return []
+    return [
+        f"On film {mark_place_words(course, place)} ended at {clock(seen_s)}; this plan means "
+        f"{clock(planned_s)}, by other sets and shorter rests. If that looks bold, begin at the "
+        "late end of the marks."
+    ]
 
 
 def _never_filmed(advice: Advice) -> list[str]:

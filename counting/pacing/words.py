@@ -163,7 +163,9 @@ def _half_way_words(behind: Behind, course: Course) -> str:
 
 
 def mark_place_words(course: Course, place: int) -> str:
-    """Where a station ends: a round, a block, or the movement inside a round."""
+    """Where a station ends: a round, a block, the movement inside a round, or all the work."""
+    if place == len(course.stations) - 1:
+        return "the work"
     station, after = course.stations[place], course.stations[place + 1]
     if (station.block, station.round) == (after.block, after.round):
         return f"the {plural(station.movement)} of round {station.round}"
@@ -172,18 +174,24 @@ def mark_place_words(course: Course, place: int) -> str:
 
 
 def redline_words(redline: Redline) -> str:
-    """Tell a redline in one or two sentences."""
+    """Tell a redline in a few sentences."""
+    name = plural(redline.movement)
     told = [
-        f"The rhythm broke at {clock(redline.at_s)}, {redline.movement}, round {redline.round}: "
-        f"each rep took {redline.growth:.1f} times as long from there, rests counted in."
+        f"The rhythm broke at {clock(redline.at_s)}, at the {name} of round {redline.round}: from "
+        f"there each rep took {redline.growth:.1f} times as long, rests counted in."
     ]
     if redline.too_long_from_s is not None:
         told.append(
             f"Sets were too long from {clock(redline.too_long_from_s)} on "
             f"(a set of {redline.too_long_set} ended at the limit)."
         )
+    elif redline.size_before is not None and redline.size_after <= 0.7 * redline.size_before:
+        told.append(
+            f"Sets were too long until then: {name} in sets of {redline.size_before} before, of "
+            f"{redline.size_after} after it."
+        )
     if redline.foreseeable_s is not None:
         told.append(f"The reps up to {clock(redline.foreseeable_s)} already foretold it.")
     else:
-        told.append("It could not be foreseen from the reps before.")
+        told.append("The model could not have foreseen it from the reps before.")
     return " ".join(told)

@@ -297,6 +297,15 @@ class TestNotes:
         assert "all reps within 0:20, is out of reach" in told
         assert '"bar muscle-up=REPS"' not in told
 
+    def test_a_plan_much_faster_than_the_film_says_so(self):
+        course = Course(
+            "slow", (Station("pull-up", 6, 1, 1, 1), Station("burpee", 3, 1, 1, 2)), 300, True
+        )
+        reps = [SeenRep("pull-up", 20.0 * i, 20.0 * i + 1.7, i, False, (1, 1, 1)) for i in range(6)]
+        fit = fit_athlete([Attempt(tuple(reps), 0.0)], course.movements, draws=120)
+        notes = document_of(advise(fit, course, seed=1), ["film"], [], seed=1).notes
+        assert "On film the pull-ups of round 1 ended at 1:42" in notes[0]
+
     def test_sets_longer_than_any_filmed_are_told(self):
         told = self.told({"bar muscle-up": 14.0}, reps=(4, 1))
         assert "4 pull-ups (filmed: 2)" in told

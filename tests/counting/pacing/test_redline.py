@@ -34,6 +34,8 @@ def test_the_set_after_which_the_rhythm_broke_is_found():
     assert found.set_number in (7, 8)
     assert found.growth > 2.0
     assert "rhythm broke" in redline_words(found)
+    assert (found.size_before, found.size_after) == (6, 3)
+    assert "too long" in redline_words(found)
 
 
 def test_a_few_sets_say_nothing():
@@ -51,12 +53,36 @@ def test_noise_alone_seldom_makes_a_redline():
     assert false <= 12
 
 
-def test_ranks_find_a_clean_step_with_the_published_probability():
-    # Pettitt, Appl Stat 1979;28:126-135: ten and ten, K = 100, p = exp(-6 K^2 / (n^3 + n^2)).
-    place, chance = change_point(np.repeat([0.0, 1.0], 10) + np.linspace(0, 1e-3, 20))
-    assert place == 10
-    assert chance == pytest.approx(np.exp(-6 * 100**2 / (20**3 + 20**2)))
+def test_four_of_each_have_the_probability_of_all_orders():
+    # Of the 70 ways to put four ones among eight places, one alone is as clear: p = 1/70.
+    place, chance = change_point(np.repeat([0.0, 1.0], 4))
+    assert place == 4
+    assert chance == pytest.approx(1 / 70, abs=0.012)
+
+
+def test_a_break_after_a_few_sets_is_found_though_most_sets_come_after_it():
+    # What an athlete does who goes all out for two rounds: everything after is broken up.
+    early = [(9, 1.8, 10.0)] * 4
+    late = [(2, 2.4, 16.0), (1, 2.6, 20.0), (3, 2.5, 12.0)] * 6
+    found = find_redline(attempt_with(early + late))
+    assert found is not None
+    assert found.set_number == 5
+
+
+def test_a_movement_that_only_comes_late_does_not_hide_the_break():
+    before = attempt_with([(9, 1.8, 10.0)] * 4 + [(2, 2.4, 16.0)] * 8).reps
+    start_s = before[-1].end_s + 20.0
+    after = tuple(
+        SeenRep(
+            "bar muscle-up", start_s + 12.0 * i, start_s + 12.0 * i + 3, 20 + i, False, (2, 1, 1)
+        )
+        for i in range(6)
+    )
+    found = find_redline(Attempt((*before, *after), 0.0))
+    assert found is not None
+    assert found.movement == "chest-to-bar pull-up"
+    assert found.set_number == 5
 
 
 def test_a_fall_is_no_redline():
-    assert change_point(np.arange(12, 0, -1).astype(float))[1] == 1.0
+    assert change_point(np.arange(12, 0, -1).astype(float))[1] > 0.9
