@@ -4,15 +4,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from counting.pacing.card import beyond_words, lines_of
 from counting.pacing.document import PlanDocument
 from counting.pacing.overlay import Laid, verdict_words
 from counting.pacing.page import (
-    band_words,
-    before_words,
     belief_cells,
-    beyond_words,
     earns_words,
-    mark_words,
     outlook_words,
     percentile_words,
     price_line,
@@ -20,7 +17,7 @@ from counting.pacing.page import (
     source_words,
 )
 from counting.pacing.plan import plural, set_words
-from counting.pacing.words import clock, place_words, rest_words
+from counting.pacing.words import clock, place_words
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -62,22 +59,18 @@ def _listed(out: Console, head: str, lines: list[str]) -> None:
 
 
 def _steps(document: PlanDocument) -> Table:
-    table = _plain_table("Round", "Work", "Sets", "Rest", "Before, pace", "Clock at end", "8 of 10")
-    turn = (0, 0)
-    for row in document.rows:
-        new = (row.block, row.round) != turn
-        if new and turn != (0, 0):
+    table = _plain_table("Round", "Work", "Sets", "Rests and pace", "Clock at end", "8 of 10")
+    for number, line in enumerate(lines_of(document)):
+        if line.first and number:
             table.add_section()
-        turn = (row.block, row.round)
         table.add_row(
-            place_words(row.block, row.round, row.rounds) if new else "",
-            f"{row.reps} {plural(row.movement, row.reps)}",
-            set_words(tuple(row.sets)),
-            rest_words(row.rests_s),
-            before_words(row) or "–",
-            mark_words(row),
-            band_words(row),
-            style="red" if row.decisive else "",
+            line.place,
+            line.work,
+            line.sets,
+            line.how,
+            line.mark,
+            line.band,
+            style="red" if line.decisive else "",
         )
     return table
 

@@ -35,7 +35,8 @@ class Course:
     """All stations in order.
 
     ``cap_s`` always stands; ``finishing`` says that the work can be finished, so that a time is a
-    score. ``tie_break_rep`` counts all reps from 1, None without a tie-break.
+    score; ``endless`` that rounds repeat until time is up, and are written out here further than
+    anybody gets. ``tie_break_rep`` counts all reps from 1, None without a tie-break.
     """
 
     name: str
@@ -43,6 +44,7 @@ class Course:
     cap_s: float
     finishing: bool
     tie_break_rep: int | None = None
+    endless: bool = False
 
     @property
     def movements(self) -> tuple[str, ...]:
@@ -100,6 +102,7 @@ def course_of(workout: Workout) -> Course:
         cap_s=cap_s,
         finishing=not endless and workout.scoring == "for time",
         tie_break_rep=_tie_break_rep(workout, stations),
+        endless=endless,
     )
 
 

@@ -136,6 +136,7 @@ class PlanDocument(_Part, frozen=True, kw_only=True):
     target_probability: float | None
     rows: list[Row]
     rows_beyond: int
+    endless: bool
     outlook: list[Outlook]
     beliefs: list[BeliefPart]
     equals: list[Alternative]

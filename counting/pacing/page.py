@@ -3,17 +3,10 @@
 from html import escape
 from typing import Final
 
-from counting.pacing.document import Alternative, BeliefPart, Outlook, PlanDocument, PricePart, Row
+from counting.pacing.card import beyond_words, lines_of
+from counting.pacing.document import Alternative, BeliefPart, Outlook, PlanDocument, PricePart
 from counting.pacing.picture import plan_picture
-from counting.pacing.plan import plural, set_words
-from counting.pacing.words import (
-    clock,
-    effort_words,
-    figures,
-    place_words,
-    price_words,
-    rest_words,
-)
+from counting.pacing.words import clock, figures, price_words
 
 _STYLE: Final = """
 @page { size: A4; margin: 11mm; }
@@ -64,15 +57,17 @@ ul { margin: 4px 0; padding-left: 20px; }
 svg { width: 100%; height: auto; display: block; margin-top: 6px; }
 section, tr, .cautions { break-inside: avoid; }
 @media print {
-  body { font-size: 11.5px; padding: 0; }
+  body { font-size: 11px; line-height: 1.3; padding: 0; }
   h1 { font-size: 24px; }
   h2 { font-size: 13px; margin-top: 10px; }
-  li { line-height: 1.3; }
+  svg { max-height: 84mm; }
+  .score { margin: 8px 0 4px; }
   .steps td { font-size: 15px; padding: 3px 8px 3px 0; white-space: nowrap; }
   .steps b { font-size: 17px; }
   .steps span { font-size: 12px; }
-  td { padding: 2px 8px 2px 0; }
-  th { font-size: 11px; }
+  td { padding: 1px 8px 1px 0; }
+  th { font-size: 11px; white-space: nowrap; }
+  .spread td { white-space: nowrap; } .spread th { white-space: normal; }
   .cautions { padding: 4px 10px; margin-top: 12px; }
   .details { break-before: page; }
 }
@@ -105,8 +100,8 @@ def plan_page(document: PlanDocument) -> str:
         f"{_score(document)}\n"
         f"<section>{_steps(document)}</section>\n"
         f'<p class="decisive-words"><b>Decisive:</b> {escape(document.decisive)}</p>\n'
-        f"{_notes(document)}"
-        f'<section class="pair"><div><h2>If you are behind</h2>{_list(document.if_behind)}</div>'
+        f'<section class="pair"><div><h2>If you are behind</h2>{_list(document.if_behind)}'
+        f"{_notes(document)}</div>"
         f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>'
         "</section>\n"
         "<section><h2>Strength that should be left, along the clock</h2>"
@@ -169,69 +164,25 @@ def _score(document: PlanDocument) -> str:
 def _notes(document: PlanDocument) -> str:
     if not document.notes:
         return ""
-    return f"<section><h2>Know before you trust it</h2>{_list(document.notes)}</section>\n"
+    return f"<h2>Know before you trust it</h2>{_list(document.notes)}"
 
 
 def _steps(document: PlanDocument) -> str:
-    rows, turn = [], (0, 0)
-    for row in document.rows:
-        new = (row.block, row.round) != turn
-        turn = (row.block, row.round)
-        classes = " ".join(name for name, on in (("turn", new), ("decisive", row.decisive)) if on)
-        place = place_words(row.block, row.round, row.rounds) if new else ""
-        how = ", ".join(words for words in (rests_told(row), before_words(row)) if words)
+    rows = []
+    for line in lines_of(document):
+        on = (("turn", line.first), ("decisive", line.decisive))
+        classes = " ".join(name for name, wanted in on if wanted)
         rows.append(
-            f'<tr class="{classes}"><td>{place}</td>'
-            f"<td>{row.reps} {escape(plural(row.movement, row.reps))}</td>"
-            f"<td><b>{escape(set_words(tuple(row.sets)))}</b> <span>{escape(how)}</span></td>"
-            f"<td><b>{escape(mark_words(row))}</b> <span>{escape(band_words(row))}</span>"
-            "</td></tr>"
+            f'<tr class="{classes}"><td>{escape(line.place)}</td><td>{escape(line.work)}</td>'
+            f"<td><b>{escape(line.sets)}</b> <span>{escape(line.how)}</span></td>"
+            f"<td><b>{escape(line.mark)}</b> <span>{escape(line.band)}</span></td></tr>"
         )
     beyond = f"<p>{beyond_words(document)}</p>" if document.rows_beyond else ""
     return (
         '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets and rests</th>'
-        "<th>clock at the end (8 of 10 attempts)</th></tr></thead>"
+        "<th>clock at the end, 8 of 10</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>{beyond}"
     )
-
-
-def beyond_words(document: PlanDocument) -> str:
-    """Tell how much of the workout the card leaves off."""
-    number = document.rows_beyond
-    return f"and {number} more station{'s' if number > 1 else ''} that few attempts reach"
-
-
-def rests_told(row: Row) -> str:
-    """Rests between the sets of a station; empty where there are none."""
-    return f"{rest_words(row.rests_s)} between" if row.rests_s else ""
-
-
-def before_words(row: Row) -> str:
-    """Tell what to do before the first rep, and the pace."""
-    words = []
-    if row.fixed_rest_s:
-        words.append(f"{clock(row.fixed_rest_s)} ordered rest before")
-    if row.rest_before_s:
-        words.append(f"wait {row.rest_before_s:.0f} s before")
-    if effort_words(row.effort):
-        words.append(effort_words(row.effort))
-    return ", ".join(words)
-
-
-def mark_words(row: Row) -> str:
-    """Tell the clock at the end of a station, or how far it usually comes by the cap."""
-    if row.mark.middle_s is None:
-        return f"{row.usual_reps} of {row.reps} at the cap"
-    return clock(row.mark.middle_s)
-
-
-def band_words(row: Row) -> str:
-    """Tell the 80 % interval of a mark."""
-    if row.mark.early_s is None:
-        return ""
-    if row.mark.late_s is None:
-        return f"{clock(row.mark.early_s)} or later"
-    return f"{clock(row.mark.early_s)} to {clock(row.mark.late_s)}"
 
 
 def _choices(document: PlanDocument) -> str:

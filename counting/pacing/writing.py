@@ -32,8 +32,10 @@ from counting.pacing.words import CAUTIONS, EVIDENCE, behind_words
 SURE = 0.97
 """Where every rep is surer than this, no station is decided by strength."""
 
-SHOWN_ROUND_SHARE = 0.10
-"""Stations that fewer plays than this reach are left off the card."""
+SHOWN_SHARE = 0.10
+SHOWN_ENDLESS_SHARE = 0.5
+"""Stations that fewer plays than this reach are left off the card; where rounds only end with the
+time, most attempts never see the last ones."""
 
 
 def document_of(
@@ -67,6 +69,7 @@ def document_of(
         target_probability=None if target is None else float(np.mean(target.reached(played))),
         rows=rows,
         rows_beyond=len(course.stations) - len(rows),
+        endless=course.endless,
         outlook=[
             _outlook("both", 1.0, played, course),
             *(
@@ -123,7 +126,7 @@ def _rows(advice: Advice, decisive: int) -> list[Row]:
     for place, (station, stint) in enumerate(zip(course.stations, advice.chosen, strict=True)):
         begun = np.mean(np.isfinite(played.begin_s[:, end]))
         end += station.reps
-        if begun < SHOWN_ROUND_SHARE and place:
+        if place and begun < (SHOWN_ENDLESS_SHARE if course.endless else SHOWN_SHARE):
             break
         times_s = played.clock_at(end)
         rows.append(

@@ -11,6 +11,7 @@ import pytest
 
 from counting.pacing.advice import Target, advise
 from counting.pacing.attempt import Attempt, SeenRep
+from counting.pacing.card import beyond_words, lines_of
 from counting.pacing.course import Course, Station
 from counting.pacing.document import PlanDocument, load_plan, plan_json
 from counting.pacing.fit import fit_athlete
@@ -20,6 +21,8 @@ from counting.pacing.page import plan_page
 from counting.pacing.picture import plan_picture
 from counting.pacing.words import clock, figures, price_words, rest_words
 from counting.pacing.writing import document_of, quantile_s
+
+replace_row = msgspec.structs.replace
 
 
 @pytest.fixture(scope="module")
@@ -128,6 +131,43 @@ class TestDocument:
     def test_a_missing_file_is_named(self, tmp_path):
         with pytest.raises(PacingError, match="cannot be read"):
             load_plan(tmp_path / "none.json")
+
+
+class TestLines:
+    def rounds(self, document, count, sets=(6,)):
+        row = replace_row(document.rows[0], sets=list(sets), rests_s=[5.0] * (len(sets) - 1))
+        other = replace_row(row, station=2, movement="burpee", decisive=False)
+        return [
+            replace_row(each, round=number, rounds=count, decisive=each.decisive and number == 2)
+            for number in range(1, count + 1)
+            for each in (replace_row(row, decisive=True), other)
+        ]
+
+    def test_a_short_plan_has_one_line_for_each_station(self, document):
+        lines = lines_of(document)
+        assert [line.work.split()[0] for line in lines] == ["6", "6", "8"]
+        assert [line.first for line in lines] == [True, True, True]
+
+    def test_many_equal_rounds_are_told_once_with_a_mark_for_each(self, document):
+        rows = self.rounds(document, 9)
+        lines = lines_of(msgspec.structs.replace(document, rows=rows))
+        assert [line.place for line in lines] == ["every round", "", *map(str, range(1, 10))]
+        assert lines[1].work == "6 burpees"
+        assert [line.work for line in lines if line.decisive] == ["decisive: chest-to-bar pull-ups"]
+        assert all(line.mark for line in lines[2:])
+
+    def test_rounds_that_differ_are_all_written_out(self, document):
+        rows = self.rounds(document, 9)
+        rows[6] = replace_row(rows[6], sets=[3, 3], rests_s=[5.0])
+        assert len(lines_of(msgspec.structs.replace(document, rows=rows))) == 18
+
+    def test_a_workout_without_an_end_says_that_it_goes_on(self, document):
+        endless = msgspec.structs.replace(document, rows_beyond=40, endless=True)
+        assert "same sets" in beyond_words(endless)
+        assert "1 more station that" in beyond_words(
+            msgspec.structs.replace(document, rows_beyond=1)
+        )
+        assert beyond_words(document) == ""
 
 
 class TestPictures:
