@@ -183,7 +183,7 @@ def _planned(
     fit = fit_athlete([attempt for _, attempt in opened], course.movements, typed, seed)
     redlines = []
     for film, attempt in opened:
-        found = find_redline(attempt, seed)
+        found = find_redline(attempt, seed, fit)
         if found is not None:
             redlines.append(RedlinePart(film=film, words=redline_words(found)))
     advice = advise(fit, course, wanted, seed)

@@ -20,7 +20,7 @@ from counting.pacing.fit import AthleteFit
 from counting.pacing.forecast import Forecast, Noise, forecast
 from counting.pacing.plan import Plan
 from counting.pacing.reservoir import FloatArray
-from counting.pacing.search import best_plan
+from counting.pacing.search import Grid, best_plan
 
 SHORTLIST_DRAWS: Final = 300
 FORECAST_DRAWS: Final = 1000
@@ -31,6 +31,9 @@ ahead on average by less than this share of the spread that the forecast has any
 
 CAUTIOUS_SHARE: Final = 0.85
 """A plan is also sought for the athlete with this share of the unbroken sets believed in."""
+
+COARSE: Final = Grid(level=1 / 10)
+"""Enough for a plan that only has to differ from the others."""
 
 MOST_EQUALS: Final = 5
 IMPROVEMENTS: Final = 3
@@ -179,7 +182,8 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     ]
     many = fit.draws(FORECAST_DRAWS, seed + 1)
     by_form = {
-        form.form: forecast(form.draws, course, chosen.plan, seed + 1, noise) for form in fit.forms
+        form.form: forecast(form.draws, course, chosen.plan, seed + 1, noise, levels_kept=False)
+        for form in fit.forms
     }
     return Advice(
         course=course,
@@ -206,7 +210,9 @@ class _Table:
 
     def play(self, plan: Plan, origin: str) -> Forecast:
         if plan not in self._played:
-            run = forecast(self._draws, self.course, plan, self._seed, self._noise)
+            run = forecast(
+                self._draws, self.course, plan, self._seed, self._noise, levels_kept=False
+            )
             self._played[plan] = (origin, run)
         return self._played[plan][1]
 
@@ -229,7 +235,7 @@ def _candidates(fit: AthleteFit, course: Course) -> list[tuple[str, Plan]]:
     found = [(f"{form.form} recovery", best_plan(course, form.typical).plan) for form in fit.forms]
     cautious = max(fit.forms, key=lambda form: form.log_evidence).typical
     cautious = replace(cautious, unbroken=CAUTIOUS_SHARE * cautious.unbroken)
-    found.append(("a weaker day", best_plan(course, cautious).plan))
+    found.append(("a weaker day", best_plan(course, cautious, COARSE).plan))
     found = [(origin, in_whole_seconds(plan)) for origin, plan in found]
     return found + [
         (f"{origin}, the same every round", evened(course, plan)) for origin, plan in found

@@ -114,7 +114,13 @@ class _Play:
 
 
 def forecast(
-    athletes: Athletes, course: Course, plan: Plan, seed: int, noise: Noise | None = None
+    athletes: Athletes,
+    course: Course,
+    plan: Plan,
+    seed: int,
+    noise: Noise | None = None,
+    *,
+    levels_kept: bool = True,
 ) -> Forecast:
     """Play a plan once for each athlete of the batch.
 
@@ -127,6 +133,8 @@ def forecast(
     seed
         The same seed gives the same chances rep for rep, so that plans are compared under equal
         luck.
+    levels_kept
+        Whether reservoir levels are averaged rep by rep; without, they are NaN.
 
     Raises
     ------
@@ -165,13 +173,15 @@ def forecast(
                 if not np.any(running):
                     return Forecast(begin_s, rep_s, course.cap_s, before, after, lowest, failing)
                 begin_s[running, number] = play.clock_s[running]
-                before[number] = np.mean(play.levels[running], axis=0)
+                if levels_kept:
+                    before[number] = np.mean(play.levels[running], axis=0)
                 rhythm = np.exp(noise.scale * athletes.rhythm_noise * rep_chance[number])
                 chance = _rep(play, work, pace, rhythm, success_chance[number])
                 failing += float(np.mean(np.where(running, 1.0 - chance, 0.0)))
                 lowest[place] = min(lowest[place], float(np.mean(chance[running])))
                 rep_s[:, number] = np.where(play.clock_s <= course.cap_s, play.clock_s, np.inf)
-                after[number] = np.mean(play.levels[running], axis=0)
+                if levels_kept:
+                    after[number] = np.mean(play.levels[running], axis=0)
                 number += 1
             planned_s = np.maximum(rest_after_s, shortest_s)
             station = replace(station, fixed_rest_s=0.0, not_before_s=0.0)

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 
 from counting.pacing.attempt import Attempt, SeenRep
-from counting.pacing.fit import fit_athlete, joined
+from counting.pacing.fit import AthleteFit, fit_athlete, joined
 from counting.pacing.replay import replay
 from counting.pacing.reservoir import FloatArray
 
@@ -72,12 +72,21 @@ class _Set:
         return self.reps[0].start_s
 
 
-def find_redline(attempt: Attempt, seed: int = 0) -> Redline | None:
+def find_redline(attempt: Attempt, seed: int = 0, fit: AthleteFit | None = None) -> Redline | None:
     """Find the one place where the rhythm broke, if there is one.
 
     The series is, set by set, the logarithm of time per rep (with the rest after the set) over the
     same movement's in its first set; the change point splits it into two levels. A movement that
     only comes late has no early pace to be compared with and is left out.
+
+    Parameters
+    ----------
+    attempt
+        What the film shows.
+    seed
+        Of fits and shuffles.
+    fit
+        A fit to this attempt, or to this and others, made before; without, one is made.
 
     Returns
     -------
@@ -98,7 +107,8 @@ def find_redline(attempt: Attempt, seed: int = 0) -> Redline | None:
         [len(item.reps) for item in part if item.reps[0].movement == movement]
         for part in (sets[:place], sets[place:])
     )
-    too_long = _first_too_long(attempt, first.start_s, seed)
+    fit = fit or fit_athlete([attempt], seed=seed, draws=FORESIGHT_DRAWS)
+    too_long = _first_too_long(attempt, first.start_s, fit)
     return Redline(
         at_s=first.start_s - attempt.start_s,
         set_number=first.reps[0].set_number,
@@ -187,9 +197,8 @@ def _set_s(groups: list[tuple[SeenRep, ...]], index: int) -> float:
     return work_s + (rests_s[position] if position < len(rests_s) else float(np.mean(rests_s)))
 
 
-def _first_too_long(attempt: Attempt, until_s: float, seed: int) -> _Set | None:
+def _first_too_long(attempt: Attempt, until_s: float, fit: AthleteFit) -> _Set | None:
     """First set, up to the break, after whose last rep one more would have been no safe bet."""
-    fit = fit_athlete([attempt], seed=seed, draws=FORESIGHT_DRAWS)
     run = replay(joined([form.typical for form in fit.forms]), attempt)
     chance = np.average(np.exp(run.log_chance), axis=0, weights=list(fit.weights.values()))
     last = {rep: float(value) for rep, value in zip(attempt.reps, chance, strict=True)}

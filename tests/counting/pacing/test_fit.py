@@ -1,13 +1,17 @@
 """The fit: what it measures it finds, what it cannot see it leaves wide, and intervals hold."""
 
+import time
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, usual_athlete
 from counting.pacing.beliefs import beliefs_of
 from counting.pacing.fit import fit_athlete
 from counting.pacing.loads import PacingError
-from counting.pacing.measure import inside_forecast, inside_intervals
+from counting.pacing.measure import inside_forecast, inside_intervals, simulated_course
 from counting.pacing.plan import uniform_plan
 from counting.pacing.population import population_after
 from counting.pacing.replay import log_density_of_gaps, replay
@@ -168,3 +172,14 @@ def test_intervals_hold_the_truth_of_500_simulated_athletes():
 def test_eighty_per_cent_forecasts_hold_eighty_per_cent_of_500_second_attempts():
     held = np.array([inside_forecast(seed) for seed in range(500)])
     assert 0.77 <= held.mean() <= 0.83
+
+
+@pytest.mark.slow
+def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_one_core():
+    course = replace(simulated_course(5, 720.0), tie_break_rep=88)
+    athlete = usual_athlete(course.movements, "linear")
+    plan = uniform_plan(course, {"push-up": (4,)}, 6.0)
+    attempt = shown_attempt(athlete, course, plan, np.random.default_rng(0))
+    begin_s = time.process_time()
+    advise(fit_athlete([attempt], course.movements), course)
+    assert time.process_time() - begin_s < 5.0
