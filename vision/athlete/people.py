@@ -14,6 +14,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
 
+from vision.athlete.onlookers import onlookers
 from vision.athlete.sightings import JOINTS, separation
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
@@ -120,20 +121,43 @@ def told_apart(
         apart = [[p for p in poses if not _in_lane(p, lane, width_px)] for poses in seen]
         seen = [[p for p in poses if _in_lane(p, lane, width_px)] for poses in seen]
     everyone, numbers = tracklets(time_s, seen)
+    behind = _set_apart(time_s, seen, everyone, numbers)
     activity = np.array([tracklet.activity() for tracklet in everyone])
     gain = 0.02 + activity / max(float(activity.sum()), 1e-9)
+    gain[behind] = -1.0
     path = _best_path(time_s, seen, numbers, gain)
     on_path = {numbers[t][index] for t, index in enumerate(path) if index is not None}
-    others: list[int] = []
+    others = behind
     if on_path:
         main = max(on_path, key=lambda number: activity[number])
-        others = _others(main, everyone, seen, numbers)
+        others = behind + _others(main, everyone, seen, numbers)
         gain[others] = -1.0
         path = _best_path(time_s, seen, numbers, gain)
     return [
         _present(seen[t], [n in others for n in numbers[t]], path[t], apart[t])
         for t in range(len(seen))
     ]
+
+
+def _set_apart(
+    time_s: Sequence[float],
+    seen: Sequence[Sequence[Pose]],
+    everyone: list[Tracklet],
+    numbers: list[list[int]],
+) -> list[int]:
+    """Give onlookers behind the athlete tracklets of their own; return these tracklets' numbers."""
+    new: dict[int, int] = {}
+    everyone_now = [Tracklet() for _ in everyone]
+    for now_s, poses, present, behind in zip(time_s, seen, numbers, onlookers(seen), strict=True):
+        for index, pose in enumerate(poses):
+            if behind[index]:
+                if present[index] not in new:
+                    new[present[index]] = len(everyone_now)
+                    everyone_now.append(Tracklet())
+                present[index] = new[present[index]]
+            everyone_now[present[index]].add(now_s, pose)
+    everyone[:] = everyone_now
+    return list(new.values())
 
 
 def _present(
