@@ -32,6 +32,9 @@ from counting.pacing.words import CAUTIONS, EVIDENCE, behind_words
 SURE = 0.97
 """Where every rep is surer than this, no station is decided by strength."""
 
+HARDLY_IN_REACH = 0.15
+"""Mean chance of a station's least sure rep below which the station is called out of reach."""
+
 SHOWN_SHARE = 0.10
 SHOWN_ENDLESS_SHARE = 0.5
 """Stations that fewer plays than this reach are left off the card; where rounds only end with the
@@ -218,9 +221,13 @@ def _decisive_words(course: Course, played: Forecast, place: int) -> str:
             f"No set comes close to the limit that is believed of you. The longest stretch is "
             f"{where}: keep the rhythm there, and move on at once."
         )
-    chance = f"{10 * lowest:.0f} in 10" if lowest >= 0.15 else "less than 2 in 10"
+    if lowest < HARDLY_IN_REACH:
+        return (
+            f"{where}, hardly in reach: fewer than 2 tries in 10 go. Score and tie-break are made "
+            "before; what time is left is for single tries with full rests."
+        )
     return (
-        f"{where}. Here a rep is least sure to go ({chance} at the weakest moment). "
+        f"{where}. Here a rep is least sure to go ({10 * lowest:.0f} in 10 at the weakest moment). "
         "Arrive with strength left, and let go before a rep fails."
     )
 
