@@ -222,9 +222,10 @@ def _decisive_words(course: Course, played: Forecast, place: int) -> str:
             f"{where}: keep the rhythm there, and move on at once."
         )
     if lowest < HARDLY_IN_REACH:
+        made = "Score and tie-break are" if course.tie_break_rep is not None else "The score is"
         return (
-            f"{where}, hardly in reach: fewer than 2 tries in 10 go. Score and tie-break are made "
-            "before; what time is left is for single tries with full rests."
+            f"{where}, hardly in reach: fewer than 2 tries in 10 go. {made} made before; what time "
+            "is left is for single tries with full rests."
         )
     return (
         f"{where}. Here a rep is least sure to go ({10 * lowest:.0f} in 10 at the weakest moment). "

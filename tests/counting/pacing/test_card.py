@@ -337,6 +337,14 @@ class TestNotes:
         assert "all reps within 0:20, is out of reach" in told
         assert '"bar muscle-up=REPS"' not in told
 
+    def test_a_movement_out_of_reach_is_named_as_such(self):
+        stations = (Station("pull-up", 4, 1, 1, 1), Station("bar muscle-up", 2, 2, 1, 1))
+        course = Course("reach", stations, 120.0, True)
+        fit = fit_athlete([], course.movements, {"bar muscle-up": 0.3, "pull-up": 12}, draws=120)
+        told = document_of(advise(fit, course, seed=1), [], [], seed=1).decisive
+        assert "bar muscle-ups, hardly in reach" in told
+        assert "tie-break" not in told
+
     def test_a_plan_much_faster_than_the_film_says_so(self):
         course = Course(
             "slow", (Station("pull-up", 6, 1, 1, 1), Station("burpee", 3, 1, 1, 2)), 300, True
