@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.audits import Audit, audit_track, checked_film, open_audit
+from cli.cores import core_count
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.summary import decision_s, flagged
 from cli.wording import deciding_checks, limit, measured, seconds
@@ -207,7 +208,11 @@ def _write(
     cover = None
     if hide_faces:
         looks = look_for_faces(
-            film, start_s, end_s, lambda now_s: progress("faces", now_s - start_s, end_s - start_s)
+            film,
+            start_s,
+            end_s,
+            lambda now_s: progress("faces", now_s - start_s, end_s - start_s),
+            core_count(),
         )
         cover = FaceCover(looks, track)
     painter = CaptionPainter(captions, film.width_px, film.height_px)
