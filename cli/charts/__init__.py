@@ -4,6 +4,7 @@ from cli.charts.gauge import check_gauge
 from cli.charts.likelihood import count_likelihood
 from cli.charts.pace import pace_chart
 from cli.charts.shares import share_bar
+from cli.charts.strip import rep_strip
 from cli.charts.timeline import TimelineShape, timeline
 
 __all__ = [
@@ -11,6 +12,7 @@ __all__ = [
     "check_gauge",
     "count_likelihood",
     "pace_chart",
+    "rep_strip",
     "share_bar",
     "timeline",
 ]

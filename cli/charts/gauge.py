@@ -54,9 +54,9 @@ def check_gauge(check: CheckPart) -> Markup | None:
             d=f"M{number(WIDTH_PX / 2)} {number(BAR_TOP_PX - 4)}v{number(BAR_PX + 8)}",
             class_="limit",
         ),
-        words("asked side", at, BAR_TOP_PX - 5, class_="tick", text_anchor=anchor),
+        words("meets the standard", at, BAR_TOP_PX - 5, class_="tick", text_anchor=anchor),
         words(
-            f"limit {limit(check)}",
+            limit(check),
             WIDTH_PX / 2,
             HEIGHT_PX - 3,
             class_="tick",

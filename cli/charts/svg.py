@@ -88,6 +88,20 @@ def legend_mark(verdict: str) -> str:
     )
 
 
+def brand_mark() -> str:
+    """Draw the project's sign: a driving signal through its turn, with the rep marked there."""
+    return element(
+        "svg",
+        element("path", d="M1 5C6 5 7 17 12 17S18 5 23 5", class_="brand-line"),
+        element("circle", cx=12, cy=17, r=3.6, class_="brand-rep"),
+        class_="brand-mark",
+        viewBox="0 0 24 24",
+        width=24,
+        height=24,
+        aria_hidden="true",
+    )
+
+
 def tick_step_s(span_s: float, most: int) -> int:
     """Choose the finest round step that puts at most ``most`` ticks on a span."""
     for step in TICK_STEPS_S:

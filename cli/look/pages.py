@@ -34,6 +34,7 @@ def environment(package: str) -> Environment:
         verdict_mark=lambda verdict: Markup(svg.legend_mark(verdict)),
         verdict_class=svg.VERDICT_CLASS,
         share_key=share_key,
+        brand_mark=lambda: Markup(svg.brand_mark()),
     )
     return made
 

@@ -1,5 +1,6 @@
 """What a followed workout and a continuity test add to the report."""
 
+import itertools
 from dataclasses import dataclass
 
 from cli.summary import TimeShare, where_time_went
@@ -51,6 +52,8 @@ def headline(part: WorkoutPart) -> Headline:
     worst, best = outcome_words(score.worst), outcome_words(score.best)
     words = "the score stands"
     if worst != best:
+        if score.best.finished and not score.worst.finished:
+            best = f"a finish in {best}"
         words = f"most likely; between {worst} and {best} ({percent(score.within)} sure)"
     details = [score.counting]
     if not score.likely.finished and score.reps_asked is not None:
@@ -120,7 +123,15 @@ def flag_sentences(record: AuditRecord) -> list[str]:
     part = followed(record)
     if part is None:
         return [] if record.workout is None else [OTHER_VERSION]
-    return [f"{clock(flag.at_s)}: {flag.words}" for flag in part.flags]
+    sentences = []
+    for kind, run in itertools.groupby(part.flags, key=lambda flag: flag.kind):
+        flags = list(run)
+        if kind == "extra rep" and len(flags) > 1:
+            first, last = clock(flags[0].at_s), clock(flags[-1].at_s)
+            sentences.append(f"{first} to {last}: {len(flags)} good reps do not count here")
+        else:
+            sentences += [f"{clock(flag.at_s)}: {flag.words}" for flag in flags]
+    return sentences
 
 
 def _row(level: str, name: str, split: SplitPart) -> SplitRow:

@@ -16,6 +16,7 @@ from starlette.responses import (
     HTMLResponse,
     JSONResponse,
     PlainTextResponse,
+    RedirectResponse,
     Response,
 )
 from starlette.routing import Mount, Route
@@ -70,11 +71,20 @@ class DeskPages:
 
     def attempt(self, request: Request) -> Response:
         """Show one attempt."""
-        return HTMLResponse(pages.attempt(self._desk, self._opened(request)))
+        opened = self._desk.open(request.path_params["key"])
+        if opened is None:
+            return HTMLResponse(pages.missing(), 404)
+        return HTMLResponse(pages.attempt(self._desk, opened))
 
     def agreement(self, _request: Request) -> Response:
         """Show how far reviewers agree."""
         return HTMLResponse(pages.agreement_page(self._desk))
+
+    def next(self, request: Request) -> Response:
+        """Lead on to the attempt most worth a look besides the one that was left."""
+        return RedirectResponse(
+            pages.next_place(self._desk, request.query_params.get("after", "")), 303
+        )
 
     def state(self, request: Request) -> Response:
         """Give the standing calls for one reviewer."""
@@ -196,6 +206,7 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
         routes=[
             Route("/", made.listing),
             Route("/agreement", made.agreement),
+            Route("/next", made.next),
             Route("/look.css", pages.look_css),
             Mount("/static", static),
             Route("/attempt/{key}", made.attempt),

@@ -26,6 +26,8 @@ class Line:
     attempt: Attempt
     sheet: ReviewedSheet
     worth: Worth
+    score: str
+    score_words: str
     reviewers: list[str]
     seen: int
     flagged: int
@@ -195,10 +197,13 @@ def _line(attempt: Attempt, decisions: list[Decision], signed: Signed | None) ->
     to_see = {rep.number for rep in flagged(attempt.record)}
     seen = [rep for rep in sheet.reps if rep.measured.number in to_see and rep.calls]
     doubt = film_in_doubt(attempt.record) and signed is None
+    score, words = score_words(opened)
     return Line(
         attempt=attempt,
         sheet=sheet,
         worth=worth_of(sheet, film_in_doubt=doubt),
+        score=score,
+        score_words=words,
         reviewers=sorted({name for rep in sheet.reps for name in rep.calls}),
         seen=len(seen),
         flagged=len(to_see),

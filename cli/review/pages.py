@@ -1,13 +1,14 @@
 """The desk's pages, rendered from templates."""
 
 from dataclasses import dataclass
+from pathlib import PurePosixPath
 from typing import Final
 
 from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
-from cli.charts import check_gauge, timeline
+from cli.charts import check_gauge, rep_strip, timeline
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
 from cli.report.continuity import continuity_sentences
@@ -43,13 +44,15 @@ def listing(desk: Desk, *, only_open: bool) -> str:
     return _TEMPLATES.get_template("listing.html").render(
         folder=desk.library.root.name or str(desk.library.root),
         lines=shown,
+        first=next((line for line in lines if _unsettled(line)), None),
         total=len(lines),
         unsettled=sum(_unsettled(line) for line in lines),
         only_open=only_open,
         unreadable=desk.library.unreadable(),
         movement_words=movement_words,
         readable=readable,
-        count_words=_count_words,
+        place_words=_place_words,
+        strip=_strip,
         worth_words=_worth_words,
     )
 
@@ -76,6 +79,11 @@ def attempt(desk: Desk, opened: Opened) -> str:
         continuity=continuity_sentences(record),
         flags=flag_sentences(record),
     )
+
+
+def missing() -> str:
+    """Render what is shown in place of an attempt that is not in the folder."""
+    return _TEMPLATES.get_template("missing.html").render()
 
 
 def agreement_page(desk: Desk) -> str:
@@ -118,11 +126,21 @@ def _unsettled(line: Line) -> bool:
     return line.worth.film_in_doubt or line.worth.open_reps > 0 or line.seen < line.flagged
 
 
-def _count_words(line: Line) -> str:
-    counts = line.sheet.record.counts
-    if counts.lowest == counts.highest:
-        return str(counts.lowest)
-    return f"{counts.lowest} to {counts.highest}"
+def next_place(desk: Desk, after: str) -> str:
+    """Give the path of the attempt most worth a look besides one; the list where none waits."""
+    waiting = (line.attempt.key for line in desk.lines() if _unsettled(line))
+    key = next((key for key in waiting if key != after), None)
+    return "/" if key is None else f"/attempt/{key}"
+
+
+def _place_words(line: Line) -> str:
+    """Say where an audit lies, unless that is where its film's name leads one to look."""
+    place, stem = line.attempt.place, PurePosixPath(line.attempt.record.film.file).stem
+    return "" if place in {".", f"{stem}.audit"} else place
+
+
+def _strip(line: Line) -> Markup:
+    return rep_strip([(rep.set, rep.verdict) for rep in line.sheet.record.reps])
 
 
 def _worth_words(line: Line) -> list[str]:

@@ -22,6 +22,7 @@ from rich.table import Table
 
 from cli.cores import core_count
 from cli.pipeline import AuditRequest
+from counting.record.types import AuditRecord
 from tests.bench.films import HD, UHD, Make, make_film
 from tests.bench.running import ROOT, Run, run
 
@@ -191,6 +192,52 @@ def start(bench: Bench) -> None:
     bench.add(f"audit again, {bench.seconds:g} s of film", again.wall_s, "s")
 
 
+def looking_record(bench: Bench) -> AuditRecord:
+    """Audit the clip once, for the parts that show it."""
+    from tests.bench.looking import audit_record
+
+    with tempfile.TemporaryDirectory() as out:
+        asked = ["audit", str(bench.clip), "--movement", bench.movement, "--out", out]
+        checked(run(["-c", "from cli.main import run; run()", *asked]))
+        return audit_record(Path(out))
+
+
+def desk(bench: Bench) -> None:
+    """Measure the review desk over 500 audits, and four writers at once."""
+    from tests.bench.looking import AUDITS, EACH, WRITERS, desk_figures
+
+    got = desk_figures(looking_record(bench))
+    bench.add(f"desk, list of {AUDITS}, first paint", got["list_paint_s"], "s", "< 0.5")
+    bench.add(f"desk, list of {AUDITS}, processor time", got["list_processor_s"], "s")
+    bench.add("desk, attempt, first paint", got["attempt_paint_s"], "s", "< 0.5")
+    bench.add("desk, call to screen", got["call_s"], "s", "< 0.1")
+    bench.add(f"desk, {WRITERS} writers, kept", got["kept"], f"of {WRITERS * EACH}")
+    bench.add(f"desk, {WRITERS} writers", got["writers_s"], "s")
+
+
+def report(bench: Bench) -> None:
+    """Measure the report of a 15-minute film."""
+    from tests.bench.looking import report_figures
+
+    got = report_figures(looking_record(bench), 15.0)
+    bench.add("report, 15 minutes, size", got["bytes"] / MIB, "MiB", "≤ 2.86 (3 MB)")
+    bench.add("report, 15 minutes, opens", got["open_s"], "s", "< 1")
+    bench.add("report, 15 minutes, printed", got["pages"], "pages", "2")
+
+
+def mark(bench: Bench) -> None:
+    """Measure the marked film from 1080p30, without and with faces hidden."""
+    film = bench.film(HD, bench.seconds)
+    with tempfile.TemporaryDirectory() as out:
+        command = ["-c", "from cli.main import run; run()"]
+        asked = ["audit", str(film), "--movement", bench.movement, "--out", out]
+        checked(run([*command, *asked]))
+        for name, options in (("mark", ()), ("mark, faces hidden", ("--hide-faces",))):
+            made = checked(run([*command, "mark", str(film), out, *options]))
+            bench.add(f"{name}, 1080p30", bench.seconds / made.wall_s, "× real time", "≥ 2")
+            bench.add(f"{name}, processor time", made.processor_s / bench.seconds, "s per film s")
+
+
 PARTS: Final[dict[str, Callable[[Bench], None]]] = {
     "start": start,
     "speed": speed,
@@ -199,6 +246,9 @@ PARTS: Final[dict[str, Callable[[Bench], None]]] = {
     "batch": batch,
     "large": large,
     "memory": memory,
+    "desk": desk,
+    "report": report,
+    "mark": mark,
 }
 
 

@@ -217,6 +217,7 @@
     if (open !== undefined) { select(open, { play: true }); return; }
     select(current, { play: false });
     say("Every rep in the queue is called. The sheet can be signed off.");
+    document.getElementById("finish").scrollIntoView({ block: "nearest" });
   }
 
   function back() {
@@ -312,11 +313,15 @@
       link.querySelector("[data-mine]").textContent = rep.mine ? `you: ${rep.mine}` : "";
     }
     const left = order.filter((number) => !state.reps[number - 1].mine).length;
+    document.getElementById("finish").classList.toggle("ready", left === 0);
     document.getElementById("queue-left").textContent = order.length ? (left ? `${left} to call` : "all called") : "";
     for (const [number, card] of cards) drawCalls(card, state.reps[number - 1]);
     const signed = document.getElementById("signed");
     signed.textContent = state.signed ?? "";
     signed.hidden = !state.signed;
+    const settled = Boolean(state.signed) && !state.signed.includes("changed since");
+    document.getElementById("finish").classList.toggle("settled", settled);
+    document.getElementById("sign").textContent = state.signed ? "Sign again" : "Sign the sheet off";
     drawMarks();
     drawNow();
   }

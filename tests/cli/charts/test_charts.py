@@ -5,7 +5,7 @@ from itertools import pairwise
 
 import pytest
 
-from cli.charts import check_gauge, count_likelihood, pace_chart, share_bar, timeline
+from cli.charts import check_gauge, count_likelihood, pace_chart, rep_strip, share_bar, timeline
 from cli.charts.svg import mark, tick_step_s
 from cli.charts.timeline import MARGIN_PX, NARROW, WIDE, fold
 from cli.summary import TimeShare
@@ -137,3 +137,14 @@ def test_a_share_bar_says_its_parts_aloud() -> None:
 @pytest.mark.parametrize(("span_s", "step_s"), [(10, 1), (68, 10), (900, 120), (90000, 10800)])
 def test_ticks_are_round_and_not_crowded(span_s: float, step_s: int) -> None:
     assert tick_step_s(span_s, 10) == step_s
+
+
+def test_a_strip_of_reps_leaves_a_gap_between_sets_and_folds_long_attempts() -> None:
+    together = rep_strip([(1, "good"), (1, "good")])
+    apart = rep_strip([(1, "good"), (2, "good")])
+    assert "M5 7h0M15 7h0" in together
+    assert "M5 7h0M23 7h0" in apart
+    long = rep_strip([(1, "no-rep")] * 60)
+    assert 'aria-label="60 no-rep"' in long
+    assert 'viewBox="0 0 220 42"' in long
+    assert rep_strip([]) == ""

@@ -95,7 +95,7 @@ def read(record: AuditRecord) -> WorkoutPart:
 def test_the_score_heads_the_report_with_its_interval(workout: AuditRecord) -> None:
     head = headline(read(workout))
     assert head.value == "14 reps"
-    assert head.words == "most likely; between 13 reps and 1:35.3 (98 % sure)"
+    assert head.words == "most likely; between 13 reps and a finish in 1:35.3 (98 % sure)"
     assert "14 of 16 reps done" in head.details
 
 

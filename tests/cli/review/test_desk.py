@@ -205,6 +205,24 @@ def test_an_empty_folder_says_what_to_do(client: Any, folder: Path) -> None:
     assert "repwitness audit" in client.get("/").text
 
 
+def test_the_next_attempt_is_the_one_most_worth_a_look_besides_this_one(
+    client: Any, desk: Desk, lane: str
+) -> None:
+    other = key_of(desk, "lane_2.mp4")
+    assert client.get(f"/next?after={other}").headers["location"] == lane
+    assert client.get(f"/next?after={key_of(desk, 'lane_1.mp4')}").headers["location"] == "/"
+
+
+def test_an_attempt_that_is_gone_leads_back_to_the_others(client: Any) -> None:
+    answer = client.get("/attempt/0000000000000000")
+    assert answer.status_code == 404
+    assert 'href="/"' in answer.text
+
+
+def test_the_list_shows_every_rep_as_its_mark_and_says_their_number(client: Any) -> None:
+    assert 'aria-label="14 good, 2 no-rep, 3 too close"' in client.get("/").text
+
+
 @pytest.mark.slow
 def test_the_list_of_five_hundred_audits_comes_within_half_a_second(
     client: Any, folder: Path, attempt_of: Callable[..., AuditRecord]
