@@ -2,6 +2,8 @@
 
 import math
 
+import numpy as np
+
 from tests.vision.athlete.people_in_pictures import person, pose_at
 from vision.athlete.onlookers import onlookers
 from vision.athlete.people import told_apart
@@ -84,7 +86,7 @@ def test_neighbours_who_work_side_by_side_are_no_onlookers() -> None:
     seen = []
     for time_s in TIMES:
         beside, down = _burpees(time_s + REP_S / 2)
-        image = beside.image_px + (100.0, 0.0)
+        image = beside.image_px + np.array([100.0, 0.0])
         seen.append([_burpees(time_s)[0], pose_at(image) if down else person(300.0)])
     assert not any(answer for people in onlookers(seen) for answer in people)
 
