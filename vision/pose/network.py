@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from vision.pose.bundle import Bundle
 from vision.pose.landmarks import LANDMARK_COUNT
+from vision.pose.pruning import with_outputs
 from vision.pose.region import Picture, Region, region_around
 
 FloatArray = npt.NDArray[np.float64]
@@ -27,6 +28,8 @@ DETECTOR_PX: Final = 224
 LANDMARK_PX: Final = 256
 _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that are not used
 _CIRCLE: Final = (33, 34)
+_READ: Final = (0, 1, 3, 4)
+"""Outputs of the landmark network: points, presence, (outline), heat maps, metric points."""
 _DEPTH_SCALE: Final = 0.4
 _REFINE_RADIUS: Final = 3
 _SURE: Final = 0.5
@@ -79,7 +82,7 @@ class PoseNetwork:
 
     def __init__(self, bundle: Bundle) -> None:
         self._detector = _Network(bundle.detector)
-        self._landmarks = _Network(bundle.landmarks)
+        self._landmarks = _Network(with_outputs(bundle.landmarks, _READ))
         self._anchors = _anchors()
 
     def find(self, picture: Picture, min_score: float = 0.5) -> list[Detection]:
@@ -104,7 +107,7 @@ class PoseNetwork:
     def look(self, picture: Picture, region: Region) -> Pose:
         """Read the landmarks of the person in a region of an RGB picture."""
         crop = region.cut(picture, LANDMARK_PX)
-        raw, flag, _, heat, world = self._landmarks.run(crop.astype(np.float32) / 255.0)
+        raw, flag, heat, world = self._landmarks.run(crop.astype(np.float32) / 255.0)
         values = raw.reshape(_POINTS, 5).astype(np.float64)
         unit, peaks = _refined(values[:, :2] / LANDMARK_PX, heat[0])
         placed = region.to_picture(unit)
