@@ -24,7 +24,7 @@ def continuity_of(film: Film, landmarks: Landmarks, progress: Progress) -> dict[
     document = _kept(file)
     if document is None:
         progress(_STAGE, 0.0, film.duration_s)
-        document = assess_continuity(film, landmarks.track).document()
+        document = assess_continuity(film, landmarks.track, landmarks.watched).document()
         write_whole(file, json.dumps(document, indent=1, allow_nan=False) + "\n")
         progress(_STAGE, film.duration_s, film.duration_s)
     return document

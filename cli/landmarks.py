@@ -9,6 +9,7 @@ from typing import Final
 from cli.pipeline import AuditRequest, Progress
 from vision.athlete.extraction import extract
 from vision.barbell.following import follow_bar, hands_on_bar, seen_from_the_side
+from vision.continuity.watch import PictureWatch, Watched, glance_of
 from vision.files import write_whole
 from vision.film.types import Film
 from vision.pose.bundle import load_bundle
@@ -24,13 +25,17 @@ _BAR_STAGE: Final = "following the bar"
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Landmarks:
-    """A track, the file it is kept in, and what made it."""
+    """A track, the file it is kept in, and what made it.
+
+    ``watched`` is what continuity asks of the pictures, if they have been looked at just now.
+    """
 
     track: PoseTrack
     file: Path
     model: str
     model_sha256: str
     settings: dict[str, object]
+    watched: Watched | None = None
 
 
 def landmarks_of(
@@ -59,6 +64,7 @@ def landmarks_of(
     key = hashlib.sha256(keyed.encode()).hexdigest()[:_KEY_LENGTH]
     file = request.out / f"landmarks-{key}.npz"
     track = _kept(file, film)
+    watch = PictureWatch() if track is None and request.end_s is None else None
     if track is None:
         track = extract(
             film,
@@ -68,13 +74,15 @@ def landmarks_of(
             thorough=request.thorough,
             workers=request.workers,
             progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
+            glance=None if watch is None else glance_of(watch),
         )
         write_whole(file, track_bytes(track))
     if barbell and track.seen.any() and seen_from_the_side(track):
         settings["hands"] = "on the bar"
         file = file.with_stem(f"{file.stem}-barbell")
         track = _kept(file, film) or _with_bar(film, track, file, progress)
-    return Landmarks(track, file, bundle.name, bundle.sha256, settings)
+    watched = None if watch is None else watch.finish()
+    return Landmarks(track, file, bundle.name, bundle.sha256, settings, watched)
 
 
 def _with_bar(film: Film, track: PoseTrack, file: Path, progress: Progress) -> PoseTrack:

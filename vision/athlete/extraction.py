@@ -18,7 +18,7 @@ from vision.athlete.people import MEMORY_S, NEAR, Present, told_apart
 from vision.athlete.sightings import JOINTS, separation, sightings
 from vision.athlete.stretches import LONG_SIDE_PX, Found, Moment, follow_stretch
 from vision.camera.background import Background, Box, grey
-from vision.film.frames import frames
+from vision.film.frames import Glance, Picture, frames
 from vision.film.types import Film
 from vision.pose.bundle import Bundle, load_bundle
 from vision.pose.network import Pose, PoseNetwork
@@ -44,6 +44,14 @@ class _Sighted:
     people: list[Pose]
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Part:
+    """Who was sighted in a stretch, and the small pictures taken on the way with their times."""
+
+    sighted: list[_Sighted]
+    glances: list[tuple[float, Picture]]
+
+
 def extract(
     film: Film,
     *,
@@ -54,6 +62,7 @@ def extract(
     thorough: bool = False,
     workers: int = 1,
     progress: Progress | None = None,
+    glance: Glance | None = None,
 ) -> PoseTrack:
     """Follow the athlete through a film and read the landmarks in every frame.
 
@@ -79,6 +88,9 @@ def extract(
         number.
     progress
         Called with seconds of film done and to do.
+    glance
+        What is done with every picture that is looked for people in, in order: the film need not
+        be decoded once more for it.
 
     Raises
     ------
@@ -89,8 +101,15 @@ def extract(
     bounds = _stretches(film, start_s, end_s)
     total_s = 2 * (bounds[-1][1] - bounds[0][0])
     sighted: list[_Sighted] = []
-    for part in team.run(lambda network, bound: _sight(network, film, *bound), bounds, total_s):
-        sighted.extend(part)
+
+    def sight(network: PoseNetwork, bound: tuple[float, float]) -> _Part:
+        return _sight(network, film, *bound, None if glance is None else glance.long_side_px)
+
+    for part in team.run(sight, bounds, total_s):
+        sighted.extend(part.sighted)
+        if glance is not None:
+            for time_s, picture in part.glances:
+                glance.take(time_s, picture)
     scale = min(1.0, LONG_SIDE_PX / max(film.width_px, film.height_px))
     times = [moment.time_s for moment in sighted]
     people = [moment.people for moment in sighted]
@@ -166,12 +185,23 @@ def cut_where_sharp(
     return list(itertools.pairwise(edges))
 
 
-def _sight(network: PoseNetwork, film: Film, start_s: float, end_s: float) -> list[_Sighted]:
+def _sight(
+    network: PoseNetwork, film: Film, start_s: float, end_s: float, glance_px: int | None
+) -> _Part:
     """Sight everybody twice a second; who is missing is looked for where they were, for a while."""
     seen: list[_Sighted] = []
     remembered: list[tuple[float, Pose]] = []
+    glances: list[tuple[float, Picture]] = []
     pictures = frames(
-        film, start_s, end_s, every_s=SIGHTING_S, long_side_px=LONG_SIDE_PX, threads=1
+        film,
+        start_s,
+        end_s,
+        every_s=SIGHTING_S,
+        long_side_px=LONG_SIDE_PX,
+        threads=1,
+        glance=None
+        if glance_px is None
+        else Glance(glance_px, lambda time_s, picture: glances.append((time_s, picture))),
     )
     for turn, frame in enumerate(pictures):
         people = sightings(network, frame.picture, [pose for _, pose in remembered], turn)
@@ -185,7 +215,7 @@ def _sight(network: PoseNetwork, film: Film, start_s: float, end_s: float) -> li
                 for newer in people
             )
         ]
-    return seen
+    return _Part(seen, glances)
 
 
 def _moments(times: list[float], present: list[Present]) -> list[Moment]:

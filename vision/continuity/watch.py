@@ -9,7 +9,7 @@ from vision.continuity.camera import CameraEvent, CameraWatch
 from vision.continuity.jumps import Jump, JumpWatch
 from vision.continuity.repeats import SignatureWatch
 from vision.continuity.steps import LONG_SIDE_PX, small_grey
-from vision.film.frames import frames
+from vision.film.frames import Glance, frames
 from vision.film.types import Film
 
 FloatArray = npt.NDArray[np.float64]
@@ -75,3 +75,8 @@ def watch_film(film: Film) -> Watched:
     for frame in frames(film, long_side_px=LONG_SIDE_PX):
         watch.push(frame.time_s, frame.picture)
     return watch.finish()
+
+
+def glance_of(watch: PictureWatch) -> Glance:
+    """Let a watch see the pictures of a film that is decoded for another purpose."""
+    return Glance(LONG_SIDE_PX, watch.push)

@@ -1,7 +1,8 @@
 """The pictures of a film, upright, each with its row in the film's list of times."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
@@ -37,6 +38,22 @@ class FilmFrame:
     scale: float
 
 
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """What to do with every picture on the way, in a size of its own.
+
+    Attributes
+    ----------
+    long_side_px
+        Longer side of the pictures at most.
+    take
+        Called with each picture's time and the (height, width, 3) upright RGB picture.
+    """
+
+    long_side_px: int
+    take: Callable[[float, Picture], None]
+
+
 def frames(
     film: Film,
     start_s: float | None = None,
@@ -45,6 +62,7 @@ def frames(
     every_s: float = 0.0,
     long_side_px: int | None = None,
     threads: int = 0,
+    glance: Glance | None = None,
 ) -> Iterator[FilmFrame]:
     """Decode a film's pictures from ``start_s`` up to, not including, ``end_s``.
 
@@ -63,10 +81,10 @@ def frames(
         most this.
     threads
         Decoding threads; 0 for one a core.
+    glance
+        What is done with every picture of the stretch, whether it is given out or not.
     """
-    long_side = max(film.width_px, film.height_px)
-    scale = min(1.0, long_side_px / long_side) if long_side_px else 1.0
-    width, height = max(1, round(film.width_px * scale)), max(1, round(film.height_px * scale))
+    scale, width, height = _size(film, long_side_px)
     with open_film(film.path, film.limits) as (container, stream):
         # Frames decoded side by side are lost with a damaged one among them.
         stream.thread_type = "AUTO" if film.broken_at_s is None else "SLICE"
@@ -75,7 +93,14 @@ def frames(
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
         orientation = Orientation.of(film.rotation_deg, film.mirrored)
-        stored = (height, width) if orientation.swaps_sides else (width, height)
+
+        def picture_of(frame: Any, width: int, height: int) -> Picture:
+            stored = (height, width) if orientation.swaps_sides else (width, height)
+            converted = frame.reformat(
+                width=stored[0], height=stored[1], format="rgb24", interpolation="AREA"
+            )
+            return orientation.upright(converted.to_ndarray())
+
         due_s = -np.inf
         for order, frame in enumerate(decoded(container, stream)):
             index = order if by_order else row_of(film, frame)
@@ -86,14 +111,20 @@ def frames(
                 continue
             if end_s is not None and time_s >= end_s:
                 break
+            if glance is not None:
+                small = picture_of(frame, *_size(film, glance.long_side_px)[1:])
+                glance.take(time_s, small)
             if time_s < due_s:
                 continue
             due_s = time_s + every_s - _SAME_S
-            converted = frame.reformat(
-                width=stored[0], height=stored[1], format="rgb24", interpolation="AREA"
-            )
-            picture = orientation.upright(converted.to_ndarray())
-            yield FilmFrame(index, time_s, picture, scale)
+            yield FilmFrame(index, time_s, picture_of(frame, width, height), scale)
+
+
+def _size(film: Film, long_side_px: int | None) -> tuple[float, int, int]:
+    """Scale, width and height of upright pictures whose longer side is at most so long."""
+    long_side = max(film.width_px, film.height_px)
+    scale = min(1.0, long_side_px / long_side) if long_side_px else 1.0
+    return scale, max(1, round(film.width_px * scale)), max(1, round(film.height_px * scale))
 
 
 def row_of(film: Film, frame: object) -> int | None:
