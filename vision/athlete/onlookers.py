@@ -25,6 +25,9 @@ TIMES: Final = 2
 """Separate occasions on which they have to be: somebody may bend once beside a resting athlete."""
 APART: Final = 3
 """Sightings between two occasions."""
+CLEAR: Final = 0.37
+"""Mean peak height of the joints that those who are down usually reach, at least. Plates and bars
+taken for people lie low, too, beside the very athlete, but hardly reach 0.35."""
 ALIKE: Final = 0.025
 """Median distance of joints over the region's side between two sightings of one who stands still:
 twice what the landmarks of such a person tremble."""
@@ -55,22 +58,29 @@ def onlookers(seen: Sequence[Sequence[Pose]]) -> list[list[bool]]:
     behind = np.zeros(len(poses), dtype=np.bool_)
     if poses:
         below = [_below(pose, seen[place]) for pose, place in zip(poses, places, strict=True)]
-        behind = _behind(np.array(places), poses, np.array(below))
+        depth, sharpness = np.array(below).T
+        behind = _behind(np.array(places), poses, depth, sharpness)
     answers = iter(behind.tolist())
     return [[next(answers) for _ in people] for people in seen]
 
 
-def _below(pose: Pose, people: Sequence[Pose]) -> float:
-    """How far the lowest other person within reach is below, in region sides; NaN if not down."""
-    ways = [
-        (other.image_px[JOINTS] - pose.image_px[JOINTS]).mean(axis=0) / pose.region.side_px
-        for other in people
-    ]
-    lowest = max((float(down) for aside, down in ways if abs(aside) < _ASIDE), default=0.0)
-    return lowest if lowest > _LOWER else float("nan")
+def _below(pose: Pose, people: Sequence[Pose]) -> tuple[float, float]:
+    """How far the lowest other person within reach is below, in region sides; NaN if not down.
+
+    And that person's sharpness.
+    """
+    lowest, sharpness = 0.0, 0.0
+    for other in people:
+        apart = (other.image_px[JOINTS] - pose.image_px[JOINTS]).mean(axis=0)
+        aside, down = apart / pose.region.side_px
+        if abs(aside) < _ASIDE and down > lowest:
+            lowest, sharpness = float(down), float(other.sharpness[JOINTS].mean())
+    return lowest if lowest > _LOWER else float("nan"), sharpness
 
 
-def _behind(places: IntArray, poses: Sequence[Pose], below: FloatArray) -> BoolArray:
+def _behind(
+    places: IntArray, poses: Sequence[Pose], below: FloatArray, sharpness: FloatArray
+) -> BoolArray:
     """(n,) whether each pose is one that comes back, mostly while somebody beside it is down."""
     joints = np.array([pose.image_px[JOINTS] for pose in poses])
     sides = np.array([pose.region.side_px for pose in poses])
@@ -81,6 +91,8 @@ def _behind(places: IntArray, poses: Sequence[Pose], below: FloatArray) -> BoolA
         alike = np.flatnonzero(apart < ALIKE * np.minimum(sides, sides[index]))
         beside = alike[down[alike]]
         if beside.size < max(OFTEN, _MOSTLY * alike.size) or np.ptp(below[beside]) < _MOVES:
+            continue
+        if np.median(sharpness[beside]) < CLEAR:
             continue
         if np.count_nonzero(np.diff(places[beside]) > APART) + 1 >= TIMES:
             behind[alike] = True
