@@ -9,20 +9,21 @@ same way however closely its neighbours are.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
-from vision.athlete.following import LEAP, SHARP, Look, believable, body_region
+from vision.athlete.following import LEAP, SHARP, believable, body_region
 from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
-from vision.pose.region import Picture, Region
+from vision.pose.region import Region
 
 FloatArray = npt.NDArray[np.float64]
+P = TypeVar("P")
 
 THINNEST_S: Final = 0.2
 """Frames are never further apart than this without a look between them."""
@@ -63,8 +64,8 @@ class _Interval:
 
 
 def look_between(
-    look: Look,
-    pictures: Sequence[Picture],
+    look: Callable[[P, Region], Pose],
+    pictures: Sequence[P],
     time_s: Sequence[float],
     start: Pose,
     end: Pose,
@@ -78,7 +79,7 @@ def look_between(
     Parameters
     ----------
     look
-        Reads the landmarks in a region of a picture.
+        Reads the landmarks in a region of one of the ``pictures``, whatever these are.
     pictures, time_s
         The frames from that of ``start`` to that of ``end``, both included, and their times.
     start, end

@@ -32,6 +32,9 @@ AT_HOME: Final = 0.4
 """Quality a pose must have to be the athlete's for no other reason than where it is."""
 MAX_PENDING: Final = 180
 """Pictures kept while the athlete is lost, to be searched backward from where they reappear."""
+MAX_DECODED_BYTES: Final = 64 * 1024**2
+"""Memory for pictures as they were decoded; beyond it they are scaled, whether looked at or not."""
+_BYTES_A_PIXEL: Final = 1.5
 SPARING_S: Final = 0.025
 """Least time between two frames unless thorough: films of 50 frames a second and more are looked at
 as if they had half."""
@@ -98,7 +101,8 @@ def follow_stretch(
     """
     if not moments:
         return Found()
-    walk = _Walk(network, background, thorough)
+    decoded_bytes = _BYTES_A_PIXEL * film.width_px * film.height_px
+    walk = _Walk(network, background, thorough, max(1, int(MAX_DECODED_BYTES / decoded_bytes)))
     ahead = list(reversed(moments))
     size_px = moments[0].size_px
     pictures = frames(
@@ -121,11 +125,18 @@ def follow_stretch(
 class _Walk:
     """The way through a stretch so far."""
 
-    def __init__(self, network: PoseNetwork, background: Background | None, thorough: bool) -> None:
+    def __init__(
+        self,
+        network: PoseNetwork,
+        background: Background | None,
+        thorough: bool,
+        most_decoded: int,
+    ) -> None:
         self.found = Found()
         self._network = network
         self._background = background
         self._thorough = thorough
+        self._most_decoded = most_decoded
         self._pending: list[FilmFrame] = []
         self._strangers: dict[int, Sequence[Pose]] = {}
         self._home: Pose | None = None
@@ -135,6 +146,8 @@ class _Walk:
     def take(self, frame: FilmFrame) -> None:
         """Keep a frame until it is settled who is where in it."""
         self._pending.append(frame)
+        if len(self._pending) > self._most_decoded:
+            _ = self._pending[-1 - self._most_decoded].picture
         if len(self._pending) > MAX_PENDING:
             del self._pending[0]
 
@@ -177,8 +190,8 @@ class _Walk:
         first, start, turned = self._last
         stretch = [first, *self._pending]
         poses = look_between(
-            self._network.look,
-            [frame.picture for frame in stretch],
+            lambda frame, region: self._network.look(frame.picture, region),
+            stretch,
             [frame.time_s for frame in stretch],
             start,
             sighting,

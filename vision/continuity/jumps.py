@@ -3,6 +3,7 @@
 import math
 from collections import deque
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -165,11 +166,11 @@ class JumpWatch:
 
     def _rate(self, index: int, change: float) -> float:
         """Change per usual interval: a step over a dropped frame may be twice as large."""
-        first = max(1, index - REACH)
-        intervals = np.diff(self._times[first - 1 : index + REACH])
-        return change / max(
-            1.0, (self._times[index] - self._times[index - 1]) / np.median(intervals)
-        )
+        near = self._times[max(0, index - REACH - 1) : index + REACH]
+        intervals = sorted(after - before for before, after in pairwise(near))
+        middle = len(intervals) // 2
+        usual_s = (intervals[middle] + intervals[-1 - middle]) / 2
+        return change / max(1.0, (self._times[index] - self._times[index - 1]) / usual_s)
 
     def _ratio(self, value: float, others: list[float]) -> float:
         return math.log((value + self._floor) / (max(others) + self._floor))

@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -16,9 +17,8 @@ Picture = npt.NDArray[np.uint8]
 _SAME_S = 1e-6
 
 
-@dataclass(frozen=True, slots=True, eq=False)
 class FilmFrame:
-    """One picture of a film.
+    """One picture of a film, converted when it is first asked for.
 
     Attributes
     ----------
@@ -26,16 +26,26 @@ class FilmFrame:
         Row in the film's ``time_s``.
     time_s
         Presentation time.
-    picture
-        (height, width, 3) upright RGB picture.
     scale
         Sides of the picture over those of the film's own upright picture.
     """
 
-    index: int
-    time_s: float
-    picture: Picture
-    scale: float
+    __slots__ = ("_convert", "_picture", "index", "scale", "time_s")
+
+    def __init__(
+        self, index: int, time_s: float, scale: float, convert: Callable[[], Picture]
+    ) -> None:
+        self.index, self.time_s, self.scale = index, time_s, scale
+        self._convert: Callable[[], Picture] | None = convert
+        self._picture: Picture | None = None
+
+    @property
+    def picture(self) -> Picture:
+        """(height, width, 3) upright RGB picture; the decoder's own is let go once it is made."""
+        if self._picture is None:
+            assert self._convert is not None
+            self._picture, self._convert = self._convert(), None
+        return self._picture
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +76,8 @@ def frames(
 ) -> Iterator[FilmFrame]:
     """Decode a film's pictures from ``start_s`` up to, not including, ``end_s``.
 
-    Only one picture is held at a time. A frame that does not decode is left out.
+    A frame holds the decoder's picture until its own is asked for; nothing else is held. A frame
+    that does not decode is left out.
 
     Parameters
     ----------
@@ -117,7 +128,7 @@ def frames(
             if time_s < due_s:
                 continue
             due_s = time_s + every_s - _SAME_S
-            yield FilmFrame(index, time_s, picture_of(frame, width, height), scale)
+            yield FilmFrame(index, time_s, scale, partial(picture_of, frame, width, height))
 
 
 def _size(film: Film, long_side_px: int | None) -> tuple[float, int, int]:
