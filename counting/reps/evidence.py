@@ -24,6 +24,9 @@ put it there; each moment by itself may be misread behind a plate."""
 SEEN: Final = 0.5
 """Visibility from which a wrist may speak against a repetition."""
 
+_CLEAR: Final = 0.9
+"""Visibility from which a single moment's hands are believed: nothing is before them."""
+
 _LEANING_TRUNK: Final = 0.6
 """Share of its upright height that the trunk keeps in a squat, not when lifting off the floor."""
 
@@ -135,11 +138,24 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         return not at_turn < HALF_ARM / 2
     if hands == "at the shoulders":
         moments = np.array([around(above, index, rate_hz) for index in (start, turn, end)])
+        for index, level in zip((start, end), moments[[0, 2]], strict=True):
+            if around(signals.wrist_seen, index, rate_hz) >= _CLEAR and level < _LOW_HANDS:
+                return False
         known = moments[np.isfinite(moments)]
         return not known.size or float(np.median(known)) > _LOW_HANDS
     if hands == "low" and around(signals.wrist_seen, turn, rate_hz) >= SEEN:
         return not at_turn > -HALF_ARM / 2
     return True
+
+
+def hands_stay_up(signals: Signals, start: int, turn: int, end: int) -> bool:
+    """Whether the hands were seen at the shoulders all the time: then no bar was lifted off."""
+    above = signals.wrist - signals.shoulder
+    return all(
+        around(above, index, signals.rate_hz) > -HALF_ARM
+        and around(signals.wrist_seen, index, signals.rate_hz) >= SEEN
+        for index in (start, turn, end)
+    )
 
 
 def _bar_height(signals: Signals) -> float:
@@ -194,10 +210,15 @@ def steps_taken(signals: Signals, start: int, end: int) -> float:
     return _moved(signals, signals.ankle_x, signals.ankle, start, end)
 
 
+def hips_moved(signals: Signals, start: int, end: int) -> float:
+    """How far the hips left their place between two samples, in statures; 0 where unseen."""
+    return _moved(signals, signals.hip_x, signals.hip, start, end)
+
+
 def got_down_or_up(signals: Signals, start: int, end: int) -> bool:
     """Whether feet and hips both changed place, as on the way into a plank or out of it."""
     feet = steps_taken(signals, start, end)
-    hips = _moved(signals, signals.hip_x, signals.hip, start, end)
+    hips = hips_moved(signals, start, end)
     return min(feet, hips) > _GOT_DOWN
 
 

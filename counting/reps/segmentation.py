@@ -20,6 +20,8 @@ from counting.reps.evidence import (
     from_the_knees,
     got_down_or_up,
     hands_fit,
+    hands_stay_up,
+    hips_moved,
     steps_taken,
     takes_off,
     timing_of,
@@ -60,6 +62,12 @@ grip or a slip of the tracker, no attempt."""
 
 _LONGEST_OF_RHYTHM: Final = 3.5
 """A lift that lasts so many usual durations holds a rest even if the feet stay."""
+
+_WOBBLE: Final = 0.5
+_WOBBLY_OF_USUAL: Final = 1.3
+_FULL: Final = 0.75
+"""A dip up to this share of the usual swing parts no two repetitions that together last up to this
+share of the usual time, and are at least so large: it is a tremble at the turn."""
 
 _HALF_REP_PAUSE_S: Final = 0.5
 """A repetition cut short of home runs on into the next one within this time."""
@@ -116,6 +124,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     ]
     if not found:
         return []
+    found = _without_wobbles(driver, found, usual)
     if cycle.then is not None:
         found = _with_second_swing(signals, movement, found)
     return _without_rests(signals, movement, found, (home, _HOME_TOLERANCE * usual))
@@ -213,8 +222,37 @@ def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[C
             and not takes_off(signals, f.start, f.turn, f.end)
         ]
     if movement.cycle.hands == "at the shoulders":
-        kept = [f for f in kept if trunk_upright(signals, f.turn)]
+        kept = [
+            f
+            for f in kept
+            if hands_stay_up(signals, f.start, f.turn, f.end) or trunk_upright(signals, f.turn)
+        ]
     return kept
+
+
+def _without_wobbles(driver: FloatArray, found: list[Cycle], usual: float) -> list[Cycle]:
+    """Join a cycle and the next that are one trembling at its turn: no longer than one and full."""
+    usual_s = float(np.median([f.end_s - f.start_s for f in found]))
+    joined = found[:1]
+    for f in found[1:]:
+        last = joined[-1]
+        turn = max(last.turn, f.turn, key=lambda index: float(driver[index]))
+        both = replace(
+            last,
+            turn=turn,
+            turn_s=last.turn_s if turn == last.turn else f.turn_s,
+            end=f.end,
+            end_s=f.end_s,
+            size=float(driver[turn] - max(driver[last.start], driver[f.end])),
+        )
+        dip = float(driver[turn] - driver[last.turn : f.turn + 1].min())
+        meets = f.start_s - last.end_s < _HALF_REP_PAUSE_S
+        short = both.end_s - both.start_s < _WOBBLY_OF_USUAL * usual_s
+        if meets and short and dip < _WOBBLE * usual and both.size > _FULL * usual:
+            joined[-1] = both
+        else:
+            joined.append(f)
+    return joined
 
 
 def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
@@ -249,16 +287,17 @@ def _without_rests(
     if movement.cycle.turn == "low":
         driver = -driver
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
-    lifts = (
-        movement.base == "standing"
-        and movement.cycle.feet == "planted"
-        and movement.cycle.turn == "high"
-    )
+    grounded = movement.base == "standing" and movement.cycle.feet == "planted"
+    lifts = grounded and movement.cycle.turn == "high"
     steps = [_steps_at_the_top(signals, driver, f) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
     def at_home(index: int) -> bool:
-        return not abs(around(driver, index, signals.rate_hz) - home[0]) > home[1]
+        off = around(driver, index, signals.rate_hz) - home[0]
+        # Nobody on their feet is taller than tall: it is a body misread behind a plate.
+        if grounded and movement.cycle.turn == "low" and off < 0:
+            return True
+        return not abs(off) > home[1]
 
     usual_size = typical(np.array([f.size for f in found]))
     kept = []
@@ -280,7 +319,12 @@ def _without_rests(
 
 
 def _steps_at_the_top(signals: Signals, driver: FloatArray, cycle: Cycle) -> float:
-    """How far the feet moved while the athlete stood tall; bent over a bar they are hidden."""
+    """How far feet and hips both moved while the athlete stood tall.
+
+    Bent over a bar the feet are hidden; behind a plate they tremble, but the hips do not.
+    """
     level = driver[cycle.turn] - cycle.size / 2
     tall = np.flatnonzero(driver[cycle.start : cycle.end + 1] >= level) + cycle.start
-    return steps_taken(signals, int(tall[0]), int(tall[-1])) if tall.size else 0.0
+    if not tall.size:
+        return 0.0
+    return min(moved(signals, int(tall[0]), int(tall[-1])) for moved in (steps_taken, hips_moved))
