@@ -24,6 +24,13 @@ DERIVED_FILES: Final = (
     ".repwitness-*.part*",
 )
 BATCH_FILES: Final = ("films.csv", "failures.csv", ".lock")
+_SIGNS: Final = (
+    "audit.json",
+    "landmarks-*.npz",
+    "asked.json",
+    "continuity-*.json",
+    ".repwitness-*.part*",
+)
 _BATCH_FOLDERS: Final = (".working", ".replaced")
 _LOG: Final = "review.sqlite"
 
@@ -49,13 +56,16 @@ def forget(
     if not folder.is_dir():
         raise UserError(f"{folder}: no such folder; name an audit's folder", BAD_INPUT)
     audits = list(audit_folders(folder))
-    if not audits:
+    of_batch = (
+        [file for name in BATCH_FILES for file in folder.glob(name)] if _is_batch(folder) else []
+    )
+    if not audits and not of_batch:
         raise UserError(
             f"{folder}: holds no audit; name a folder made by 'repwitness audit' or 'batch'",
             BAD_INPUT,
         )
     files = [file for audit in audits for file in derived_files(audit)]
-    files += [file for name in BATCH_FILES for file in folder.glob(name) if len(audits) > 1]
+    files += of_batch
     if not yes:
         typer.confirm(f"remove {len(files)} files of {len(audits)} audits?", abort=True, err=True)
     calls = sum(_forget_calls(audit, folder) for audit in audits)
@@ -73,18 +83,20 @@ def forget(
 
 
 def audit_folders(folder: Path) -> Iterator[Path]:
-    """Find the audits in a folder: itself, its ``*.audit`` folders and half-made ones."""
-    places = [folder, *folder.rglob("*.audit")]
+    """Find the audits in a folder: itself, its ``*.audit`` folders, half-made and replaced ones."""
+    places = [folder, *folder.rglob("*.audit"), folder / ".replaced" / "old"]
     for place in dict.fromkeys(places):
         if place.is_dir() and not place.is_symlink() and _is_audit(place):
             yield place
 
 
 def _is_audit(folder: Path) -> bool:
-    return any(
-        next(folder.glob(pattern), None) is not None
-        for pattern in ("audit.json", "landmarks-*.npz", "asked.json", "continuity-*.json")
-    )
+    return any(next(folder.glob(pattern), None) is not None for pattern in _SIGNS)
+
+
+def _is_batch(folder: Path) -> bool:
+    """Whether a batch has held the folder; tables of the same names elsewhere are the user's."""
+    return (folder / ".lock").is_file()
 
 
 def derived_files(folder: Path) -> list[Path]:
@@ -114,9 +126,19 @@ def _forget_calls(audit: Path, folder: Path) -> int:
 def _removed(files: list[Path], audits: list[Path], folder: Path) -> int:
     for file in files:
         file.unlink(missing_ok=True)
-    places = [place for audit in audits for place in (audit / "clips", audit)]
-    places += [folder / name for name in _BATCH_FOLDERS] + [folder]
-    for place in places:
-        if place.is_dir() and not any(place.iterdir()):
-            place.rmdir()
+    for audit in audits:
+        _remove_empty(audit / "clips", folder)
+        _remove_empty(audit, folder)
+    for name in _BATCH_FOLDERS:
+        _remove_empty(folder / name, folder)
+    _remove_empty(folder, folder)
     return len(files)
+
+
+def _remove_empty(place: Path, top: Path) -> None:
+    """Remove a folder and those above it, up to ``top``, as far as they are empty."""
+    while place.is_dir() and not any(place.iterdir()):
+        place.rmdir()
+        if place == top:
+            return
+        place = place.parent

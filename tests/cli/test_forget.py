@@ -106,6 +106,36 @@ def test_a_batch_folder_is_forgotten_with_all_its_audits(
     assert not (tmp_path / "out").exists()
 
 
+def test_what_a_killed_batch_left_is_forgotten_too(tmp_path: Path, attempt: AuditRecord) -> None:
+    """A film half looked at in a folder of folders, one half replaced, and none finished."""
+    out = tmp_path / "out"
+    audit_in(out / ".replaced" / "old", attempt)
+    half = out / ".working" / "heat" / "two.mp4.audit"
+    half.mkdir(parents=True)
+    (half / ".repwitness-x.part").write_bytes(b"half a landmark file")
+    for name in ("failures.csv", ".lock"):
+        (out / name).write_bytes(b"")
+    done = RUN.invoke(app, ["forget", str(out), "--yes"])
+    assert done.exit_code == 0, done.output
+    assert not out.exists()
+
+
+def test_tables_are_forgotten_where_a_batch_failed_whole(tmp_path: Path) -> None:
+    for name in ("films.csv", "failures.csv", ".lock"):
+        (tmp_path / name).write_bytes(b"")
+    done = RUN.invoke(app, ["forget", str(tmp_path), "--yes"])
+    assert done.exit_code == 0, done.output
+    assert not tmp_path.exists()
+
+
+def test_tables_that_no_batch_made_are_kept(tmp_path: Path, attempt: AuditRecord) -> None:
+    audit_in(tmp_path / "one.audit", attempt)
+    audit_in(tmp_path / "two.audit", attempt)
+    (tmp_path / "films.csv").write_bytes(b"mine")
+    RUN.invoke(app, ["forget", str(tmp_path), "--yes"])
+    assert [file.name for file in tmp_path.iterdir()] == ["films.csv"]
+
+
 def test_a_link_is_removed_but_not_what_it_points_to(tmp_path: Path, attempt: AuditRecord) -> None:
     folder = audit_in(tmp_path / "a.audit", attempt)
     elsewhere = tmp_path / "elsewhere.html"
