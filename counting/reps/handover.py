@@ -35,6 +35,10 @@ _LONGEST_KIP_CYCLES: Final = 2.5
 _KIP_SWING: Final = 0.095
 """Swing of the feet, in statures, that hanging still does not show: some 16 cm."""
 
+_MOSTLY_STILL: Final = 0.5
+"""Share of the time between two repetitions for which no swinging body is still; feet that are late
+on the way down travel, too."""
+
 _OVER_TREMBLING: Final = 9.0
 """A swing of hidden feet has to stand out of their trembling so many times."""
 
@@ -124,6 +128,8 @@ def _kips(signals: Signals, gaps: list[Gap], cycle_s: float) -> bool:
     """Whether the athlete swings from one repetition into the next rather than hangs still."""
     short = [gap for gap in gaps if 0 < gap.length_s <= _LONGEST_KIP_CYCLES * cycle_s]
     if not short:
+        return False
+    if float(np.median([gap.still_s / gap.length_s for gap in short])) > _MOSTLY_STILL:
         return False
     noise = max(trembling(feet, signals.rate_hz) for feet in (signals.ankle, signals.ankle_x))
     least = max(_KIP_SWING, _OVER_TREMBLING * noise)

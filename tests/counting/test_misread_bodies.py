@@ -6,7 +6,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from synthetic.figure import Camera
-from synthetic.films import Film, film
+from synthetic.films import EXERCISES, Film, film, hanging, standing
+from synthetic.script import Script
 
 from counting.movements.loader import find_movement
 from counting.timeline import find_reps
@@ -18,6 +19,7 @@ STATURE_PX = SIDE.focal_px / SIDE.distance
 ANKLES = [Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE]
 WRISTS = [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST]
 SHOULDERS = [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]
+HEELS = [Landmark.LEFT_HEEL, Landmark.RIGHT_HEEL]
 HIPS = [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
 
 
@@ -92,3 +94,25 @@ def test_a_bend_with_hanging_hands_between_two_sets_is_no_repetition() -> None:
 
     track = _misread(made, middle_s - 0.6, middle_s + 0.6, bend_and_wipe)
     assert _count(track, "thruster") == 4
+
+
+def test_feet_that_come_down_late_make_no_kip_of_a_strict_pull_up() -> None:
+    script = Script(standing()).hold(1.0)
+    for posture, seconds in EXERCISES["pull-up"].into:
+        script.move(posture, seconds)
+    script.hold(0.6)
+    ends_s = []
+    for _ in range(4):
+        script.move(hanging(1.0), 1.1).move(hanging(), 1.1)
+        ends_s.append(script.now_s)
+        script.hold(1.0)
+    track = script.play(SIDE, noise=0.002)
+    image = track.image_px.copy()
+    late_s = 0.6
+    for point in (*ANKLES, *HEELS):
+        image[:, point, 1] = np.interp(track.time_s - late_s, track.time_s, image[:, point, 1])
+    reps = find_reps(replace(track, image_px=image), find_movement("pull-up")).reps
+    assert len(reps) == 4
+    # Half of the still moment in the hang belongs to the repetition before it.
+    for rep, end_s in zip(reps[:-1], ends_s, strict=False):
+        assert rep.end_s > end_s + 0.2
