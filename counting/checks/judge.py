@@ -242,9 +242,13 @@ def _verdict(
 
 
 def _counted_s(rep: Rep, checks: Sequence[CheckReading]) -> float:
-    """When the last part of the standard was complete; the turn where nothing was read later."""
-    reached = [c.at_s for c in checks if c.at_s is not None and rep.turn_s - 0.5 <= c.at_s]
-    return min(max([*reached, rep.turn_s]), rep.end_s)
+    """When the last part of the standard was reached; the turn where none of it was read.
+
+    How the rep began completes nothing. A top that is held turns later than it is reached.
+    """
+    begun_s = (rep.start_s + rep.turn_s) / 2.0
+    reached = [c.at_s for c in checks if c.at_s is not None and c.at_s > begun_s]
+    return min(max(reached, default=rep.turn_s), rep.end_s)
 
 
 def _unfitted(verdicts: tuple[RepVerdict, ...], notes: tuple[str, ...]) -> Judgement:

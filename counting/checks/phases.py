@@ -26,6 +26,10 @@ REP_MARGIN_S: Final = 0.4
 
 _TURN_SHARE = 0.15
 _STAY_CM = 1.5
+_LOCKED_CM: Final = 0.7
+"""How far the hips are below their highest when a leg reaches 165 deg: such a leg is that much
+shorter than a straight one of 0.85 m (law of cosines)."""
+_LOCKS: Final = frozenset({"knee angle", "hip angle"})
 _MEDIAN_FRAMES = 3
 _AT_THE_TOP: Final = frozenset(
     {"chin above bar", "chest to bar gap", "shoulders above bar", "feet clear of floor"}
@@ -36,7 +40,10 @@ _LONGEST_GAP_S = 0.15
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Stay:
-    """The deciding posture: its frames, and the time at which it is reached."""
+    """The deciding posture: its frames, and the time at which it is first reached.
+
+    A finish may be reached, left a little and held again: the first moment counts, not the longest.
+    """
 
     rows: IntArray
     reached_s: float
@@ -82,7 +89,10 @@ def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay |
         last += 1
     first, last = max(0, min(first, best - 1)), min(len(rows) - 1, max(last, best + 1))
     stay = rows[first : last + 1]
-    return Stay(rows=stay, reached_s=float(scene.motion.time_s[stay[0]]))
+    if check.phase == "finish":
+        within_cm = _LOCKED_CM if check.quantity in _LOCKS else _STAY_CM
+        first = int(np.argmax(posture >= posture[best] - within_cm))
+    return Stay(rows=stay, reached_s=float(scene.motion.time_s[rows[first]]))
 
 
 def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_]) -> bool:
