@@ -27,7 +27,8 @@ def score_value(part: WorkoutPart) -> str:
         decimals = time_decimals(score.time_uncertainty_s)
         return f"{value} ± {number(2.0 * score.time_uncertainty_s, decimals)} s"
     if part.definition.blocks[-1].fixed_rounds is None:
-        return f"{value} ({score.rounds_done} rounds + {score.reps_in_round})"
+        rounds = "1 round" if score.rounds_done == 1 else f"{score.rounds_done} rounds"
+        return f"{value} ({rounds} + {score.reps_in_round})"
     return value
 
 

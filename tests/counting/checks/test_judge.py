@@ -74,6 +74,14 @@ def test_a_no_rep_is_never_counted_others_after_their_turn(one_shallow):
             assert rep.turn_s <= verdict.counted_s <= rep.end_s
 
 
+def test_a_rep_counts_when_its_finish_is_reached_not_while_it_is_held(one_shallow):
+    _, reps, judgement = one_shallow
+    for rep, verdict in zip(reps, judgement.verdicts, strict=True):
+        if verdict.counted_s is not None:
+            way_up_s = 0.1 + 0.8
+            assert 0.6 * way_up_s < verdict.counted_s - rep.turn_s <= way_up_s + 1 / 12
+
+
 def test_the_deciding_frame_lies_in_its_phase(one_shallow):
     _, reps, judgement = one_shallow
     for rep, verdict in zip(reps, judgement.verdicts, strict=True):
