@@ -2,6 +2,7 @@
 
 import io
 import math
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Collection
@@ -15,6 +16,7 @@ MOST_FILE_BYTES: Final = 2 * 1024**3
 MOST_ARRAY_BYTES: Final = 4 * 1024**3
 _KINDS: Final = "biufU"
 _SUFFIX: Final = ".npy"
+_METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
 
 
 class ArraysError(ValueError):
@@ -51,11 +53,14 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
         NotImplementedError,
         RuntimeError,
         OverflowError,
+        UnicodeDecodeError,
     ) as error:
         raise ArraysError(str(error)) from error
 
 
 def _array(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> npt.NDArray[Any]:
+    if entry.compress_type not in _METHODS:
+        raise ArraysError(f"{entry.filename} is packed in a way that is not NumPy's")
     with archive.open(entry) as stream:
         shape, dtype, header_bytes = _header(stream, entry.filename)
         size = math.prod(shape) * dtype.itemsize
@@ -79,7 +84,14 @@ def _header(stream: Any, name: str) -> tuple[tuple[int, ...], np.dtype[Any], int
         length = stream.read(2)
         text = stream.read(int.from_bytes(length, "little"))
         shape, fortran, dtype = np.lib.format.read_array_header_1_0(io.BytesIO(length + text))
-    except (ValueError, TypeError, SyntaxError, MemoryError, RecursionError) as error:
+    except (
+        ValueError,
+        TypeError,
+        SyntaxError,
+        tokenize.TokenError,
+        MemoryError,
+        RecursionError,
+    ) as error:
         raise ArraysError(f"{name} has no readable header ({error})") from error
     if dtype.kind not in _KINDS or dtype.hasobject or dtype.names is not None:
         raise ArraysError(f"{name} holds {dtype}, not numbers")
@@ -87,4 +99,6 @@ def _header(stream: Any, name: str) -> tuple[tuple[int, ...], np.dtype[Any], int
         raise ArraysError(f"{name} is stored by columns")
     if any(side < 0 for side in shape):
         raise ArraysError(f"{name} has a negative side")
+    if not dtype.itemsize:
+        raise ArraysError(f"{name} holds empty texts")
     return shape, dtype, 10 + len(text)
