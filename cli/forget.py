@@ -20,6 +20,7 @@ DERIVED_FILES: Final = (
     "clips/rep_[0-9]*.mp4",
     "plan.json",
     "card.html",
+    "plan.svg",
     "asked.json",
     ".repwitness-*.part*",
 )
@@ -78,6 +79,7 @@ def forget(
             BAD_INPUT,
         ) from error
     typer.echo(f"removed {removed} files of {len(audits)} audits and {calls} reviewers' calls")
+    _forget_lines(audits)
     for kept in sorted(left for audit in audits if audit.is_dir() for left in audit.iterdir()):
         typer.echo(f"kept {kept}: not made from the film by this tool")
 
@@ -123,6 +125,17 @@ def _forget_calls(audit: Path, folder: Path) -> int:
         raise UserError(str(error), BAD_INPUT) from error
 
 
+def _forget_lines(audits: list[Path]) -> None:
+    from cli.batch.leftovers import drop_line
+    from vision.files import WriteError
+
+    try:
+        for table in dict.fromkeys(filter(None, map(drop_line, audits))):
+            typer.echo(f"took the film's line out of {table}")
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+
+
 def _removed(files: list[Path], audits: list[Path], folder: Path) -> int:
     for file in files:
         file.unlink(missing_ok=True)
@@ -130,6 +143,8 @@ def _removed(files: list[Path], audits: list[Path], folder: Path) -> int:
         _remove_empty(audit / "clips", folder)
         _remove_empty(audit, folder)
     for name in _BATCH_FOLDERS:
+        for unused in sorted((folder / name).rglob("*.audit"), reverse=True):
+            _remove_empty(unused, folder)
         _remove_empty(folder / name, folder)
     _remove_empty(folder, folder)
     return len(files)

@@ -77,12 +77,12 @@ class Results:
 
     def folder(self, film: BatchFilm) -> Path:
         """Folder that holds, or will hold, the results of a film."""
-        return _below(self.out, film)
+        return folder_below(self.out, film.name)
 
     def finished(self, film: BatchFilm) -> AuditRecord | None:
         """Give the record an earlier run made for this very film and settings, or None."""
         folder = self.folder(film)
-        for place in (folder, _below(self._working, film)):
+        for place in (folder, folder_below(self._working, film.name)):
             record = self._answer(place, film)
             if record is not None:
                 if place != folder:
@@ -92,7 +92,7 @@ class Results:
 
     def start(self, film: BatchFilm) -> Path:
         """Give the folder to work on a film in, with what earlier runs saw in it at hand."""
-        working = _below(self._working, film)
+        working = folder_below(self._working, film.name)
         working.mkdir(parents=True, exist_ok=True)
         kept = [self.folder(film).glob(pattern) for pattern in _KEPT]
         for file in chain.from_iterable(kept):
@@ -109,7 +109,7 @@ class Results:
         UserError
             The folder holds no valid record: the audit did not do what it promised.
         """
-        working = _below(self._working, film)
+        working = folder_below(self._working, film.name)
         try:
             record = load_record(working)
         except RecordError as error:
@@ -120,7 +120,7 @@ class Results:
 
     def drop(self, film: BatchFilm) -> None:
         """Forget what a failed film left; results of an earlier run stay."""
-        shutil.rmtree(_below(self._working, film), ignore_errors=True)
+        shutil.rmtree(folder_below(self._working, film.name), ignore_errors=True)
 
     def _move_in(self, working: Path, folder: Path) -> None:
         folder.parent.mkdir(parents=True, exist_ok=True)
@@ -156,8 +156,9 @@ def shown(name: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
-def _below(top: Path, film: BatchFilm) -> Path:
-    *parents, last = film.name.split("/")
+def folder_below(top: Path, name: str) -> Path:
+    """Name the folder for the results of a film: its path, or a digest of a name too long."""
+    *parents, last = name.split("/")
     encoded = os.fsencode(last)
     if len(encoded) > _NAME_LIMIT_BYTES:
         last = hashlib.sha256(encoded).hexdigest()

@@ -19,6 +19,15 @@ from vision.files import write_whole
 
 FAILURES_FILE: Final = "failures.csv"
 FILMS_FILE: Final = "films.csv"
+FILMS_HEADING: Final = (
+    "film",
+    "good",
+    "no_rep",
+    "too_close",
+    "lowest",
+    "highest",
+    "to_look_at",
+)
 _HARDLY_SEEN_SHARE: Final = 0.9
 
 
@@ -99,8 +108,7 @@ def write_tables(rows: Sequence[BatchRow], out: Path) -> None:
         A table cannot be written.
     """
     ordered = by_need(rows)
-    heading = ("film", "good", "no_rep", "too_close", "lowest", "highest", "to_look_at")
-    write_whole(out / FILMS_FILE, _csv(heading, [_film_cells(row) for row in ordered]))
+    write_whole(out / FILMS_FILE, csv_text(FILMS_HEADING, [_film_cells(row) for row in ordered]))
     write_failures(rows, out)
 
 
@@ -108,7 +116,7 @@ def write_failures(rows: Sequence[BatchRow], out: Path) -> None:
     """Write ``failures.csv``: one line a failed film, a heading alone where none failed."""
     failed = [row for row in by_need(rows) if row.record is None]
     cells = [(shown(row.film.name), shown(row.film.source), row.error or "") for row in failed]
-    write_whole(out / FAILURES_FILE, _csv(("film", "source", "error"), cells))
+    write_whole(out / FAILURES_FILE, csv_text(("film", "source", "error"), cells))
 
 
 def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
@@ -158,7 +166,8 @@ def _film_cells(row: BatchRow) -> tuple[str, ...]:
     return (shown(row.film.name), *map(str, numbers), "; ".join(row.reasons))
 
 
-def _csv(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
+def csv_text(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
+    """Write a table as text, one line a row, heading first."""
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(heading)

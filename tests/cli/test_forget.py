@@ -3,6 +3,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
+from cli.batch.results import folder_below
 from cli.forget import derived_files
 from cli.main import app
 from cli.review.forgetting import forget_film
@@ -134,6 +135,33 @@ def test_tables_that_no_batch_made_are_kept(tmp_path: Path, attempt: AuditRecord
     (tmp_path / "films.csv").write_bytes(b"mine")
     RUN.invoke(app, ["forget", str(tmp_path), "--yes"])
     assert [file.name for file in tmp_path.iterdir()] == ["films.csv"]
+
+
+def test_a_folder_made_for_a_film_that_was_never_begun_goes_too(
+    tmp_path: Path, attempt: AuditRecord
+) -> None:
+    out = tmp_path / "out"
+    audit_in(out / "one.audit", attempt)
+    (out / ".working" / "heat" / "two.audit").mkdir(parents=True)
+    assert RUN.invoke(app, ["forget", str(out), "--yes"]).exit_code == 0
+    assert not out.exists()
+
+
+def test_one_film_of_a_batch_leaves_its_table_too(tmp_path: Path, attempt: AuditRecord) -> None:
+    out = tmp_path / "out"
+    long = "x" * 250
+    for name in ("heat/one", "two", "line\nbreak"):
+        audit_in(out / f"{name}.audit", attempt)
+    audit_in(folder_below(out, long), attempt)
+    lines = "".join(f"{film},3,0,0,3,3,\n" for film in ("heat/one", "two", "line\\nbreak", long))
+    heading = "film,good,no_rep,too_close,lowest,highest,to_look_at\n"
+    (out / "films.csv").write_text(heading + lines, encoding="utf-8")
+    (out / "heat" / "films.csv").write_text("title,year\nharbour,2001\n", encoding="utf-8")
+    for name in ("heat/one.audit", "line\nbreak.audit", folder_below(out, long).name):
+        done = RUN.invoke(app, ["forget", str(out / name), "--yes"])
+        assert str(out / "films.csv") in done.output.replace("\n", "")
+    left = (out / "films.csv").read_text(encoding="utf-8").splitlines()
+    assert [line.split(",")[0] for line in left] == ["film", "two"]
 
 
 def test_a_link_is_removed_but_not_what_it_points_to(tmp_path: Path, attempt: AuditRecord) -> None:
