@@ -10,13 +10,15 @@ from types import TracebackType
 from typing import Final, Self
 
 LONGEST_S: Final = 10.0
+SLOWNESS: Final = float(os.environ.get("FAULTS_SLOWNESS", "1"))
+"""How many times slower than a machine of its own this one may be before a wait is a hang."""
 
 
 class Reader:
     """Asks `tests.faults.reading` for one film after the other."""
 
     def __init__(self, longest_s: float = LONGEST_S) -> None:
-        self._longest_s = longest_s * float(os.environ.get("FAULTS_SLOWNESS", "1"))
+        self._longest_s = longest_s * SLOWNESS
         self._process: subprocess.Popen[str] | None = None
 
     def __enter__(self) -> Self:

@@ -19,15 +19,18 @@ CODES = (errno.ENOSPC, errno.EIO, errno.EROFS)
 CALLS = ((os, "open"), (os, "fsync"), (Path, "write_bytes"), (Path, "replace"), (Path, "mkdir"))
 
 
-def fail_writes(folder: Path, film: Path, movement: str, tally: "Tally") -> None:
-    """Audit again and again with one more call succeeding before the fault, until none is hit."""
+def fail_writes(folder: Path, film: Path, movement: str, share: float, tally: "Tally") -> None:
+    """Audit again and again with one more call succeeding before the fault, until none is hit.
+
+    With ``share`` below 1, that part of the calls is made to fail, evenly spread.
+    """
     out = folder / "writes"
     request = AuditRequest(film, movement, None, None, out)
     audit_in_stages(request, quiet)
     kept = contents(out)
     for holder, name in CALLS:
         for code in CODES:
-            for spared in range(1000):
+            for spared in range(0, 1000, round(1 / share)):
                 with failing(holder, name, spared, code, out) as hit:
                     told = outcome(request)
                 if not hit:
