@@ -60,7 +60,7 @@ class Assumptions:
     rush_h: float = 12.0
     rush_share: float = 0.5
     results_h: float = 24.0
-    film_s_per_core_s: float = 2.0
+    film_s_per_core_s: float = 1.7
     film_bits_per_s: float = 17e6
     landmark_bytes_per_s: float = 20e3
     record_bytes: float = 400e3
