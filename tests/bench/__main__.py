@@ -239,9 +239,6 @@ def mark(bench: Bench) -> None:
             made = checked(run([*command, "mark", str(film), out, *options]))
             bench.add(f"{name}, 1080p30", bench.seconds / made.wall_s, "× real time", "≥ 2")
             bench.add(f"{name}, processor time", made.processor_s / bench.seconds, "s per film s")
-        # On a machine that others use, processor time tells more than wall time.
-        less = bare.processor_s / made.processor_s
-        bench.add(f"{name}, processor time", less, "× less than bare loop")
 
 
 PARTS: Final[dict[str, Callable[[Bench], None]]] = {
