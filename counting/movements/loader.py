@@ -139,10 +139,8 @@ def _allowed_values(key: str) -> list[str]:
     schema = msgspec.json.schema(Movement)["$defs"]
     owner = {"cycle": "Cycle", "checks": "Check"}.get(re.split(r"[.\[]", key)[0], "Movement")
     field: dict[str, Any] = schema[owner]["properties"][key.rsplit(".", 1)[-1]]
-    for option in (field, *field.get("anyOf", [])):
-        if "enum" in option:
-            return [str(value) for value in option["enum"]]
-    return []
+    options = (field, *field.get("anyOf", []))
+    return [str(value) for option in options for value in option.get("enum", [])]
 
 
 def _refuse_contradictions(movement: Movement, source: str) -> None:

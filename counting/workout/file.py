@@ -129,8 +129,10 @@ def _first_fault(workout: Workout, known: Collection[str]) -> tuple[Path, str] |
         fault = _block_fault(workout, block, ("blocks", index), known)
         if fault is not None:
             return fault
-    if any(block.fixed_rounds is None for block in workout.blocks[:-1]):
-        return ("blocks",), "only the last block can repeat until time is up"
+    for index, block in enumerate(workout.blocks[:-1]):
+        if block.fixed_rounds is None:
+            where: Path = ("blocks", index, "rounds")
+            return where, "only the last block can repeat until time is up"
     if workout.blocks[-1].rest_after_s:
         return ("blocks", len(workout.blocks) - 1, "rest_after_s"), "no block follows this rest"
     slots = sum((block.fixed_rounds or 1) * len(block.stations) for block in workout.blocks)

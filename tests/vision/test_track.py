@@ -5,7 +5,7 @@ import io
 import pickle
 import zipfile
 from collections.abc import Callable
-from dataclasses import fields
+from dataclasses import fields, replace
 from pathlib import Path
 from typing import Any
 
@@ -143,3 +143,27 @@ def test_damaged_files_are_read_or_refused(tmp_path: Path, data: st.DataObject) 
     )
     with contextlib.suppress(TrackError):
         assert load_track(written(tmp_path, bytes(content))).frames < 1000
+
+
+def test_nobody_is_seen_in_a_film_that_nobody_was_looked_for_in() -> None:
+    track = PoseTrack.unobserved(np.arange(3) / 30.0, 300, 400)
+    assert (track.frames, track.seen.tolist()) == (3, [False] * 3)
+    assert track.identity.tolist() == [-1] * 3
+
+
+def test_what_was_bridged_is_not_seen() -> None:
+    track = small_track()
+    bridged = replace(track, filled=np.array([True, False, False, False]))
+    assert track.seen.tolist() == [True, False, True, True]
+    assert bridged.seen.tolist() == [False, False, True, True]
+
+
+def test_older_files_without_sharpness_and_looks_are_read(tmp_path: Path) -> None:
+    buffer = io.BytesIO()
+    with zipfile.ZipFile(io.BytesIO(BYTES)) as old, zipfile.ZipFile(buffer, "w") as new:
+        for info in old.infolist():
+            if info.filename not in ("sharpness.npy", "looked.npy"):
+                new.writestr(info, old.read(info))
+    track = load_track(written(tmp_path, buffer.getvalue()))
+    assert np.isnan(track.sharpness).all()
+    assert track.looked.all()

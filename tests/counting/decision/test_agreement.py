@@ -160,3 +160,7 @@ def test_honest_probabilities_have_a_small_calibration_error():
     happened = rng.uniform(0, 1, p.size) < p
     assert expected_calibration_error(p, happened) < 0.012
     assert expected_calibration_error(np.sqrt(p), happened) > 0.1
+
+
+def test_without_a_forecast_there_is_no_calibration_error() -> None:
+    assert math.isnan(expected_calibration_error([], []))

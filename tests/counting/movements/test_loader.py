@@ -124,6 +124,14 @@ def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
         ('name = "air squat"', 'name = "--"', r"name is empty"),
         ('name = "hips"', 'name = "knees"', r'checks\[2\]\.name is "knees"'),
         ('quantity = "hip angle"', 'quantity = "chin above bar"', r"checks\[2\]"),
+        ('turn = "low"', 'turn = "low"\nsmallest_share = 2.0', r"smallest_share is 2.0.*0 to 1"),
+        ('name = "hips"', 'name = " "', r"checks\[2\]\.name is empty"),
+        (
+            'quantity = "hip angle"',
+            'quantity = "elbow angle"\nsides = 2',
+            r"checks\[2\].*unknown field",
+        ),
+        ('quantity = "hip crease above knee top"', "", r"checks\[0\].*quantity"),
         ("[[checks]]", "[[checks", r"not TOML"),
     ],
 )
@@ -158,3 +166,16 @@ def test_every_quantity_has_exactly_one_unit():
     assert set(QUANTITY_UNITS.values()) == {"cm", "deg"}
     assert QUANTITY_UNITS["knee angle"] == "deg"
     assert QUANTITY_UNITS["chin above bar"] == "cm"
+
+
+def test_a_limit_without_unit_and_known_quantity_is_asked_for_either_unit():
+    text = AIR_SQUAT.replace('unit = "cm"', "", 1).replace("hip crease above knee top", "mood")
+    with pytest.raises(StandardsError, match=r'add unit = "cm" or "deg"'):
+        parse_movement(text.encode(), "mine.toml")
+
+
+def test_a_huge_file_is_no_standard(tmp_path):
+    file = tmp_path / "mine.toml"
+    file.write_bytes(b"#" * 2_000_000)
+    with pytest.raises(StandardsError, match=r"mine\.toml: larger than \d+ bytes, not a standard"):
+        load_movement(file)

@@ -92,3 +92,10 @@ def test_a_missing_file_is_refused_by_name(tmp_path: Path) -> None:
 def test_a_record_never_holds_what_is_not_a_number() -> None:
     with pytest.raises(ValueError, match="nan"):
         record_json(msgspec.structs.replace(record(), start_s=float("nan")))
+
+
+def test_a_record_nested_too_deeply_is_refused() -> None:
+    whole = msgspec.json.encode(BARE | {"workout": {"score": "here"}})
+    deep = whole.replace(b'"here"', b"[" * 100_000)
+    with pytest.raises(RecordError, match="nested too deeply"):
+        parse_record(deep, "audit.json")

@@ -1,7 +1,7 @@
 import json
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
@@ -44,6 +44,7 @@ DOCUMENT = json.loads(record_json(sealed(make_attempt(sets=(3, 2)))))
 PLACES = [p for p in leaves(DOCUMENT) if p not in (("digest",), ("schema",))]
 
 
+@settings(deadline=None)
 @given(st.sampled_from(PLACES), st.floats(0.001, 0.9))
 def test_an_edit_of_any_single_value_is_noticed(
     place: tuple[str | int, ...], change: float

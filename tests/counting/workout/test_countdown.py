@@ -177,3 +177,11 @@ def test_no_digit_is_printed_that_the_uncertainty_does_not_carry() -> None:
     assert event_uncertainty_s(1 / 30, 0.0) == pytest.approx(0.0096, abs=0.0001)
     assert time_decimals(0.0136) == 1
     assert time_decimals(0.4) == 0
+
+
+def test_a_long_row_of_short_tones_is_followed_back_only_so_far() -> None:
+    metronome = with_countdown(room(6, 30.0), Countdown(at_s=25.0, short=24), 20.0)
+    found = find_start_signal(metronome)
+    assert found is not None
+    assert found.time_s == pytest.approx(25.0, abs=0.03)
+    assert found.short_tones == 20

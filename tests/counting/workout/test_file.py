@@ -92,6 +92,8 @@ def test_a_whole_file_becomes_the_script_in_order() -> None:
         ('scoring = "for time"', 'scoring = "fixed interval"', 6, "needs interval_s"),
         ('scoring = "for time"', 'scoring = "one-set maximum"', 2, "one station"),
         ("time_cap_s = 240", "[penalties]\nno_rep_s = -5", 5, "penalties.no_rep_s"),
+        ("rounds = 2\n", "rounds = 2\ninterval_s = 60\n", 8, 'belongs to scoring = "fixed'),
+        ('movement = "deadlift"', 'movement = "xyz"', 11, "; known: air squat"),
     ],
 )
 def test_an_error_names_the_line_that_is_wrong(change: str, to: str, line: int, words: str) -> None:
@@ -251,3 +253,82 @@ def test_stations_of_one_movement_share_their_limits() -> None:
     text += 'movement = "deadlift"\nreps = 1\nlimits = { hips = 150 }\n'
     with pytest.raises(WorkoutError, match=r"line 24: all stations of 'deadlift'"):
         parse(text)
+
+
+def test_a_rest_after_the_last_block_is_refused() -> None:
+    with pytest.raises(WorkoutError, match="line 19: no block follows this rest"):
+        parse(
+            GOOD.replace(
+                "[[blocks]]                     # line 18\n", "[[blocks]]\nrest_after_s = 5\n"
+            )
+        )
+
+
+ENDLESS = """\
+name = "Until time is up"
+scoring = "as many reps as possible"
+missing_reps = "deducted"
+time_cap_s = 240
+
+[[blocks]]
+rounds = "until time is up"
+[[blocks.stations]]
+movement = "burpee"
+reps = 5
+"""
+
+
+def test_only_the_last_block_can_be_endless() -> None:
+    again = ENDLESS[ENDLESS.index("[[blocks]]") :]
+    with pytest.raises(WorkoutError, match="line 7: only the last block can repeat"):
+        parse(ENDLESS + again)
+
+
+def test_a_script_without_measure_is_refused() -> None:
+    block = (
+        "[[blocks]]\nrounds = 100\n" + "[[blocks.stations]]\nmovement = 'burpee'\nreps = 1\n" * 20
+    )
+    with pytest.raises(WorkoutError, match=r"\d+ stations over all rounds; at most \d+"):
+        parse(ENDLESS.partition("[[blocks]]")[0] + block * 20)
+
+
+def test_penalties_in_seconds_need_a_score_in_seconds() -> None:
+    with pytest.raises(
+        WorkoutError, match=r'line 5: penalties in seconds need scoring = "for time"'
+    ):
+        parse(ENDLESS.replace("\n\n", "\n[penalties]\nno_rep_s = 5\n\n", 1))
+
+
+def test_an_endless_block_has_no_end_for_a_tie_break_but_any_rep_may_hold_it() -> None:
+    with pytest.raises(WorkoutError, match=r"line 6: a block that repeats .* has no end"):
+        parse(ENDLESS.replace("\n\n", "\n[tie_break]\nblock = 1\n\n", 1))
+    tie_break = parse(ENDLESS.replace("\n\n", "\n[tie_break]\nrep = 77\n\n", 1)).tie_break
+    assert tie_break is not None
+    assert tie_break.rep == 77
+    assert parse(GOOD.replace("time_cap_s = 240", "[tie_break]\nrep = 21")).tie_break is not None
+
+
+def test_a_one_set_maximum_asks_for_no_number_of_reps() -> None:
+    text = ENDLESS.replace("as many reps as possible", "one-set maximum")
+    text = text.replace('"until time is up"', "1", 1)
+    with pytest.raises(WorkoutError, match="line 10: a one-set maximum asks for no number"):
+        parse(text)
+    assert parse(text.replace("reps = 5\n", "")).scoring == "one-set maximum"
+
+
+def test_a_file_nested_too_deeply_is_refused() -> None:
+    with pytest.raises(WorkoutError, match="nested too deeply"):
+        parse("a = " + "[" * 50_000)
+
+
+def test_lines_of_quoted_keys_and_of_tables_in_arrays_are_found() -> None:
+    text = '"a=b" = 1\n[[t]]\n[t.inner]\nx = 1\n[[t]]\n[t.inner]\nx = 2\n'
+    assert key_lines(text) == {
+        ("a=b",): 1,
+        ("t", 0): 2,
+        ("t", 0, "inner"): 3,
+        ("t", 0, "inner", "x"): 4,
+        ("t", 1): 5,
+        ("t", 1, "inner"): 6,
+        ("t", 1, "inner", "x"): 7,
+    }

@@ -174,3 +174,18 @@ def test_many_open_calls_are_sampled_to_the_same_answer_every_time(calls: str) -
     first, second = (score(pull_ups(40), reps(calls))[0] for _ in range(2))
     assert first == second
     assert first.best.reps - first.worst.reps == calls.count("?")
+
+
+def one_set() -> Workout:
+    return Workout(
+        name="one set",
+        scoring="one-set maximum",
+        missing_reps="deducted",
+        blocks=[Block(stations=[Station(movement="pull-up")])],
+    )
+
+
+def test_a_one_set_maximum_without_a_good_rep_is_none() -> None:
+    part, sheet = score(one_set(), reps("nn"))
+    assert (part.likely.reps, sheet.reps) == (0, 0)
+    assert "the set with most good reps counts" in part.counting

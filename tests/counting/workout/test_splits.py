@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counting.record.types import PausePart, RepPart
-from counting.workout.record import SplitPart
-from counting.workout.splits import rows_csv, splits
+from counting.workout.record import NoWorkoutError, SplitPart
+from counting.workout.splits import rows_csv, splits, splits_csv
 from counting.workout.types import Block, Station, Workout
 
-from .attempts import attempt, rep_parts
+from .attempts import CLEAN, attempt, done, record, rep_parts
 
 COUPLET = Workout(
     name="couplet and a rest",
@@ -155,3 +155,10 @@ def test_the_kinds_add_up_and_the_stations_follow_without_a_gap(
     for before, after in itertools.pairwise(stations):
         assert after.start_s == before.end_s
     assert stations[-1].end_s == rows[0].end_s
+
+
+def test_a_record_s_splits_become_one_table_and_none_without_a_workout() -> None:
+    found, part = done(*CLEAN)
+    assert splits_csv(found) == rows_csv(part.splits)
+    with pytest.raises(NoWorkoutError):
+        splits_csv(record([]))

@@ -179,3 +179,25 @@ def test_a_record_of_other_reps_is_refused() -> None:
     reps = rep_parts("gg")
     with pytest.raises(ValueError, match="2 reps in the record, 0 followed"):
         with_workout(record(reps), COUPLET, following([], []), ZERO)
+
+
+def test_a_rep_too_many_after_time_was_up_is_no_flag() -> None:
+    capped = msgspec.structs.replace(COUPLET, time_cap_s=20.0)
+    _, part = done(*CLEAN, (MUSCLE_UPS, "bar muscle-up", "g", 90.0), workout=capped)
+    assert "extra rep" not in [kind for kind, _ in flags_of(part)]
+
+
+def test_a_blind_stretch_before_the_first_rep_hides_none() -> None:
+    found, _ = done(*CLEAN)
+    blind = AthletePart(seen_share=0.9, lost=[(1.0, 6.5)])
+    again = scored_again(msgspec.structs.replace(found, athlete=blind))
+    assert workout_part(again).flags == []
+
+
+def test_the_clock_of_an_unfinished_attempt_stops_when_time_is_up_if_that_was_filmed() -> None:
+    for cap_s, last_s in ((100.0, 100.0), (500.0, None)):
+        capped = msgspec.structs.replace(COUPLET, time_cap_s=cap_s)
+        _, part = done(CLEAN[0], workout=capped)
+        ends = [line.end_s for line in part.splits]
+        assert not part.score.likely.finished
+        assert (max(ends) == pytest.approx(last_s)) if last_s else max(ends) < 100.0
