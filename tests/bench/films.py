@@ -34,6 +34,8 @@ def make_film(clip: Path, folder: Path, make: Make) -> Path:
     picture = ["-vf", f"{scale}:flags=bicubic,fps={make.rate_hz}", "-pix_fmt", "yuv420p"]
     # A key frame a second, as phones write them (common practice, no source).
     coding = ["-c:v", make.encoder, "-preset", "veryfast", "-g", str(make.rate_hz)]
+    if make.encoder == "libx265":
+        coding += ["-x265-params", "log-level=error"]
     writing = [*coding, "-an", "-t", f"{make.seconds}"]
     subprocess.run([*reading, *picture, *writing, str(part)], check=True)
     part.rename(film)
