@@ -35,7 +35,7 @@ def flags(
     found = [
         *_order_flags(reps, run_of, slots, all_runs),
         *_missing_flags(reps, run_of, slots, all_runs),
-        *_extra_flags(reps, sheet, workout.time_cap_s, zero_s),
+        *_extra_flags(reps, sheet),
         *_rest_flags(workout, reps, uncertainty_s),
         *_unseen_flags(reps, lost),
     ]
@@ -112,15 +112,11 @@ def _missing_flags(
     return found
 
 
-def _extra_flags(
-    reps: Sequence[RepPart], sheet: Sheet, cap_s: float | None, zero_s: float
-) -> list[FlagPart]:
+def _extra_flags(reps: Sequence[RepPart], sheet: Sheet) -> list[FlagPart]:
     by_number = {rep.number: rep for rep in reps}
     found = []
     for number in sheet.extra:
         rep = by_number[number]
-        if cap_s is not None and complete_s(rep) - zero_s > cap_s:
-            continue
         found.append(
             FlagPart(
                 kind="extra rep",

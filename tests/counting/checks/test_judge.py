@@ -135,3 +135,19 @@ def test_a_film_without_athlete_is_judged_as_undecided(one_shallow):
 def test_no_reps_no_verdicts(one_shallow):
     track, *_ = one_shallow
     assert judge(track, [], SQUAT, Risk()).verdicts == ()
+
+
+def test_two_reps_are_too_few_to_learn_a_scatter_from(one_shallow):
+    track, reps, _ = one_shallow
+    judgement = judge(track, reps[:2], SQUAT, Risk())
+    assert {v.verdict for v in judgement.verdicts} <= {"good", "too close"}
+    assert all(c.value is not None for v in judgement.verdicts for c in v.checks)
+
+
+def test_what_was_not_seen_is_never_good_however_lax_the_rule(one_shallow):
+    track, reps, _ = one_shallow
+    image = track.image_px.copy()
+    image[(track.time_s > reps[1].turn_s + 0.2) & (track.time_s <= reps[1].end_s)] = np.nan
+    lax = judge(replace(track, image_px=image), reps, SQUAT, Risk(0.51, 0.01)).verdicts[1]
+    assert any(c.value is None for c in lax.checks)
+    assert lax.verdict == "too close"

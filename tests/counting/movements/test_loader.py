@@ -132,6 +132,11 @@ def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
             r"checks\[2\].*unknown field",
         ),
         ('quantity = "hip crease above knee top"', "", r"checks\[0\].*quantity"),
+        (
+            'quantity = "hip crease above knee top"',
+            'quantity = "chin above bar"',
+            r'checks\[0\]\.quantity is "chin above bar", which needs apparatus "pull-up bar"',
+        ),
         ("[[checks]]", "[[checks", r"not TOML"),
     ],
 )

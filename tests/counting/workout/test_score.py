@@ -189,3 +189,15 @@ def test_a_one_set_maximum_without_a_good_rep_is_none() -> None:
     part, sheet = score(one_set(), reps("nn"))
     assert (part.likely.reps, sheet.reps) == (0, 0)
     assert "the set with most good reps counts" in part.counting
+
+
+def test_a_fixed_interval_counts_good_reps_within_it() -> None:
+    asked = Workout(
+        name="every minute",
+        scoring="fixed interval",
+        missing_reps="deducted",
+        blocks=[Block(interval_s=60.0, stations=[Station(movement="pull-up", reps=3)])],
+    )
+    part, _ = score(asked, reps("gng"))
+    assert part.likely.reps == 2
+    assert part.counting == "good reps count within their own interval"

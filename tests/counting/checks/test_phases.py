@@ -1,0 +1,137 @@
+"""A check is read over the short stay at the posture that decides it."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from counting.checks.phases import Stay, find_stay, phase_rows
+from counting.movements.types import QUANTITY_UNITS, Check
+from counting.quantities.clues import Scene
+from counting.reps.types import Rep
+from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+
+TIME_S = np.arange(121) / 30.0
+REP = Rep(1, "any", 0, 60, 120, 0.0, 2.0, 4.0)
+LOWEST_S, HIGHEST_S, REACH_S, CLUE_S = 1.9, 2.1, 2.0, 2.2
+"""When the hips are lowest, the shoulders highest, the wrists furthest and the clue largest."""
+
+
+def peak(at_s: float) -> np.ndarray:
+    """Rise by 10 cm to a moment and fall again, within a quarter of a second."""
+    return 10.0 * np.clip(1.0 - np.abs(TIME_S - at_s) / 0.25, 0.0, None)
+
+
+def scene() -> Scene:
+    """Hips, shoulders and wrists that each turn at a moment of their own."""
+    picture_cm = np.zeros((len(TIME_S), LANDMARK_COUNT, 2))
+    shoulder = 140.0 + peak(HIGHEST_S)
+    for side in ("LEFT", "RIGHT"):
+        for joint, height in (
+            ("HIP", 90.0 - peak(LOWEST_S)),
+            ("SHOULDER", shoulder),
+            ("WRIST", shoulder + 50.0 + peak(REACH_S)),
+        ):
+            picture_cm[:, Landmark[f"{side}_{joint}"], 1] = height
+    return Scene(
+        motion=SimpleNamespace(time_s=TIME_S),  # type: ignore[arg-type]
+        picture_cm=picture_cm,
+        world_cm=np.zeros((len(TIME_S), LANDMARK_COUNT, 3)),
+        sureness=np.ones((len(TIME_S), LANDMARK_COUNT)),
+        hands_cm=0.0,
+        hands_up_cm=0.0,
+        floor_cm=0.0,
+    )
+
+
+def check(quantity: str, phase: str = "turn", read: str = "highest") -> Check:
+    return Check(
+        name="check",
+        words="a check",
+        quantity=quantity,  # type: ignore[arg-type]
+        phase=phase,  # type: ignore[arg-type]
+        read=read,  # type: ignore[arg-type]
+        relation="at least",
+        limit=0.0,
+        unit=QUANTITY_UNITS[quantity],  # type: ignore[index]
+    )
+
+
+def stay(asked: Check, seen: np.ndarray | None = None) -> Stay | None:
+    clues = peak(CLUE_S)[:, None].copy()
+    if seen is not None:
+        clues[~seen] = np.nan
+    return find_stay(scene(), REP, asked, clues)
+
+
+@pytest.mark.parametrize(
+    ("quantity", "at_s"),
+    [
+        ("hip crease above knee top", LOWEST_S),
+        ("knee angle", HIGHEST_S),
+        ("hip angle", HIGHEST_S),
+        ("elbow angle", REACH_S),
+        ("chin above bar", HIGHEST_S),
+        ("chest to bar gap", HIGHEST_S),
+        ("shoulders above bar", HIGHEST_S),
+    ],
+)
+def test_each_quantity_is_read_where_its_posture_peaks(quantity: str, at_s: float) -> None:
+    found = stay(check(quantity))
+    assert found is not None
+    assert TIME_S[found.rows].mean() == pytest.approx(at_s, abs=0.05)
+
+
+def test_a_chest_is_read_at_its_lowest_and_a_lock_at_the_finish_where_hips_are_highest() -> None:
+    chest = stay(check("chest above floor"))
+    assert chest is not None
+    assert abs(TIME_S[chest.rows].mean() - HIGHEST_S) > 0.2
+    lock = stay(check("knee angle", "finish"))
+    assert lock is not None
+    assert lock.reached_s == pytest.approx(LOWEST_S + 0.25, abs=0.07)
+
+
+def test_any_other_quantity_is_read_at_its_own_extreme() -> None:
+    others = set(QUANTITY_UNITS) - {
+        "hip crease above knee top",
+        "knee angle",
+        "hip angle",
+        "elbow angle",
+        "chin above bar",
+        "chest to bar gap",
+        "shoulders above bar",
+        "feet clear of floor",
+        "chest above floor",
+    }
+    assert others
+    for quantity in others:
+        highest = stay(check(quantity))
+        lowest = stay(check(quantity, read="lowest"))
+        assert highest is not None
+        assert lowest is not None
+        assert TIME_S[highest.rows].mean() == pytest.approx(CLUE_S, abs=0.05)
+        assert abs(TIME_S[lowest.rows].mean() - CLUE_S) > 0.2
+
+
+@pytest.mark.parametrize(
+    ("phase", "first_s", "last_s"),
+    [("start", 0.0, 0.2), ("turn", 1.4, 2.6), ("finish", 2.0, 4.0)],
+)
+def test_a_phase_is_a_part_of_the_rep(phase: str, first_s: float, last_s: float) -> None:
+    rows = phase_rows(TIME_S, REP, check("knee angle", phase))
+    assert TIME_S[rows[[0, -1]]] == pytest.approx([first_s, last_s])
+
+
+def test_a_posture_beside_a_long_gap_is_not_read() -> None:
+    for gap in ((TIME_S > 2.12) & (TIME_S < 2.5), (TIME_S > 1.7) & (TIME_S < 2.08)):
+        assert stay(check("chin above bar"), ~gap) is None
+
+
+def test_a_short_gap_or_one_elsewhere_does_no_harm() -> None:
+    for gap in ((TIME_S > 2.12) & (TIME_S < 2.2), (TIME_S > 1.4) & (TIME_S < 1.7)):
+        assert stay(check("chin above bar"), ~gap) is not None
+
+
+def test_a_phase_that_was_hardly_seen_is_not_read() -> None:
+    assert stay(check("chin above bar"), np.abs(TIME_S - HIGHEST_S) < 0.1) is None
+    assert stay(check("chin above bar"), np.zeros(len(TIME_S), dtype=bool)) is None
