@@ -39,11 +39,12 @@ def kill_audits(
         lasts_s = time.monotonic() - started_s
         whole = results(reference)
         out = folder / f"{name} killed"
-        for kill in range(round(kills * share)):
+        number = round(kills * share)
+        for kill in range(number):
             killed = kill_after(command, out, float(rng.uniform(0, lasts_s)))
             tally.kills += killed
             tally.lost += [f"after kill {kill} of {name}: {words}" for words in halves(out)]
-            if kill % FINISH_EVERY == FINISH_EVERY - 1:
+            if kill % FINISH_EVERY == FINISH_EVERY - 1 or kill == number - 1:
                 run(command, out)
                 if results(out) != whole:
                     tally.lost.append(f"{name} after kill {kill} ends in other bytes")

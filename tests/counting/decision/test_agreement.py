@@ -164,3 +164,25 @@ def test_honest_probabilities_have_a_small_calibration_error():
 
 def test_without_a_forecast_there_is_no_calibration_error() -> None:
     assert math.isnan(expected_calibration_error([], []))
+
+
+def test_chance_agreement_takes_each_rater_s_own_habits() -> None:
+    # By hand from the definition: 9 and 11 rows, 12 and 8 columns of 20.
+    found = cohen_kappa([[8, 1], [4, 7]])
+    assert found.expected == pytest.approx((9 * 12 + 11 * 8) / 20**2)
+    assert found.kappa == pytest.approx((0.75 - 0.49) / 0.51)
+
+
+def test_two_raters_and_one_subject_are_enough_for_fleiss() -> None:
+    found = fleiss_kappa([[1, 1]])
+    assert (found.observed, found.expected, found.kappa) == (0.0, 0.5, -1.0)
+
+
+def test_bins_of_reliability_are_tenths_and_certainty_is_in_the_last() -> None:
+    rows = reliability([0.05, 0.85, 0.9, 1.0], [False, True, True, True])
+    assert [(row.lower, row.upper, row.n) for row in rows] == [
+        (0.0, 0.1, 1),
+        (0.8, 0.9, 1),
+        (0.9, 1.0, 2),
+    ]
+    assert expected_calibration_error([0.91, 0.99], [True, False]) == pytest.approx(0.45)

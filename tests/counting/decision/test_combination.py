@@ -85,3 +85,13 @@ def test_drawn_errors_reproduce_the_joint_probability():
 def test_an_impossible_shared_error_is_refused(shared):
     with pytest.raises(ValueError, match="shared error"):
         conditional_probabilities([0.5], shared)
+
+
+def test_a_tenth_of_the_error_is_shared_unless_said_otherwise():
+    p = [0.9, 0.8]
+    expected = multivariate_normal([0, 0], [[1, 0.1], [0.1, 1]]).cdf(norm.ppf(p))
+    assert probability_all(p) == pytest.approx(expected, abs=1e-5)
+
+
+def test_nothing_to_meet_is_met_for_certain():
+    assert joint_bounds([]) == (1.0, 1.0)
