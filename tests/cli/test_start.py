@@ -28,3 +28,16 @@ def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> 
     )
     assert "Usage" in ran.stdout
     assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
+
+
+def test_the_package_runs_as_the_program_does() -> None:
+    ran = subprocess.run(
+        [sys.executable, "-m", "cli", "audit", "missing.mp4"],
+        env={"PYTHONPATH": ":".join(sys.path), "PATH": ""},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert ran.returncode in (2, 3)
+    assert ran.stderr.startswith("repwitness: ") or "Usage" in ran.stderr
+    assert "Traceback" not in ran.stderr

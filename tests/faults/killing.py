@@ -38,6 +38,7 @@ def kill_audits(
         run(command, reference)
         lasts_s = time.monotonic() - started_s
         whole = results(reference)
+        assert any(file.endswith("audit.json") for file in whole), f"{name} made no record"
         out = folder / f"{name} killed"
         number = round(kills * share)
         for kill in range(number):
@@ -55,7 +56,7 @@ def kill_audits(
 def run(command: list[str], out: Path) -> None:
     """Let a command run to its end."""
     done = subprocess.run(
-        [sys.executable, "-m", "cli.main", *command, str(out)], capture_output=True, check=False
+        [sys.executable, "-m", "cli", *command, str(out)], capture_output=True, check=False
     )
     assert done.returncode == 0, done.stderr.decode()
 
@@ -63,7 +64,7 @@ def run(command: list[str], out: Path) -> None:
 def kill_after(command: list[str], out: Path, after_s: float) -> bool:
     """Kill a command; False where it ended before."""
     with subprocess.Popen(
-        [sys.executable, "-m", "cli.main", *command, str(out)],
+        [sys.executable, "-m", "cli", *command, str(out)],
         stdout=subprocess.DEVNULL,
         stderr=subprocess.DEVNULL,
     ) as process:

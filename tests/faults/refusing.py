@@ -45,7 +45,7 @@ def audit_hostile(folder: Path, film: Path, movement: str, share: float, tally: 
 
 def audited(film: Path, movement: str, out: Path) -> subprocess.CompletedProcess[str]:
     """Run the command."""
-    command = [sys.executable, "-m", "cli.main", "audit", "--json", "--movement", movement]
+    command = [sys.executable, "-m", "cli", "audit", "--json", "--movement", movement]
     command += ["--workers", "1", "--out", str(out), "--", str(film)]
     return subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_S, check=False)
 

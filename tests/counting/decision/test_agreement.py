@@ -186,3 +186,12 @@ def test_bins_of_reliability_are_tenths_and_certainty_is_in_the_last() -> None:
         (0.9, 1.0, 2),
     ]
     assert expected_calibration_error([0.91, 0.99], [True, False]) == pytest.approx(0.45)
+
+
+def test_two_pairs_are_enough_for_limits_of_agreement() -> None:
+    found = bland_altman([1.0, 3.0], [0.0, 0.0])
+    assert found.bias == pytest.approx(2.0)
+
+
+def test_all_hits_reach_certainty_and_no_further() -> None:
+    assert wilson_interval(20, 20)[1] == 1.0
