@@ -19,7 +19,6 @@ import numpy as np
 from counting.body.motion import BodyFitError
 from counting.body.skeleton import FloatArray
 from counting.checks.habits import MISS_STEP, with_habits
-from counting.checks.judge import MISFIT_LIMIT
 from counting.checks.labelled import load_labelled
 from counting.checks.lines import film_rows, learn_lines, usable
 from counting.checks.samples import Sample, film_samples
@@ -28,7 +27,6 @@ from counting.checks.table import (
     Calibration,
     CalibrationTable,
     common_error_factor,
-    own_error_factor,
     view_name,
     write_table,
 )
@@ -53,7 +51,7 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
         others = [s for s in chosen if s.body != sample.body]
         if others:
             fitted = learn_lines(others)
-            residuals.append((sample, _residual(sample, fitted)))
+            residuals.append((sample, *_residual(sample, fitted)))
             response = _response(sample, fitted)
             if response is not None:
                 responses[view_name(sample.view_deg) or ""].append(response)
@@ -68,28 +66,27 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
 
 def _response(sample: Sample, calibration: Calibration) -> float | None:
     """Slope of value over truth in one film, 0 to 1.5; None where the truth hardly changed."""
-    clues, truth, _ = film_rows(sample)
+    clues, factors, truth, _ = film_rows(sample)
     span = _RESPONSE_SPAN[sample.check.unit]
+    value, _ = calibration.combine(clues, factors, sample.view_deg)
+    read = np.isfinite(value)
+    value, truth = value[read], truth[read]
     if view_name(sample.view_deg) is None or len(truth) < _FEWEST or np.ptp(truth) < span:
         return None
-    value = calibration.value(clues, sample.view_deg)
     change = truth - np.median(truth)
     slope = float((value - np.median(value)) @ change / (change @ change))
     return min(max(slope, 0.0), 1.5)
 
 
-def _residual(sample: Sample, calibration: Calibration) -> FloatArray:
-    """Subtract truth from readings, (reps,), NaN where unread or misfitted."""
-    value = calibration.value(sample.rep_clues, sample.view_deg)
-    residual: FloatArray = np.where(
-        sample.rep_misfit < MISFIT_LIMIT, value - sample.rep_truth, np.nan
-    )
-    return residual
+def _residual(sample: Sample, calibration: Calibration) -> tuple[FloatArray, FloatArray]:
+    """Subtract truth from readings, NaN where unread; also their error factors, (reps,) each."""
+    value, factor = calibration.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
+    return value - sample.rep_truth, factor
 
 
 def _with_errors(
     calibration: Calibration,
-    residuals: Sequence[tuple[Sample, FloatArray]],
+    residuals: Sequence[tuple[Sample, FloatArray, FloatArray]],
     samples: Sequence[Sample],
 ) -> Calibration:
     unit = samples[0].check.unit
@@ -97,15 +94,14 @@ def _with_errors(
     centres: dict[str, list[float]] = {name: [] for name in VIEWS}
     spreads: dict[str, list[float]] = {name: [] for name in VIEWS}
     slopes: list[float] = []
-    for sample, residual in residuals:
+    for sample, residual, factors in residuals:
         view = view_name(sample.view_deg)
         readable = np.isfinite(residual)
         if view is None or not readable.any():
             continue
-        known, misfit = residual[readable], sample.rep_misfit[readable]
-        factor = own_error_factor(misfit)
+        known, factor = residual[readable], factors[readable]
         centre = float(np.median(known))
-        centres[view].append(centre / float(common_error_factor(np.array(np.median(misfit)))))
+        centres[view].append(centre / float(common_error_factor(np.array(np.median(factor)))))
         truth = sample.rep_truth[readable]
         usual = np.abs(truth - np.median(truth)) < MISS_STEP[unit]
         if usual.sum() > 1:
@@ -122,16 +118,20 @@ def _with_errors(
         between={name: _pooled(values, pooled_between) for name, values in centres.items()},
         within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
         slope_error=min(_pooled(slopes, _PRIOR_SLOPE_ERROR), _LARGEST_SLOPE_ERROR),
-        read_share={name: _read_share(samples, name) for name in VIEWS},
+        read_share={name: _read_share(calibration, samples, name) for name in VIEWS},
         films={name: len(values) for name, values in centres.items()},
     )
 
 
-def _read_share(samples: Sequence[Sample], view: str) -> float:
+def _read_share(calibration: Calibration, samples: Sequence[Sample], view: str) -> float:
     """Share of reps read from a view, drawn towards a half where few were filmed."""
-    misfits = [s.rep_misfit for s in samples if view_name(s.view_deg) == view]
-    reps = np.concatenate([np.zeros(0), *misfits])
-    return float((np.sum(reps < MISFIT_LIMIT) + 1) / (len(reps) + 2))
+    values = [
+        calibration.combine(s.rep_clues, s.rep_factors, s.view_deg)[0]
+        for s in samples
+        if view_name(s.view_deg) == view
+    ]
+    reps = np.concatenate([np.zeros(0), *values])
+    return float((np.isfinite(reps).sum() + 1) / (len(reps) + 2))
 
 
 def _pooled(deviations: Sequence[float], prior: float) -> float:

@@ -16,7 +16,7 @@ from counting.checks.table import (
     CalibrationTable,
     common_error_factor,
     covered,
-    own_error_factor,
+    error_factor,
     packaged_table,
     view_name,
 )
@@ -25,12 +25,10 @@ from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, vi
 from counting.decision.combination import probability_all, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
 from counting.movements.types import Check, Movement
-from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
+from counting.quantities.clues import CLUES, Clues
+from counting.quantities.scene import Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
-
-MISFIT_LIMIT: Final = 3.0
-"""Root mean square misfit, in landmark errors, beyond which a fit is no reading of the athlete."""
 
 _MAD_TO_SD: Final = 1.4826
 _LARGEST_SCATTER: Final = 1.2
@@ -80,7 +78,7 @@ def judge(
             for rep in reps
         )
         return _unfitted(verdicts, (reason,))
-    scene = view_scene(track, motion)
+    scene = view_scene(track, motion, movement.base)
     columns = [_read_check(scene, reps, check, movement, risk, table) for check in movement.checks]
     verdicts = tuple(
         _verdict(rep, [column[index] for column in columns], risk, table.shared_error)
@@ -118,8 +116,8 @@ def _read_check(
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
     stays = [find_stay(scene, rep, check, clues) for rep in reps]
-    at_stay, misfit = stay_clues(scene.motion, stays, clues, check)
-    readings, known = infer_reps(at_stay, misfit, calibration, scene.motion.view_deg, check)
+    at_stay, factors = stay_clues(scene.motion, stays, clues)
+    readings, known = infer_reps(at_stay, factors, calibration, scene.motion.view_deg, check)
     return [
         _reading(check, stay, index, readings, known, risk, calibration.met_share)
         for index, stay in enumerate(stays)
@@ -127,32 +125,32 @@ def _read_check(
 
 
 def stay_clues(
-    motion: BodyMotion, stays: Sequence[Stay | None], clues: FloatArray, check: Check
+    motion: BodyMotion, stays: Sequence[Stay | None], clues: Clues
 ) -> tuple[FloatArray, FloatArray]:
-    """Clues (stays, clues) and misfit (stays,) at each stay, NaN where nothing was seen."""
-    at_stay = np.full((len(stays), clues.shape[1]), np.nan)
-    misfit = np.full(len(stays), np.nan)
-    of_frames = motion.misfit_of(JOINTS_OF[check.quantity])
+    """Clues at each stay and their error factors, (stays, clues), NaN where nothing was seen."""
+    at_stay = np.full((len(stays), clues.values.shape[1]), np.nan)
+    factors = np.full_like(at_stay, np.nan)
+    misfit = np.stack([motion.misfit_of(joints) for joints in clues.joints], axis=1)
     for index, stay in enumerate(stays):
         if stay is not None:
-            at_stay[index] = np.median(clues[stay.rows], axis=0)
-            misfit[index] = np.median(of_frames[stay.rows])
-    return at_stay, misfit
+            at_stay[index] = np.median(clues.values[stay.rows], axis=0)
+            factors[index] = error_factor(np.median(misfit[stay.rows], axis=0))
+    return at_stay, factors
 
 
 def infer_reps(
     at_stay: FloatArray,
-    misfit: FloatArray,
+    factors: FloatArray,
     calibration: Calibration,
     view_deg: float,
     check: Check,
 ) -> tuple[FloatArray, Posterior]:
     """Calibrated readings, NaN where the body was lost, and what they say of each rep."""
     view = view_name(view_deg) or next(iter(VIEWS))
-    readings = np.where(misfit < MISFIT_LIMIT, calibration.value(at_stay, view_deg), np.nan)
+    readings, factor = calibration.combine(at_stay, factors, view_deg)
     read = np.isfinite(readings)
-    factor = np.where(read, own_error_factor(misfit), 1.0)
-    usual = float(np.median(misfit[read])) if read.any() else 0.0
+    factor = np.where(read, factor, 1.0)
+    usual = float(np.median(factor[read])) if read.any() else 1.0
     common = calibration.between[view] * float(common_error_factor(np.array(usual)))
     if check.unit == "cm" and read.any():
         # lengths of the fit scale with a stature that is only assumed

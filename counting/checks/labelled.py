@@ -16,7 +16,7 @@ from counting.body.skeleton import FloatArray
 from counting.checks.phases import phase_rows
 from counting.movements.loader import find_movement
 from counting.movements.types import Check, Movement, Quantity
-from counting.quantities.clues import inner_angle_deg
+from counting.quantities.scene import inner_angle_deg
 from counting.reps.types import Rep
 
 _MOVEMENT_OF: Final = {

@@ -6,9 +6,8 @@ from typing import Final
 import numpy as np
 
 from counting.body.skeleton import FloatArray
-from counting.checks.judge import MISFIT_LIMIT
 from counting.checks.samples import Sample
-from counting.checks.table import Calibration, Row, frontality
+from counting.checks.table import LARGEST_FACTOR, Calibration, Row, frontality
 
 _FEWEST = 3
 _SLOPE_RIDGE: Final = {"deg": 2000.0, "cm": 200.0}
@@ -18,9 +17,13 @@ _CLUE_ERROR: Final = {"deg": (5.0, 2.0), "cm": (2.5, 0.8)}
 _PRIOR_FILMS = 3.0
 
 
+Rows = tuple[FloatArray, FloatArray, FloatArray, float]
+"""Clues (rows, clues), their error factors, truth (rows) and how frontal the film's view is."""
+
+
 def usable(sample: Sample) -> bool:
     """Whether a film shows enough to learn lines from."""
-    return len(film_rows(sample)[1]) >= _FEWEST
+    return len(film_rows(sample)[2]) >= _FEWEST
 
 
 def learn_lines(samples: Sequence[Sample]) -> Calibration:
@@ -28,19 +31,24 @@ def learn_lines(samples: Sequence[Sample]) -> Calibration:
     unit = samples[0].check.unit
     reference = float(np.mean([np.median(s.rep_truth) for s in samples]))
     films = [film_rows(s) for s in samples]
-    front = np.array([film[2] for film in films])
+    front = np.array([film[3] for film in films])
     k = samples[0].rep_clues.shape[1]
     level, level_front = np.zeros(k), np.zeros(k)
     slope, slope_front = np.ones(k), np.zeros(k)
-    residuals = [np.zeros((len(truth), k)) for _, truth, _ in films]
-    offsets = np.zeros((len(films), k))
+    residuals = [np.full((len(truth), k), np.nan) for _, _, truth, _ in films]
+    offsets = np.full((len(films), k), np.nan)
     for clue in range(k):
         slope[clue], slope_front[clue] = _slopes(films, clue, unit)
-        for index, (clues, truth, f) in enumerate(films):
+        for index, (clues, factors, truth, f) in enumerate(films):
+            seen = np.isfinite(clues[:, clue])
+            if seen.sum() < _FEWEST:
+                continue
             line = (slope[clue] + f * slope_front[clue]) * (truth - reference)
-            offsets[index, clue] = np.median(clues[:, clue] - line)
-            residuals[index][:, clue] = clues[:, clue] - line - offsets[index, clue]
-        level[clue], level_front[clue] = _levels(offsets[:, clue], front)
+            offset = np.median((clues[:, clue] - line)[seen])
+            offsets[index, clue] = offset
+            residuals[index][:, clue] = (clues[:, clue] - line - offset) / factors[:, clue]
+        known = np.isfinite(offsets[:, clue])
+        level[clue], level_front[clue] = _levels(offsets[known, clue], front[known])
         offsets[:, clue] -= level[clue] + front * level_front[clue]
     common, own = _CLUE_ERROR[unit]
     noise = {}
@@ -80,32 +88,40 @@ def learn_lines(samples: Sequence[Sample]) -> Calibration:
 
 def _trust(residuals: Sequence[FloatArray]) -> FloatArray:
     """Weights that keep films in which tracking failed from setting the noise of all others."""
-    size = np.array([float(np.sqrt(np.mean(r * r))) for r in residuals])
+    size = np.array([_size(r) for r in residuals])
     trust: FloatArray = 1 / (1 + (size / (2 * np.median(size) + 1e-9)) ** 4)
     return trust
+
+
+def _size(residuals: FloatArray) -> float:
+    known = residuals[np.isfinite(residuals)]
+    return float(np.sqrt(np.mean(known * known))) if len(known) else 0.0
 
 
 def _row(values: FloatArray) -> Row:
     return tuple(float(v) for v in values)
 
 
-def film_rows(sample: Sample) -> tuple[FloatArray, FloatArray, float]:
-    """Clues and truth of a film's readable reps and frames, and how frontal its view is."""
-    known = np.isfinite(sample.rep_clues).all(axis=1) & (sample.rep_misfit < MISFIT_LIMIT)
-    clues = np.concatenate([sample.rep_clues[known], sample.frame_clues])
-    truth = np.concatenate([sample.rep_truth[known], sample.frame_truth])
-    return clues, truth, frontality(sample.view_deg)
+def film_rows(sample: Sample) -> Rows:
+    """Readable reps and frames of a film; clues whose joints were lost are NaN."""
+    lost = ~(sample.rep_factors < LARGEST_FACTOR)
+    clues = np.concatenate([np.where(lost, np.nan, sample.rep_clues), sample.frame_clues])
+    factors = np.concatenate([sample.rep_factors, np.ones_like(sample.frame_clues)])
+    truth = np.concatenate([sample.rep_truth, sample.frame_truth])
+    readable = np.isfinite(clues).any(axis=1)
+    return clues[readable], factors[readable], truth[readable], frontality(sample.view_deg)
 
 
-def _slopes(
-    films: Sequence[tuple[FloatArray, FloatArray, float]], clue: int, unit: str
-) -> tuple[float, float]:
+def _slopes(films: Sequence[Rows], clue: int, unit: str) -> tuple[float, float]:
     """Slope of a clue within films, drawn towards one, and its change with the view."""
     matrix = np.diag([_SLOPE_RIDGE[unit], _SLOPE_RIDGE[unit]])
     right = np.zeros(2)
-    for clues, truth, front in films:
-        x = truth - truth.mean()
-        y = clues[:, clue] - clues[:, clue].mean() - x
+    for clues, _, truth, front in films:
+        seen = np.isfinite(clues[:, clue])
+        if seen.sum() < _FEWEST:
+            continue
+        x = truth[seen] - truth[seen].mean()
+        y = clues[seen, clue] - clues[seen, clue].mean() - x
         basis = np.stack([x, front * x], axis=1)
         weight = 20.0 / len(x) / max(1.0, float(np.std(y)) / _CLUE_ERROR[unit][0]) ** 2
         matrix = matrix + weight * basis.T @ basis
@@ -122,11 +138,18 @@ def _levels(offsets: FloatArray, front: FloatArray) -> tuple[float, float]:
 
 
 def _covariance(residuals: FloatArray, weights: FloatArray, prior: float) -> FloatArray:
-    """Weighted covariance with long tails cut, drawn towards independent errors."""
-    size = 1.4826 * np.median(np.abs(residuals), axis=0) + 1e-6
-    cut = np.clip(residuals, -3 * size, 3 * size)
-    total = weights.sum() + _PRIOR_FILMS
-    covariance: FloatArray = (
-        (cut * weights[:, None]).T @ cut + _PRIOR_FILMS * prior**2 * np.eye(cut.shape[1])
-    ) / total
-    return covariance
+    """Weighted covariance with long tails cut, drawn towards independent errors.
+
+    Clues not seen are NaN. A clue's variance rests on the rows that show it and its correlation
+    with another on those that show both, which need not give a covariance: eigenvalues are kept
+    above a hundredth of the prior's.
+    """
+    known = np.isfinite(residuals)
+    size = 1.4826 * np.nanmedian(np.where(known.any(axis=0), np.abs(residuals), 0.0), axis=0) + 1e-6
+    cut = np.where(known, np.clip(residuals, -3 * size, 3 * size), 0.0)
+    both = (known * weights[:, None]).T @ known.astype(float)
+    sums = (cut * weights[:, None]).T @ cut + _PRIOR_FILMS * prior**2 * np.eye(len(both))
+    covariance = sums / (both + _PRIOR_FILMS)
+    values, vectors = np.linalg.eigh(covariance)
+    kept: FloatArray = (vectors * np.maximum(values, 0.01 * prior**2)) @ vectors.T
+    return kept

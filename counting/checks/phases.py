@@ -14,8 +14,9 @@ import numpy.typing as npt
 from scipy.ndimage import median_filter
 
 from counting.body.skeleton import FloatArray
-from counting.movements.types import Check, Quantity
-from counting.quantities.clues import Scene, seen_height_cm
+from counting.movements.types import Check
+from counting.quantities.clues import Clues
+from counting.quantities.scene import Scene, seen_height_cm
 from counting.reps.types import Rep
 
 IntArray = npt.NDArray[np.int64]
@@ -71,11 +72,11 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
     return np.arange(edges[0], edges[1])
 
 
-def find_stay(scene: Scene, rep: Rep, check: Check, clues: FloatArray) -> Stay | None:
+def find_stay(scene: Scene, rep: Rep, check: Check, clues: Clues) -> Stay | None:
     """Find the frames that decide; None where the athlete was not seen in that phase."""
     rows = phase_rows(scene.motion.time_s, rep, check)
-    posture = _posture(scene, check.quantity, check, clues)[rows]
-    known = np.isfinite(posture) & np.isfinite(clues[rows]).all(axis=1)
+    posture = _posture(scene, check, clues.values)[rows]
+    known = np.isfinite(posture) & np.isfinite(clues.values[rows]).any(axis=1)
     if _hidden(scene.motion.time_s[rows], posture, known):
         return None
     rows, posture = rows[known], posture[known]
@@ -116,14 +117,19 @@ def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_
     return False
 
 
-def _posture(scene: Scene, quantity: Quantity, check: Check, clues: FloatArray) -> FloatArray:
+def _posture(scene: Scene, check: Check, clues: FloatArray) -> FloatArray:
     """Signal in centimetres that is largest in the deciding posture."""
+    quantity = check.quantity
     hip = seen_height_cm(scene, "HIP")
     shoulder = seen_height_cm(scene, "SHOULDER")
     if quantity == "hip crease above knee top":
         return -hip
     if quantity in ("knee angle", "hip angle"):
         return shoulder if check.phase == "turn" else hip
+    if quantity == "elbow angle" and scene.base == "hanging" and check.phase == "start":
+        # the hands keep their place: the arms are longest where the body is lowest
+        knee, nose = seen_height_cm(scene, "KNEE"), seen_height_cm(scene, "NOSE")
+        return -(nose + shoulder + hip + knee) / 4
     if quantity == "elbow angle":
         return np.abs(seen_height_cm(scene, "WRIST") - shoulder)
     if quantity in _AT_THE_TOP:

@@ -14,7 +14,8 @@ from counting.checks.labelled import LabelledFilm
 from counting.checks.phases import find_stay, rep_rows
 from counting.checks.table import entry_name
 from counting.movements.types import Check
-from counting.quantities.clues import CLUES, JOINTS_OF, Scene, view_scene
+from counting.quantities.clues import CLUES, Clues
+from counting.quantities.scene import Scene, view_scene
 from vision.track import PoseTrack
 
 _WINDOW: Final = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
@@ -38,10 +39,11 @@ class Sample:
         Where it was seen; the view is the fitted one.
     rep_clues, rep_truth
         (reps, clues) at the deciding stay, NaN where unseen, and (reps,) true values.
-    rep_misfit
-        (reps,) how badly the body fitted there.
+    rep_factors
+        (reps, clues) error factors there.
     frame_clues, frame_truth
-        The same for single frames on the way through the range around the limit.
+        The same for single frames on the way through the range around the limit; a clue is NaN
+        where the body fitted its joints badly.
     """
 
     key: str
@@ -51,7 +53,7 @@ class Sample:
     view_deg: float
     rep_clues: FloatArray
     rep_truth: FloatArray
-    rep_misfit: FloatArray
+    rep_factors: FloatArray
     frame_clues: FloatArray
     frame_truth: FloatArray
 
@@ -62,7 +64,7 @@ def film_samples(
     """All checks of a labelled film; ``motion`` spares the fit where it is at hand."""
     if motion is None:
         motion = fit_body(track, rep_rows(track.time_s, film.reps), film.movement.base)
-    scene = view_scene(track, motion)
+    scene = view_scene(track, motion, film.movement.base)
     samples = []
     for check in film.movement.checks:
         clues = CLUES[check.quantity](scene)
@@ -72,20 +74,21 @@ def film_samples(
     return samples
 
 
-def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -> Sample | None:
+def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: Clues) -> Sample | None:
     truth = [film.true_value(rep, check) for rep in film.reps]
     if any(value is None for value in truth):
         return None
     stays = [find_stay(scene, rep, check, clues) for rep in film.reps]
-    at_stay, misfit = stay_clues(scene.motion, stays, clues, check)
+    at_stay, factors = stay_clues(scene.motion, stays, clues)
     time_s = scene.motion.time_s
     near = np.zeros(len(time_s), bool)
     for stay in stays:
         if stay is not None:
             first, last = time_s[stay.rows[[0, -1]]]
             near |= (time_s >= first - _NEAR_S) & (time_s <= last + _NEAR_S)
-    near &= scene.motion.misfit_of(JOINTS_OF[check.quantity]) < _GOOD_FIT
-    frame_clues, frame_truth = _frames(film, near, check, clues)
+    misfit = np.stack([scene.motion.misfit_of(joints) for joints in clues.joints], axis=1)
+    well_seen = np.where(misfit < _GOOD_FIT, clues.values, np.nan)
+    frame_clues, frame_truth = _frames(film, near, check, well_seen)
     return Sample(
         key=entry_name(check.quantity, film.movement.base, check.phase),
         check=check,
@@ -94,7 +97,7 @@ def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: FloatArray) -
         view_deg=scene.motion.view_deg,
         rep_clues=at_stay,
         rep_truth=np.array(truth, float),
-        rep_misfit=misfit,
+        rep_factors=factors,
         frame_clues=frame_clues,
         frame_truth=frame_truth,
     )
@@ -109,7 +112,7 @@ def _frames(
         return np.zeros((0, clues.shape[1])), np.zeros(0)
     n = min(len(series), len(clues))
     below, above = _WINDOW[check.unit]
-    inside = near[:n] & np.isfinite(clues[:n]).all(axis=1)
+    inside = near[:n] & np.isfinite(clues[:n]).any(axis=1)
     rng = np.random.default_rng(0)
     edges = np.linspace(check.limit - below, check.limit + above, _BINS + 1)
     chosen: list[int] = []

@@ -90,20 +90,46 @@ class Calibration:
     miss_spread: float
     met_share: float
 
-    def weights(self, view_deg: float) -> FloatArray:
-        """Weights that make the least noisy value of slope one out of the clues, (clues,)."""
+    def combine(
+        self, clues: FloatArray, factors: FloatArray, view_deg: float
+    ) -> tuple[FloatArray, FloatArray]:
+        """Make the least noisy value of slope one out of the clues that were seen.
+
+        Parameters
+        ----------
+        clues
+            (n, clues), NaN where not seen.
+        factors
+            (n, clues) how many times larger than usual each clue's error is, see `error_factor`.
+            Clues beyond `LARGEST_FACTOR` are left out.
+        view_deg
+            View of the film.
+
+        Returns
+        -------
+        value, factor
+            (n,) each: the value, and its error over that of clues all well seen. NaN and infinite
+            where no clue is left, or those left say little.
+        """
         front = frontality(view_deg)
         slope = np.array(self.slope) + front * np.array(self.slope_front)
         noise = (1 - front) * np.array(self.noise_side) + front * np.array(self.noise_front)
-        direction = np.linalg.solve(noise, slope)
-        weights: FloatArray = direction / (slope @ direction)
-        return weights
-
-    def value(self, clues: FloatArray, view_deg: float) -> FloatArray:
-        """Combine clues, (..., clues), into values, (...)."""
-        level = np.array(self.level) + frontality(view_deg) * np.array(self.level_front)
-        combined: FloatArray = self.reference + (clues - level) @ self.weights(view_deg)
-        return combined
+        level = np.array(self.level) + front * np.array(self.level_front)
+        best = float(slope @ np.linalg.solve(noise, slope))
+        value = np.full(len(clues), np.nan)
+        factor = np.full(len(clues), np.inf)
+        for row, (clue, growth) in enumerate(zip(clues, factors, strict=True)):
+            seen = np.isfinite(clue) & (growth < LARGEST_FACTOR)
+            if not seen.any():
+                continue
+            grown = noise[np.ix_(seen, seen)] * np.outer(growth[seen], growth[seen])
+            direction = np.linalg.solve(grown, slope[seen])
+            information = float(slope[seen] @ direction)
+            ratio = np.sqrt(best / information) if information > 0 else np.inf
+            if ratio < LARGEST_FACTOR:
+                shift = (clue - level)[seen] @ direction / information
+                value[row], factor[row] = self.reference + float(shift), ratio
+        return value, factor
 
 
 def covered(calibration: Calibration, view: str) -> bool:
@@ -118,8 +144,8 @@ def covered(calibration: Calibration, view: str) -> bool:
     return any(calibration.films.get(name) for name in names[max(0, place - 1) : place + 2])
 
 
-def own_error_factor(misfit: FloatArray) -> FloatArray:
-    """How many times larger a reading's own error is where the body fits the landmarks badly.
+def error_factor(misfit: FloatArray) -> FloatArray:
+    """How many times larger a clue's own error is where the body fits its joints badly.
 
     On labelled films own errors were alike up to a misfit of 0.65 landmark errors, three times
     larger about 0.9 and six times at 1.3; beyond that they grew more slowly.
@@ -131,10 +157,14 @@ def own_error_factor(misfit: FloatArray) -> FloatArray:
     return factor
 
 
-def common_error_factor(misfit: FloatArray) -> FloatArray:
-    """Likewise for the error common to a film: alike up to 0.9, twice as large at 1.6."""
-    factor: FloatArray = 1.0 + 1.5 * np.maximum(np.asarray(misfit, float) - 0.9, 0.0)
-    return factor
+LARGEST_FACTOR: Final = float(error_factor(np.array(3.0)))
+"""Where the body lies three landmark errors off the landmarks they are no reading of it."""
+
+
+def common_error_factor(factor: FloatArray) -> FloatArray:
+    """Likewise for the error common to a film, by that of single reps: later and slower."""
+    common: FloatArray = 1.0 + 0.25 * np.maximum(np.asarray(factor, float) - 3.0, 0.0)
+    return common
 
 
 def frontality(view_deg: float) -> float:

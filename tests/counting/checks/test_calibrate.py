@@ -31,7 +31,7 @@ def film(rng, name, body, view_deg, missed=False):
         view_deg=view_deg,
         rep_clues=clues(truth),
         rep_truth=truth,
-        rep_misfit=np.full(8, 0.3),
+        rep_factors=np.ones((8, 2)),
         frame_clues=clues(ramp),
         frame_truth=ramp,
     )
@@ -76,13 +76,31 @@ def test_misfitted_reps_teach_nothing(samples):
         replace(
             s,
             rep_clues=np.where(np.arange(8)[:, None] == 3, 500.0, s.rep_clues),
-            rep_misfit=np.where(np.arange(8) == 3, 9.0, 0.3),
+            rep_factors=np.where(np.arange(8)[:, None] == 3, 20.0, s.rep_factors),
         )
         for s in samples
     ]
     assert fit_entry(wild).within["side"] == pytest.approx(
         fit_entry(samples).within["side"], rel=0.25
     )
+
+
+def test_what_a_clue_that_is_often_hidden_shows_is_learnt_from_where_it_is_seen(samples):
+    from dataclasses import replace
+
+    hidden = [
+        replace(
+            s,
+            rep_clues=s.rep_clues * np.array([[1.0, np.nan]]) if i % 2 else s.rep_clues,
+            frame_clues=s.frame_clues * np.array([[1.0, np.nan]]) if i % 2 else s.frame_clues,
+        )
+        for i, s in enumerate(samples)
+    ]
+    entry = fit_entry(hidden)
+    assert np.array(entry.slope) + 0.5 * np.array(entry.slope_front) == pytest.approx(
+        [1.0, 0.6], abs=0.05
+    )
+    assert entry.within["side"] == pytest.approx(OWN, rel=0.45)
 
 
 def test_a_table_has_each_context_and_each_quantity(samples):

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 
 from counting.checks.table import (
+    LARGEST_FACTOR,
     CalibrationTable,
     common_error_factor,
     covered,
     entry_name,
-    own_error_factor,
+    error_factor,
     packaged_table,
     parse_table,
     view_name,
@@ -18,17 +19,44 @@ from counting.checks.table import (
 )
 from counting.movements.loader import built_in_movements
 
+WELL_SEEN = np.ones((1, 2))
 
-def test_weights_favour_the_clue_that_says_more(depth):
+
+def test_the_clue_that_says_more_weighs_more(depth):
     """Slopes 1 and 0.5 at equal noise: weights 1 / 1.25 and 0.5 / 1.25, so that the slope is 1."""
-    assert depth.weights(90.0) == pytest.approx([0.8, 0.4])
-    assert depth.weights(90.0) @ [1.0, 0.5] == pytest.approx(1.0)
+    value, _ = depth.combine(np.array([[1.0, 10.0]]), WELL_SEEN, 90.0)
+    assert value == pytest.approx([0.8])
+    value, _ = depth.combine(np.array([[0.0, 11.0]]), WELL_SEEN, 90.0)
+    assert value == pytest.approx([0.4])
 
 
 def test_clues_on_their_lines_give_the_value_back(depth):
     for view_deg, level in ((90.0, [0.0, 10.0]), (0.0, [5.0, 10.0])):
-        clues = np.array(level) + np.array([1.0, 0.5]) * -7.0
-        assert depth.value(clues, view_deg) == pytest.approx(-7.0)
+        clues = np.array([level]) + np.array([1.0, 0.5]) * -7.0
+        value, factor = depth.combine(clues, WELL_SEEN, view_deg)
+        assert value == pytest.approx([-7.0])
+        assert factor == pytest.approx([1.0])
+
+
+def test_a_clue_that_is_hidden_leaves_the_reading_to_the_others(depth):
+    """Information adds up: 1 + 0.25 with both, 0.25 with the second alone, so errors grow by 5."""
+    hidden = np.array([[np.nan, 1.0]])
+    value, factor = depth.combine(np.array([[99.0, 6.5]]), hidden, 90.0)
+    assert value == pytest.approx([-7.0])
+    assert factor == pytest.approx([np.sqrt(5.0)])
+
+
+def test_a_clue_of_three_times_the_error_weighs_a_ninth(depth):
+    value, factor = depth.combine(np.array([[1.0, 10.0]]), np.array([[3.0, 1.0]]), 90.0)
+    information = 1 / 9 + 0.25
+    assert value == pytest.approx([1 / 9 / information])
+    assert factor == pytest.approx([np.sqrt(1.25 / information)])
+
+
+def test_where_every_clue_is_lost_nothing_is_read(depth):
+    value, factor = depth.combine(np.array([[1.0, 2.0]]), np.full((1, 2), LARGEST_FACTOR), 90.0)
+    assert np.isnan(value).all()
+    assert np.isinf(factor).all()
 
 
 @pytest.mark.parametrize(
@@ -57,11 +85,11 @@ def test_a_view_in_which_the_value_does_not_respond_is_not_covered(calibration):
 
 
 def test_errors_grow_where_the_body_fits_badly():
-    own = own_error_factor(np.array([0.2, 0.65, 0.9, 1.2]))
+    own = error_factor(np.array([0.2, 0.65, 0.9, 1.2]))
     assert own[:2] == pytest.approx([1.0, 1.0])
     assert np.all(np.diff(own[1:]) > 1)
-    common = common_error_factor(np.array([0.2, 0.9, 1.3, 2.9]))
-    assert common == pytest.approx([1.0, 1.0, 1.6, 4.0])
+    common = common_error_factor(np.array([1.0, 3.0, 7.0]))
+    assert common == pytest.approx([1.0, 1.0, 2.0])
 
 
 def test_on_the_bar_start_and_turn_are_contexts_of_their_own():
@@ -85,5 +113,7 @@ def test_the_packaged_table_knows_every_check_of_every_built_in_movement():
         for check in movement.checks:
             entry = table.find(check.quantity, movement.base, check.phase)
             assert entry is not None, (movement.name, check.name)
-            assert all(np.isfinite(entry.weights(view)).all() for view in (0.0, 45.0, 90.0))
+            seen = np.ones((1, len(entry.slope)))
+            for view_deg in (0.0, 45.0, 90.0):
+                assert np.isfinite(entry.combine(seen, seen, view_deg)).all()
             assert min(*entry.between.values(), *entry.within.values()) > 0

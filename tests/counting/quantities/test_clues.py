@@ -9,7 +9,8 @@ from synthetic.world import play_in_metres
 
 from counting.body.motion import fit_body
 from counting.movements.types import QUANTITY_UNITS
-from counting.quantities.clues import CLUES, inner_angle_deg, view_scene
+from counting.quantities.clues import CLUES
+from counting.quantities.scene import inner_angle_deg, view_scene
 
 
 @pytest.mark.parametrize(
@@ -60,14 +61,14 @@ def squat_scene():
     script.hold(0.4).move(squat(), 0.8).hold(0.4).move(standing(), 0.8).hold(0.4)
     track = play_in_metres(script, Camera(view_deg=70.0), rate_hz=10.0)
     motion = fit_body(track, np.arange(track.frames), "standing")
-    return view_scene(track, motion), landmarks(script.numbers_at(track.time_s))
+    return view_scene(track, motion, "standing"), landmarks(script.numbers_at(track.time_s))
 
 
 def test_every_quantity_of_the_standards_has_clues(squat_scene):
     scene, _ = squat_scene
     assert set(CLUES) == set(QUANTITY_UNITS)
     for quantity, clues in CLUES.items():
-        values = clues(scene)
+        values = clues(scene).values
         assert values.shape[0] == scene.motion.time_s.size, quantity
         assert values.ndim == 2
         assert np.isfinite(values).all(), quantity
@@ -76,14 +77,14 @@ def test_every_quantity_of_the_standards_has_clues(squat_scene):
 def test_depth_clues_fall_and_rise_with_the_hip(squat_scene):
     scene, truth = squat_scene
     height = 100 * (truth[:, 23, 2] - truth[:, 25, 2]) * scene.motion.stature_m
-    for clue in CLUES["hip crease above knee top"](scene).T:
+    for clue in CLUES["hip crease above knee top"](scene).values.T:
         assert np.corrcoef(clue, height)[0, 1] > 0.95
 
 
 def test_knee_clues_follow_the_knee(squat_scene):
     scene, truth = squat_scene
     true = inner_angle_deg(truth[:, 23], truth[:, 25], truth[:, 27])
-    for clue in CLUES["knee angle"](scene).T:
+    for clue in CLUES["knee angle"](scene).values.T:
         assert np.corrcoef(clue, true)[0, 1] > 0.9
 
 
@@ -92,7 +93,7 @@ def test_shoulders_over_the_hands_tell_the_chest_from_the_floor():
     script.hold(0.3).move(planked(0.1), 0.8).hold(0.3).move(planked(), 0.8).hold(0.3)
     track = play_in_metres(script, Camera(view_deg=80.0, height=0.4), rate_hz=10.0)
     motion = fit_body(track, np.arange(track.frames), "floor")
-    clues = CLUES["chest above floor"](view_scene(track, motion))
+    clues = CLUES["chest above floor"](view_scene(track, motion, "floor")).values
     shoulder = landmarks(script.numbers_at(track.time_s))[:, 11, 2]
     for clue in clues.T[:3]:
         assert np.corrcoef(clue, shoulder)[0, 1] > 0.95
