@@ -17,16 +17,15 @@ from typing import Final
 import numpy as np
 
 from counting.body.motion import BodyFitError
-from counting.body.skeleton import FloatArray
 from counting.checks.habits import MISS_STEP, with_habits
 from counting.checks.labelled import load_labelled
-from counting.checks.lines import film_rows, learn_lines, usable
+from counting.checks.lines import learn_lines, usable
 from counting.checks.samples import Sample, film_samples
 from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
-    common_error_factor,
+    Values,
     view_name,
     write_table,
 )
@@ -45,32 +44,26 @@ _LARGEST_SLOPE_ERROR = 0.35
 def fit_entry(samples: Sequence[Sample]) -> Calibration:
     """Calibrate one context; errors are those of bodies left out."""
     chosen = [s for s in samples if usable(s)]
-    residuals = []
+    read: list[tuple[Sample, Values]] = []
     responses: dict[str, list[float]] = {name: [] for name in VIEWS}
     for sample in samples:
         others = [s for s in chosen if s.body != sample.body]
         if others:
             fitted = learn_lines(others)
-            residuals.append((sample, *_residual(sample, fitted)))
-            response = _response(sample, fitted)
+            values = fitted.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
+            read.append((sample, values))
+            response = _response(sample, values)
             if response is not None:
                 responses[view_name(sample.view_deg) or ""].append(response)
-    calibration = replace(
-        learn_lines(chosen),
-        response={
-            name: (sum(found) + 0.5) / (len(found) + 0.5) for name, found in responses.items()
-        },
-    )
-    return _with_errors(calibration, residuals, samples)
+    calibration = replace(learn_lines(chosen), response=_responses(responses))
+    return _with_errors(calibration, read, samples)
 
 
-def _response(sample: Sample, calibration: Calibration) -> float | None:
-    """Slope of value over truth in one film, 0 to 1.5; None where the truth hardly changed."""
-    clues, factors, truth, _ = film_rows(sample)
+def _response(sample: Sample, values: Values) -> float | None:
+    """Slope of value over truth among one film's reps, 0 to 1.5; None where all did alike."""
+    read = np.isfinite(values.value)
+    value, truth = values.value[read], sample.rep_truth[read]
     span = _RESPONSE_SPAN[sample.check.unit]
-    value, _ = calibration.combine(clues, factors, sample.view_deg)
-    read = np.isfinite(value)
-    value, truth = value[read], truth[read]
     if view_name(sample.view_deg) is None or len(truth) < _FEWEST or np.ptp(truth) < span:
         return None
     change = truth - np.median(truth)
@@ -78,15 +71,19 @@ def _response(sample: Sample, calibration: Calibration) -> float | None:
     return min(max(slope, 0.0), 1.5)
 
 
-def _residual(sample: Sample, calibration: Calibration) -> tuple[FloatArray, FloatArray]:
-    """Subtract truth from readings, NaN where unread; also their error factors, (reps,) each."""
-    value, factor = calibration.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
-    return value - sample.rep_truth, factor
+def _responses(found: dict[str, list[float]]) -> dict[str, float]:
+    """Mean response by view, drawn towards that of all views by the weight of a few films."""
+    of_all = [value for values in found.values() for value in values]
+    usual = float(np.mean(of_all)) if of_all else 1.0
+    return {
+        name: (sum(values) + _PRIOR_FILMS * usual) / (len(values) + _PRIOR_FILMS)
+        for name, values in found.items()
+    }
 
 
 def _with_errors(
     calibration: Calibration,
-    residuals: Sequence[tuple[Sample, FloatArray, FloatArray]],
+    read: Sequence[tuple[Sample, Values]],
     samples: Sequence[Sample],
 ) -> Calibration:
     unit = samples[0].check.unit
@@ -94,14 +91,15 @@ def _with_errors(
     centres: dict[str, list[float]] = {name: [] for name in VIEWS}
     spreads: dict[str, list[float]] = {name: [] for name in VIEWS}
     slopes: list[float] = []
-    for sample, residual, factors in residuals:
+    for sample, values in read:
         view = view_name(sample.view_deg)
+        residual = values.value - sample.rep_truth
         readable = np.isfinite(residual)
         if view is None or not readable.any():
             continue
-        known, factor = residual[readable], factors[readable]
+        known, factor = residual[readable], values.own_factor[readable]
         centre = float(np.median(known))
-        centres[view].append(centre / float(common_error_factor(np.array(np.median(factor)))))
+        centres[view].append(centre / values.common_factor)
         truth = sample.rep_truth[readable]
         usual = np.abs(truth - np.median(truth)) < MISS_STEP[unit]
         if usual.sum() > 1:
@@ -126,7 +124,7 @@ def _with_errors(
 def _read_share(calibration: Calibration, samples: Sequence[Sample], view: str) -> float:
     """Share of reps read from a view, drawn towards a half where few were filmed."""
     values = [
-        calibration.combine(s.rep_clues, s.rep_factors, s.view_deg)[0]
+        calibration.combine(s.rep_clues, s.rep_factors, s.view_deg).value
         for s in samples
         if view_name(s.view_deg) == view
     ]

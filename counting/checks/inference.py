@@ -22,7 +22,9 @@ from counting.body.skeleton import FloatArray
 from counting.checks.table import Calibration
 from counting.decision.conformance import Relation
 
-GROSS_SHARE: Final = 0.04
+GROSS_SHARE: Final = 0.01
+GROSS_SHARE_A_FACTOR: Final = 0.02
+LARGEST_GROSS_SHARE: Final = 0.08
 GROSS_FACTOR: Final = 5.0
 FILM_GROSS_SHARE: Final = 0.08
 FILM_GROSS_FACTOR: Final = 3.0
@@ -46,6 +48,7 @@ def posterior_of_reps(
     calibration: Calibration,
     limit: float,
     relation: Relation,
+    factor: FloatArray,
 ) -> Posterior:
     """Infer the true values of all reps of a film.
 
@@ -61,13 +64,20 @@ def posterior_of_reps(
         Tells what athletes typically do.
     limit, relation
         The standard.
+    factor
+        (n,) how many times larger than usual each reading's own error is: the worse the body is
+        seen, the likelier is a gross error.
     """
     typical = calibration.typical + calibration.typical_spread * _nodes()
     common = common_error * FILM_GROSS_FACTOR * np.sinh(_nodes()) / np.sinh(_REACH) * _REACH
     t, b = (grid.ravel() for grid in np.meshgrid(typical, common, indexing="ij"))
     log_weight = -0.5 * ((t - calibration.typical) / calibration.typical_spread) ** 2
     log_weight = log_weight + np.log(_long_tailed(b / common_error, FILM_GROSS_SHARE))
-    parts = [_rep_parts(r, s, t, b, calibration) for r, s in zip(readings, own_error, strict=True)]
+    gross = np.minimum(GROSS_SHARE + GROSS_SHARE_A_FACTOR * (factor - 1.0), LARGEST_GROSS_SHARE)
+    parts = [
+        _rep_parts(reading, own, share, t, b, calibration)
+        for reading, own, share in zip(readings, own_error, gross, strict=True)
+    ]
     for weight, _, _ in parts:
         log_weight = log_weight + np.log(weight.sum(axis=0) + 1e-300)
     grid_weight = np.exp(log_weight - log_weight.max())
@@ -98,26 +108,32 @@ def _long_tailed(z: FloatArray, gross: float) -> FloatArray:
 
 
 def _rep_parts(
-    reading: float, own: float, t: FloatArray, b: FloatArray, calibration: Calibration
+    reading: float,
+    own: float,
+    gross: float,
+    t: FloatArray,
+    b: FloatArray,
+    calibration: Calibration,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Components of one rep given the film: (parts, grid) weight, mean and deviation."""
     weights, means, deviations = [], [], []
+    far = calibration.slope_error
     off = np.abs(reading - b - t) if np.isfinite(reading) else np.zeros_like(t)
-    missed = np.full_like(t, calibration.miss_mean)
-    kinds = (
-        (1 - calibration.miss_share, t, calibration.rep_spread, np.zeros_like(t)),
-        (calibration.miss_share, missed, calibration.miss_spread, calibration.slope_error * off),
-    )
-    errors = ((1 - GROSS_SHARE, own), (GROSS_SHARE, GROSS_FACTOR * own))
+    kinds = [(1 - calibration.miss_share, t, calibration.rep_spread, np.zeros_like(t))]
+    kinds += [
+        (calibration.miss_share * share, np.full_like(t, centre), width, far * off)
+        for share, centre, width in calibration.misses
+    ]
+    errors = ((1 - gross, own), (gross, GROSS_FACTOR * own))
     if not np.isfinite(reading):
         return (
             np.stack([np.full_like(t, share) for share, _, _, _ in kinds]),
             np.stack([centre for _, centre, _, _ in kinds]),
             np.stack([np.full_like(t, width) for _, _, width, _ in kinds]),
         )
-    for kind_share, centre, width, far in kinds:
+    for kind_share, centre, width, further in kinds:
         for error_share, own_error in errors:
-            error = np.sqrt(own_error**2 + far**2)
+            error = np.sqrt(own_error**2 + further**2)
             total = width**2 + error**2
             miss = reading - b - centre
             weights.append(

@@ -14,7 +14,6 @@ from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
-    common_error_factor,
     covered,
     error_factor,
     packaged_table,
@@ -115,6 +114,7 @@ def _read_check(
     if calibration is None or view is None or not covered(calibration, view):
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
+    calibration = calibration.for_check(check)
     stays = [find_stay(scene, rep, check, clues) for rep in reps]
     at_stay, factors = stay_clues(scene.motion, stays, clues)
     readings, known = infer_reps(at_stay, factors, calibration, scene.motion.view_deg, check)
@@ -147,16 +147,18 @@ def infer_reps(
 ) -> tuple[FloatArray, Posterior]:
     """Calibrated readings, NaN where the body was lost, and what they say of each rep."""
     view = view_name(view_deg) or next(iter(VIEWS))
-    readings, factor = calibration.combine(at_stay, factors, view_deg)
+    values = calibration.combine(at_stay, factors, view_deg)
+    readings = values.value
     read = np.isfinite(readings)
-    factor = np.where(read, factor, 1.0)
-    usual = float(np.median(factor[read])) if read.any() else 1.0
-    common = calibration.between[view] * float(common_error_factor(np.array(usual)))
+    factor = np.where(read, values.own_factor, 1.0)
+    common = calibration.between[view] * values.common_factor
     if check.unit == "cm" and read.any():
         # lengths of the fit scale with a stature that is only assumed
         common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
     own = _own_error(readings, factor, calibration.within[view]) * factor
-    known = posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
+    known = posterior_of_reps(
+        readings, own, common, calibration, check.limit, check.relation, factor
+    )
     return readings, known
 
 

@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Final
 
+import msgspec
 import numpy as np
 import numpy.typing as npt
 
@@ -13,8 +14,9 @@ from counting.checks.judge import stay_clues
 from counting.checks.labelled import LabelledFilm
 from counting.checks.phases import find_stay, rep_rows
 from counting.checks.table import entry_name
-from counting.movements.types import Check
-from counting.quantities.clues import CLUES, Clues
+from counting.movements.loader import built_in_movements
+from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
+from counting.quantities.clues import CLUES
 from counting.quantities.scene import Scene, view_scene
 from vision.track import PoseTrack
 
@@ -65,16 +67,41 @@ def film_samples(
     if motion is None:
         motion = fit_body(track, rep_rows(track.time_s, film.reps), film.movement.base)
     scene = view_scene(track, motion, film.movement.base)
-    samples = []
-    for check in film.movement.checks:
-        clues = CLUES[check.quantity](scene)
-        sample = _sample(film, scene, check, clues)
-        if sample is not None:
-            samples.append(sample)
-    return samples
+    base = film.movement.base
+    keyed = [(entry_name(c.quantity, base, c.phase), c) for c in film.movement.checks]
+    keyed += [(check.quantity, check) for check in _beyond_the_standards(film)]
+    samples = [_sample(film, scene, key, check) for key, check in keyed]
+    return [sample for sample in samples if sample is not None]
 
 
-def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: Clues) -> Sample | None:
+def _beyond_the_standards(film: LabelledFilm) -> list[Check]:
+    """Quantities no built-in standard asks for, read at the turn: users' standards may ask."""
+    asked = {check.quantity for movement in built_in_movements() for check in movement.checks}
+    checks = []
+    for quantity, unit in QUANTITY_UNITS.items():
+        apparatus = QUANTITY_APPARATUS.get(quantity, film.movement.apparatus)
+        fits = apparatus == film.movement.apparatus and film.movement.base != "hanging"
+        if quantity in asked or not fits:
+            continue
+        check = Check(
+            name=quantity,
+            words=quantity,
+            quantity=quantity,
+            phase="turn",
+            read="highest",
+            relation="at least",
+            limit=0.0,
+            unit=unit,
+        )
+        truth = [film.true_value(rep, check) for rep in film.reps]
+        known = [value for value in truth if value is not None]
+        if known:
+            checks.append(msgspec.structs.replace(check, limit=float(np.median(known))))
+    return checks
+
+
+def _sample(film: LabelledFilm, scene: Scene, key: str, check: Check) -> Sample | None:
+    clues = CLUES[check.quantity](scene)
     truth = [film.true_value(rep, check) for rep in film.reps]
     if any(value is None for value in truth):
         return None
@@ -90,7 +117,7 @@ def _sample(film: LabelledFilm, scene: Scene, check: Check, clues: Clues) -> Sam
     well_seen = np.where(misfit < _GOOD_FIT, clues.values, np.nan)
     frame_clues, frame_truth = _frames(film, near, check, well_seen)
     return Sample(
-        key=entry_name(check.quantity, film.movement.base, check.phase),
+        key=key,
         check=check,
         film=film.name,
         body=film.body,

@@ -2,15 +2,17 @@
 
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from counting.body.skeleton import FloatArray
+from counting.movements.types import Check
 
 VIEWS: Final = {"front": (0.0, 22.0), "oblique": (22.0, 67.0), "side": (67.0, 113.0)}
 """Names and ranges of view angles, degrees, for which labelled films exist."""
@@ -30,6 +32,12 @@ def view_name(view_deg: float) -> str | None:
     return None
 
 
+SAME_LIMIT: Final = {"deg": 10.0, "cm": 4.0}
+"""How far limits may differ and still ask for the same."""
+
+_ANY_SPREAD: Final = {"deg": 25.0, "cm": 15.0}
+
+
 @dataclass(frozen=True, slots=True)
 class Calibration:
     """One quantity in one context.
@@ -42,8 +50,11 @@ class Calibration:
         Each clue at the reference value, and what is added times the cosine of the view.
     slope, slope_front
         Likewise the change of each clue with the quantity.
-    noise_side, noise_front
-        Covariance of the clues' errors seen from the side and from the front, (clues, clues).
+    own_side, own_front
+        Covariance of the clues' errors from rep to rep, seen from the side and from the front,
+        (clues, clues).
+    common_side, common_front
+        Likewise of the errors that all reps of a film share.
     between
         By view: standard deviation, from film to film, of the error common to a film.
     within
@@ -62,11 +73,16 @@ class Calibration:
         What athletes do when nothing is amiss: mean, and standard deviation from film to film.
     rep_spread
         Standard deviation of the true value from rep to rep of one athlete.
-    miss_share, miss_mean, miss_spread
-        Share of reps taken to be something else before looking, and what they then are. Never less
-        than one in eight: a reading has to earn its verdict.
+    miss_share
+        Share of reps taken to be something else before looking. Never less than one in eight: a
+        reading has to earn its verdict.
+    misses
+        What they then are: share, centre and standard deviation of each part.
     met_share
         Share of labelled reps that met the usual limit: all there is to say of a rep not read.
+    relation, limit
+        The check whose habits these are, see `for_check`; no limit where they were learnt at
+        several.
     """
 
     reference: float
@@ -74,8 +90,10 @@ class Calibration:
     level_front: Row
     slope: Row
     slope_front: Row
-    noise_side: tuple[Row, ...]
-    noise_front: tuple[Row, ...]
+    own_side: tuple[Row, ...]
+    own_front: tuple[Row, ...]
+    common_side: tuple[Row, ...]
+    common_front: tuple[Row, ...]
     between: Mapping[str, float]
     within: Mapping[str, float]
     slope_error: float
@@ -86,50 +104,117 @@ class Calibration:
     typical_spread: float
     rep_spread: float
     miss_share: float
-    miss_mean: float
-    miss_spread: float
+    misses: tuple[Row, ...]
     met_share: float
+    relation: str
+    limit: float | None
 
-    def combine(
-        self, clues: FloatArray, factors: FloatArray, view_deg: float
-    ) -> tuple[FloatArray, FloatArray]:
-        """Make the least noisy value of slope one out of the clues that were seen.
+    def for_check(self, check: Check) -> "Calibration":
+        """Keep the habits where the check is the one they were learnt at, else know nothing.
+
+        What people do at the end of a built-in movement says nothing about a standard that asks
+        for something else. Their true value may then be anything, and the reading alone decides.
+        """
+        if (
+            self.limit is not None
+            and check.relation == self.relation
+            and abs(check.limit - self.limit) <= SAME_LIMIT[check.unit]
+        ):
+            return self
+        return replace(
+            self,
+            typical=check.limit,
+            typical_spread=_ANY_SPREAD[check.unit],
+            miss_share=0.5,
+            misses=((1.0, check.limit, _ANY_SPREAD[check.unit]),),
+            met_share=0.5,
+        )
+
+    def combine(self, clues: FloatArray, factors: FloatArray, view_deg: float) -> "Values":
+        """Make values out of the clues of one film, each of slope one.
+
+        The clue that tells one rep from the next need not know the true value: hands rise by as
+        much as elbows open, whatever the athlete's size. Two combinations are therefore made, the
+        one with the smallest error of its own and the one with the smallest error common to the
+        film. Values differ from rep to rep like the first and lie, as a film, where the second
+        puts them.
 
         Parameters
         ----------
         clues
-            (n, clues), NaN where not seen.
+            (n, clues) of one film, NaN where not seen.
         factors
             (n, clues) how many times larger than usual each clue's error is, see `error_factor`.
             Clues beyond `LARGEST_FACTOR` are left out.
         view_deg
             View of the film.
-
-        Returns
-        -------
-        value, factor
-            (n,) each: the value, and its error over that of clues all well seen. NaN and infinite
-            where no clue is left, or those left say little.
         """
         front = frontality(view_deg)
         slope = np.array(self.slope) + front * np.array(self.slope_front)
-        noise = (1 - front) * np.array(self.noise_side) + front * np.array(self.noise_front)
-        level = np.array(self.level) + front * np.array(self.level_front)
-        best = float(slope @ np.linalg.solve(noise, slope))
-        value = np.full(len(clues), np.nan)
-        factor = np.full(len(clues), np.inf)
-        for row, (clue, growth) in enumerate(zip(clues, factors, strict=True)):
-            seen = np.isfinite(clue) & (growth < LARGEST_FACTOR)
-            if not seen.any():
-                continue
-            grown = noise[np.ix_(seen, seen)] * np.outer(growth[seen], growth[seen])
-            direction = np.linalg.solve(grown, slope[seen])
-            information = float(slope[seen] @ direction)
-            ratio = np.sqrt(best / information) if information > 0 else np.inf
-            if ratio < LARGEST_FACTOR:
-                shift = (clue - level)[seen] @ direction / information
-                value[row], factor[row] = self.reference + float(shift), ratio
-        return value, factor
+        own = (1 - front) * np.array(self.own_side) + front * np.array(self.own_front)
+        common = (1 - front) * np.array(self.common_side) + front * np.array(self.common_front)
+        shift = clues - np.array(self.level) - front * np.array(self.level_front)
+        seen = np.isfinite(clues) & (factors < LARGEST_FACTOR)
+        grown = np.where(seen, factors, 1.0)
+        rep, rep_factor = _least_noisy(shift, seen, slope, own, grown)
+        lasting = common + own / _REPS_A_FILM
+        film, film_factor = _least_noisy(shift, seen, slope, lasting, common_error_factor(grown))
+        rep = np.where(rep_factor < LARGEST_FACTOR, rep, np.nan)
+        read = np.isfinite(rep)
+        if not read.any():
+            return Values(rep, rep_factor, 1.0)
+        return Values(
+            value=self.reference + rep + float(np.median((film - rep)[read])),
+            own_factor=rep_factor,
+            common_factor=float(np.median(film_factor[read])),
+        )
+
+
+_REPS_A_FILM: Final = 6.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Values:
+    """Values of one film.
+
+    Attributes
+    ----------
+    value
+        (n,), NaN where too little was seen.
+    own_factor
+        (n,) error of a rep over that of clues all well seen.
+    common_factor
+        Likewise of the error common to the film.
+    """
+
+    value: FloatArray
+    own_factor: FloatArray
+    common_factor: float
+
+
+def _least_noisy(
+    shift: FloatArray,
+    seen: npt.NDArray[np.bool_],
+    slope: FloatArray,
+    noise: FloatArray,
+    factors: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    """Least noisy combination of slope one, (n,), and its error over that of all clues well seen.
+
+    NaN and infinite where no clue was seen.
+    """
+    best = float(slope @ np.linalg.solve(noise, slope))
+    value = np.full(len(shift), np.nan)
+    factor = np.full(len(shift), np.inf)
+    for row, (clue, good, growth) in enumerate(zip(shift, seen, factors, strict=True)):
+        if good.any():
+            grown = noise[np.ix_(good, good)] * np.outer(growth[good], growth[good])
+            direction = np.linalg.solve(grown, slope[good])
+            information = float(slope[good] @ direction)
+            if information > 0:
+                value[row] = float(clue[good] @ direction) / information
+                factor[row] = np.sqrt(best / information)
+    return value, factor
 
 
 def covered(calibration: Calibration, view: str) -> bool:

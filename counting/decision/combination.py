@@ -4,9 +4,10 @@ The checks of a rep are read from one body in one film: a camera tilted wrongly 
 the lockout err together. Multiplying their probabilities would assume the opposite. Two things are
 therefore kept apart:
 
-- the *verdict* uses bounds that hold under any dependence (Fréchet 1935): "good" needs the lower
-  bound of "all checks met" to reach the limit, "no-rep" needs the upper bound, which is the worst
-  check, to fall to its limit;
+- the *verdict* is that of the worst check, as a judge calls it: "no-rep" where one is surely not
+  met, which holds under any dependence (upper bound of Fréchet 1935), "good" where each is met. So
+  that many checks just met do not add up to a doubtful rep, "good" also needs the joint probability
+  to keep the risk of the rep within twice that of one check;
 - the *probability* of a good rep, reported and calibrated, shares one normal error among the
   checks (a one-factor Gaussian copula) and lies between these bounds.
 """
@@ -29,6 +30,7 @@ pairs of bodies left out); a little is kept, because a film that misleads one ch
 another in ways no labelled film shows.
 """
 
+_REP_OVER_CHECK: Final = 2.0
 _TINY = 1e-12
 _ROOTS, _WEIGHTS = np.polynomial.hermite_e.hermegauss(81)
 NODES: Final = _ROOTS
@@ -74,11 +76,12 @@ def probability_all(probabilities: Sequence[float], shared: float = SHARED_ERROR
     return min(max(joint, lower), upper)
 
 
-def rep_state(probabilities: Sequence[float], risk: Risk) -> RepState:
+def rep_state(probabilities: Sequence[float], risk: Risk, shared: float = SHARED_ERROR) -> RepState:
     """Verdict on a rep from the conformance probabilities of its checks."""
-    lower, upper = joint_bounds(probabilities)
-    if upper <= risk.not_met_at_most:
+    worst = min(probabilities, default=1.0)
+    if worst <= risk.not_met_at_most:
         return "no-rep"
-    if lower >= risk.met_at_least:
+    at_least = 1.0 - _REP_OVER_CHECK * (1.0 - risk.met_at_least)
+    if worst >= risk.met_at_least and probability_all(probabilities, shared) >= at_least:
         return "good"
     return "too close"

@@ -45,13 +45,13 @@ Quantity = Literal[
     "plates on floor",
 ]
 
-QUANTITY_UNITS: Final[dict[str, Unit]] = {
+QUANTITY_UNITS: Final[dict[Quantity, Unit]] = {
     name: "deg" if name.endswith("angle") or name == "body straightness" else "cm"
     for name in get_args(Quantity)
 }
 """The one unit in which each quantity is read."""
 
-QUANTITY_APPARATUS: Final[dict[str, Apparatus]] = {
+QUANTITY_APPARATUS: Final[dict[Quantity, Apparatus]] = {
     "chin above bar": "pull-up bar",
     "chest to bar gap": "pull-up bar",
     "shoulders above bar": "pull-up bar",

@@ -2,6 +2,7 @@
 
 import math
 
+from counting.checks.table import covered, packaged_table, view_name
 from counting.movements.types import Movement
 from counting.record.types import AuditRecord, CheckPart, RepPart
 from counting.validation.accuracy import Found
@@ -45,7 +46,20 @@ def _judged(film: LabelledFilm, true: TrueRep, rep: RepPart, movement: Movement)
         probability_good=rep.probability_good,
         truly_good=all(margin is None or margin >= 0 for margin in margins),
         checks=checks,
+        view_suits=view_suits(movement, film.view_deg),
     )
+
+
+def view_suits(movement: Movement, view_deg: float) -> bool:
+    """Whether every check of a movement can be judged from a view, by the packaged table."""
+    view = view_name(view_deg)
+    if view is None:
+        return False
+    entries = [
+        packaged_table().find(check.quantity, movement.base, check.phase)
+        for check in movement.checks
+    ]
+    return all(entry is not None and covered(entry, view) for entry in entries)
 
 
 def _judged_check(reading: CheckPart, margin: float) -> JudgedCheck:

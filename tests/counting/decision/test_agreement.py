@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from statsmodels.stats import inter_rater, proportion
 
 from counting.decision.agreement import (
     bland_altman,
@@ -195,3 +196,28 @@ def test_two_pairs_are_enough_for_limits_of_agreement() -> None:
 
 def test_all_hits_reach_certainty_and_no_further() -> None:
     assert wilson_interval(20, 20)[1] == 1.0
+
+
+kappas = st.lists(st.lists(st.integers(0, 40), min_size=3, max_size=3), min_size=3, max_size=3)
+
+
+@given(kappas)
+def test_kappa_agrees_with_statsmodels(table):
+    ours = cohen_kappa(table).kappa
+    if not math.isnan(ours):
+        theirs = inter_rater.cohens_kappa(np.array(table, float), return_results=False)
+        assert ours == pytest.approx(theirs, abs=1e-9)
+
+
+@given(st.lists(st.integers(0, 6), min_size=4, max_size=12))
+def test_fleiss_kappa_agrees_with_statsmodels(yes):
+    table = [[count, 6 - count] for count in yes]
+    ours = fleiss_kappa(table).kappa
+    if not math.isnan(ours):
+        assert ours == pytest.approx(inter_rater.fleiss_kappa(np.array(table)), abs=1e-9)
+
+
+@given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))
+def test_wilson_agrees_with_statsmodels(case):
+    theirs = proportion.proportion_confint(*case, alpha=0.05, method="wilson")
+    assert wilson_interval(*case) == pytest.approx(theirs, abs=1e-9)
