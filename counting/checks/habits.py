@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 
+from counting.body.skeleton import FloatArray
 from counting.checks.samples import Sample
 from counting.checks.table import SAME_LIMIT, Calibration
 from counting.movements.types import Check
@@ -34,8 +35,8 @@ def with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibrat
     return replace(
         calibration,
         typical=typical,
-        typical_spread=max(float(np.std(usual_ok)) * 1.2, _typical_floor(check)),
-        rep_spread=max(float(np.std(regular)), _spread_floor(check)),
+        typical_spread=max(_deviation(usual_ok) * 1.2, _typical_floor(check)),
+        rep_spread=max(_deviation(regular), _spread_floor(check)),
         miss_share=float(max((missed.sum() + 3) / (len(values) + 20), _SUSPICION)),
         misses=tuple(
             (share, check.limit - sign * short, spread)
@@ -45,6 +46,10 @@ def with_habits(calibration: Calibration, samples: Sequence[Sample]) -> Calibrat
         relation=check.relation,
         limit=_common_limit(samples),
     )
+
+
+def _deviation(values: FloatArray) -> float:
+    return float(np.std(values)) if len(values) else 0.0
 
 
 def _common_limit(samples: Sequence[Sample]) -> float | None:

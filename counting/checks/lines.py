@@ -74,23 +74,17 @@ def learn_lines(samples: Sequence[Sample]) -> Calibration:
         known = np.isfinite(offsets[:, clue])
         level[clue], level_front[clue] = _levels(offsets[known, clue], front[known])
         offsets[:, clue] -= level[clue] + front * level_front[clue]
-    common, own = _CLUE_ERROR[unit]
-    errors = {}
-    trust = _trust(residuals)
-    rows, of_film = np.concatenate(residuals), np.concatenate([f.share for f in films])
-    film = np.repeat(np.arange(len(films)), [len(r) for r in residuals])
-    any_own = _covariance(rows, of_film * trust[film], own**2 * np.eye(k))
-    any_common = _covariance(offsets, trust, common**2 * np.eye(k))
-    for name, share in (("side", (1 - front) * trust), ("front", front * trust)):
-        errors[f"own_{name}"] = _covariance(rows, of_film * share[film], any_own)
-        errors[f"common_{name}"] = _covariance(offsets, share, any_common)
+    own, common = _errors(films, residuals, offsets, unit)
     return Calibration(
         reference=reference,
         level=_row(level),
         level_front=_row(level_front),
         slope=_row(slope),
         slope_front=_row(slope_front),
-        **{name: tuple(_row(r) for r in covariance) for name, covariance in errors.items()},
+        own_side=own["side"],
+        own_front=own["front"],
+        common_side=common["side"],
+        common_front=common["front"],
         between={},
         within={},
         slope_error=0.0,
@@ -106,6 +100,32 @@ def learn_lines(samples: Sequence[Sample]) -> Calibration:
         relation=samples[0].check.relation,
         limit=None,
     )
+
+
+Matrix = tuple[Row, ...]
+
+
+def _errors(
+    films: Sequence[FilmRows], residuals: Sequence[FloatArray], offsets: FloatArray, unit: str
+) -> tuple[dict[str, Matrix], dict[str, Matrix]]:
+    """Covariance of the clues' own and common errors by view, each drawn towards all films'."""
+    common_prior, own_prior = _CLUE_ERROR[unit]
+    front = np.array([film.front for film in films])
+    trust = _trust(residuals)
+    rows, share = np.concatenate(residuals), np.concatenate([film.share for film in films])
+    of_film = np.repeat(np.arange(len(films)), [len(r) for r in residuals])
+    alike = np.eye(offsets.shape[1])
+    any_own = _covariance(rows, share * trust[of_film], own_prior**2 * alike)
+    any_common = _covariance(offsets, trust, common_prior**2 * alike)
+    own, common = {}, {}
+    for name, weight in (("side", (1 - front) * trust), ("front", front * trust)):
+        own[name] = _matrix(_covariance(rows, share * weight[of_film], any_own))
+        common[name] = _matrix(_covariance(offsets, weight, any_common))
+    return own, common
+
+
+def _matrix(values: FloatArray) -> Matrix:
+    return tuple(_row(row) for row in values)
 
 
 def _trust(residuals: Sequence[FloatArray]) -> FloatArray:

@@ -117,7 +117,8 @@ def _require_units(document: dict[str, Any], source: str) -> None:
     checks = document.get("checks")
     for index, check in enumerate(checks if isinstance(checks, list) else []):
         if isinstance(check, dict) and "limit" in check and "unit" not in check:
-            expected = dict[str, str](QUANTITY_UNITS).get(str(check.get("quantity")))
+            named = str(check.get("quantity"))
+            expected = next((unit for name, unit in QUANTITY_UNITS.items() if name == named), None)
             hint = f'"{expected}"' if expected else '"cm" or "deg"'
             raise StandardsError(
                 f"{source}: checks[{index}].limit has no unit: add unit = {hint} beside it"

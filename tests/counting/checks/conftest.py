@@ -14,8 +14,10 @@ def made_up(**changes):
         "level_front": (5.0, 0.0),
         "slope": (1.0, 0.5),
         "slope_front": (0.0, 0.0),
-        "noise_side": ((1.0, 0.0), (0.0, 1.0)),
-        "noise_front": ((1.0, 0.0), (0.0, 1.0)),
+        "own_side": ((1.0, 0.0), (0.0, 1.0)),
+        "own_front": ((1.0, 0.0), (0.0, 1.0)),
+        "common_side": ((1.0, 0.0), (0.0, 1.0)),
+        "common_front": ((1.0, 0.0), (0.0, 1.0)),
         "between": dict.fromkeys(VIEWS, 3.0),
         "within": dict.fromkeys(VIEWS, 1.0),
         "slope_error": 0.2,
@@ -26,11 +28,17 @@ def made_up(**changes):
         "typical_spread": 1.5,
         "rep_spread": 0.8,
         "miss_share": 0.12,
-        "miss_mean": 4.0,
-        "miss_spread": 5.0,
+        "misses": ((1.0, 4.0, 5.0),),
         "met_share": 0.9,
+        "relation": "at most",
+        "limit": 0.0,
     }
     return Calibration(**{**values, **changes})
+
+
+@pytest.fixture(scope="session")
+def make_calibration():
+    return made_up
 
 
 @pytest.fixture

@@ -14,7 +14,8 @@ def draw_films(calibration, rng, films, reps, common=3.0, own=1.0):
         typical = rng.normal(calibration.typical, calibration.typical_spread)
         true = rng.normal(typical, calibration.rep_spread, reps)
         missed = rng.random(reps) < calibration.miss_share
-        true[missed] = rng.normal(calibration.miss_mean, calibration.miss_spread, missed.sum())
+        ((_, centre, spread),) = calibration.misses
+        true[missed] = rng.normal(centre, spread, missed.sum())
         yield true, true + rng.normal(0, common) + rng.normal(0, own, reps)
 
 
@@ -26,19 +27,14 @@ def judged(calibration, readings, own=1.0, common=3.0, limit=0.0):
         calibration,
         limit,
         "at most",
+        np.ones(len(readings)),
     )
 
 
 @pytest.fixture(scope="module")
-def simulated():
+def simulated(make_calibration):
     """Ten thousand reps."""
-    from counting.checks.table import Calibration
-
-    views = dict.fromkeys(("front", "oblique", "side"), 1.0)
-    calibration = Calibration(
-        0.0, (0.0,), (0.0,), (1.0,), (0.0,), ((1.0,),), ((1.0,),),
-        views, views, 0.0, views, views, {"side": 1}, -4.0, 1.5, 0.8, 0.12, 4.0, 5.0, 0.9,
-    )  # fmt: skip
+    calibration = make_calibration(slope_error=0.0)
     rng = np.random.default_rng(11)
     rows = []
     for true, readings in draw_films(calibration, rng, films=1000, reps=10):
@@ -94,9 +90,22 @@ def test_a_worthless_reading_never_makes_a_definite_verdict(calibration):
     assert np.all((known.probability_met > 0.05) & (known.probability_met < 0.95))
 
 
+def test_a_rep_well_seen_is_told_from_one_whose_reading_may_be_gross(calibration):
+    readings, own = np.array([-4.0] * 6 + [3.0]), np.ones(7)
+    met = [
+        posterior_of_reps(
+            readings, own, 3.0, calibration(), 0.0, "at most", np.full(7, factor)
+        ).probability_met[6]
+        for factor in (1.0, 4.0)
+    ]
+    assert met[0] < met[1]
+
+
 def test_a_limit_from_below_mirrors_one_from_above(calibration):
-    mirrored = calibration(typical=4.0, miss_mean=-4.0)
-    up = posterior_of_reps(np.array([3.0, -5.0]), np.ones(2), 3.0, mirrored, 0.0, "at least")
+    mirrored = calibration(typical=4.0, misses=((1.0, -4.0, 5.0),))
+    up = posterior_of_reps(
+        np.array([3.0, -5.0]), np.ones(2), 3.0, mirrored, 0.0, "at least", np.ones(2)
+    )
     down = judged(calibration(), [-3.0, 5.0])
     assert up.probability_met == pytest.approx(down.probability_met, abs=1e-9)
     assert up.value == pytest.approx(-down.value, abs=1e-9)
