@@ -85,7 +85,7 @@ def test_a_shallow_overhead_squat_is_told_from_deep_ones():
 
 
 def test_a_low_swing_is_told_from_full_ones():
-    full, low = swung(1.0), swung(0.6)
+    full, low = swung(1.0), swung(0.45)
     judged = verdicts(SWING, swung(0.0), [full, full, full, low], 0.7, view_deg=75.0)
     height = [v.checks[0] for v in judged]
     assert height[3].probability_met < 0.05
