@@ -35,7 +35,7 @@ def view_name(view_deg: float) -> str | None:
 SAME_LIMIT: Final = {"deg": 10.0, "cm": 4.0}
 """How far limits may differ and still ask for the same."""
 
-_ANY_SPREAD: Final = {"deg": 25.0, "cm": 15.0}
+_ANY_SPREAD: Final = {"deg": 40.0, "cm": 30.0}
 
 
 @dataclass(frozen=True, slots=True)
