@@ -6,6 +6,9 @@ labelled films tell, and both are met by every rep. Readings of the other reps t
 reference: an athlete who stands up nine times alike and once less has, that once, stood up less,
 whatever the camera adds to all ten.
 
+A miss that the film shows by half reads like half a miss: its error grows with how far it is from
+the usual.
+
 The model: reading = true value + common error + own error; true value = typical value + rep to rep
 spread, or, in a share of reps, anything a miss can be. Own errors have a small share of gross ones.
 The posterior is summed over a grid of the two film-wide unknowns, exactly given the model; its
@@ -117,11 +120,14 @@ def _rep_parts(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Components of one rep given the film: (parts, grid) weight, mean and deviation."""
     weights, means, deviations = [], [], []
-    far = calibration.slope_error
-    off = np.abs(reading - b - t) if np.isfinite(reading) else np.zeros_like(t)
     kinds = [(1 - calibration.miss_share, t, calibration.rep_spread, np.zeros_like(t))]
     kinds += [
-        (calibration.miss_share * share, np.full_like(t, centre), width, far * off)
+        (
+            calibration.miss_share * share,
+            np.full_like(t, centre),
+            width,
+            calibration.slope_error * np.abs(centre - t),
+        )
         for share, centre, width in calibration.misses
     ]
     errors = ((1 - gross, own), (gross, GROSS_FACTOR * own))
