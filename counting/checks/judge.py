@@ -9,7 +9,7 @@ import numpy as np
 from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, fit_body
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
-from counting.checks.phases import Stay, find_stay, rep_rows
+from counting.checks.phases import Stay, find_stays, rep_rows
 from counting.checks.table import (
     VIEWS,
     Calibration,
@@ -115,7 +115,7 @@ def _read_check(
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
     calibration = calibration.for_check(check)
-    stays = [find_stay(scene, rep, check, clues) for rep in reps]
+    stays = find_stays(scene, reps, check, clues)
     at_stay, factors = stay_clues(scene.motion, stays, clues)
     readings, known = infer_reps(at_stay, factors, calibration, scene.motion.view_deg, check)
     return [

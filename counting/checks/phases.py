@@ -72,12 +72,18 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
     return np.arange(edges[0], edges[1])
 
 
-def find_stay(scene: Scene, rep: Rep, check: Check, clues: Clues) -> Stay | None:
-    """Find the frames that decide; None where the athlete was not seen in that phase."""
-    rows = phase_rows(scene.motion.time_s, rep, check)
-    posture = _posture(scene, check, clues.values)[rows]
-    known = np.isfinite(posture) & np.isfinite(clues.values[rows]).any(axis=1)
-    if _hidden(scene.motion.time_s[rows], posture, known):
+def find_stays(scene: Scene, reps: Sequence[Rep], check: Check, clues: Clues) -> list[Stay | None]:
+    """Find the frames that decide each rep; None where the athlete was not seen in that phase."""
+    posture = _posture(scene, check, clues.values)
+    posture = np.where(np.isfinite(clues.values).any(axis=1), posture, np.nan)
+    return [_find_stay(scene.motion.time_s, rep, check, posture) for rep in reps]
+
+
+def _find_stay(time_s: FloatArray, rep: Rep, check: Check, posture: FloatArray) -> Stay | None:
+    rows = phase_rows(time_s, rep, check)
+    posture = posture[rows]
+    known = np.isfinite(posture)
+    if _hidden(time_s[rows], posture, known):
         return None
     rows, posture = rows[known], posture[known]
     posture = median_filter(posture, size=_MEDIAN_FRAMES, mode="nearest")
@@ -93,7 +99,7 @@ def find_stay(scene: Scene, rep: Rep, check: Check, clues: Clues) -> Stay | None
     if check.phase == "finish":
         within_cm = _LOCKED_CM if check.quantity in _LOCKS else _STAY_CM
         first = int(np.argmax(posture >= posture[best] - within_cm))
-    return Stay(rows=stay, reached_s=float(scene.motion.time_s[rows[first]]))
+    return Stay(rows=stay, reached_s=float(time_s[rows[first]]))
 
 
 def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_]) -> bool:

@@ -12,7 +12,7 @@ from counting.body.motion import BodyMotion, fit_body
 from counting.body.skeleton import FloatArray
 from counting.checks.judge import stay_clues
 from counting.checks.labelled import LabelledFilm
-from counting.checks.phases import find_stay, rep_rows
+from counting.checks.phases import find_stays, rep_rows
 from counting.checks.table import entry_name
 from counting.movements.loader import built_in_movements
 from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
@@ -105,7 +105,7 @@ def _sample(film: LabelledFilm, scene: Scene, key: str, check: Check) -> Sample 
     truth = [film.true_value(rep, check) for rep in film.reps]
     if any(value is None for value in truth):
         return None
-    stays = [find_stay(scene, rep, check, clues) for rep in film.reps]
+    stays = find_stays(scene, film.reps, check, clues)
     at_stay, factors = stay_clues(scene.motion, stays, clues)
     time_s = scene.motion.time_s
     near = np.zeros(len(time_s), bool)

@@ -5,9 +5,10 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from counting.checks.phases import Stay, find_stay, phase_rows
-from counting.movements.types import QUANTITY_UNITS, Check
-from counting.quantities.clues import Scene
+from counting.checks.phases import Stay, find_stays, phase_rows
+from counting.movements.types import QUANTITY_UNITS, Base, Check
+from counting.quantities.clues import Clues
+from counting.quantities.scene import Scene
 from counting.reps.types import Rep
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 
@@ -22,7 +23,7 @@ def peak(at_s: float) -> np.ndarray:
     return 10.0 * np.clip(1.0 - np.abs(TIME_S - at_s) / 0.25, 0.0, None)
 
 
-def scene() -> Scene:
+def scene(base: Base) -> Scene:
     """Hips, shoulders and wrists that each turn at a moment of their own."""
     picture_cm = np.zeros((len(TIME_S), LANDMARK_COUNT, 2))
     shoulder = 140.0 + peak(HIGHEST_S)
@@ -40,6 +41,7 @@ def scene() -> Scene:
         sureness=np.ones((len(TIME_S), LANDMARK_COUNT)),
         hands_cm=0.0,
         hands_up_cm=0.0,
+        base=base,
         floor_cm=0.0,
     )
 
@@ -61,7 +63,7 @@ def stay(asked: Check, seen: np.ndarray | None = None) -> Stay | None:
     clues = peak(CLUE_S)[:, None].copy()
     if seen is not None:
         clues[~seen] = np.nan
-    return find_stay(scene(), REP, asked, clues)
+    return find_stays(scene("standing"), [REP], asked, Clues(clues, (("hip",),)))[0]
 
 
 @pytest.mark.parametrize(
@@ -80,6 +82,19 @@ def test_each_quantity_is_read_where_its_posture_peaks(quantity: str, at_s: floa
     found = stay(check(quantity))
     assert found is not None
     assert TIME_S[found.rows].mean() == pytest.approx(at_s, abs=0.05)
+
+
+def test_a_hang_is_read_where_the_body_is_lowest_not_where_the_wrists_seem_furthest() -> None:
+    rep = Rep(1, "any", 60, 90, 120, 2.0, 3.0, 4.0)
+    clues = Clues(peak(CLUE_S)[:, None], (("hip",),))
+    hang, overhead = (
+        find_stays(scene(base), [rep], check("elbow angle", "start"), clues)[0]
+        for base in ("hanging", "standing")
+    )
+    assert hang is not None
+    assert overhead is not None
+    assert TIME_S[hang.rows].mean() == pytest.approx(LOWEST_S, abs=0.05)
+    assert TIME_S[overhead.rows].mean() == pytest.approx(REACH_S, abs=0.05)
 
 
 def test_a_chest_is_read_at_its_lowest_and_a_lock_at_the_finish_where_hips_are_highest() -> None:
