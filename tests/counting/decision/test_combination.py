@@ -101,3 +101,9 @@ def test_a_tenth_of_the_error_is_shared_unless_said_otherwise():
 
 def test_nothing_to_meet_is_met_for_certain():
     assert joint_bounds([]) == (1.0, 1.0)
+
+
+def test_a_probability_right_at_a_limit_of_the_rule_is_definite():
+    rule = Risk(met_at_least=0.75, not_met_at_most=0.25)
+    assert rep_state([0.75], rule) == "good"
+    assert rep_state([0.25], rule) == "no-rep"

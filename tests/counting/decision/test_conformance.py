@@ -125,3 +125,10 @@ def test_both_relations_share_the_certainty(value, u, limit, level):
         assert least + most == pytest.approx(1.0)
     risk = Risk(level, 1 - level)
     assert not (decide(least, risk) == decide(most, risk) == "met" and value != limit)
+
+
+def test_a_rule_may_ask_for_certainty_on_both_sides():
+    certain = Risk(met_at_least=1.0, not_met_at_most=0.0)
+    assert decide(1.0, certain) == "met"
+    assert decide(0.0, certain) == "not met"
+    assert decide(0.999, certain) == "too close"
