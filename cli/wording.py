@@ -1,6 +1,7 @@
 """How times, measured values and verdicts are written for people, the same everywhere."""
 
 import math
+from collections.abc import Sequence
 from typing import Final
 
 from counting.record.types import CheckPart, RepPart
@@ -26,6 +27,16 @@ def clock(time_s: float, decimals: int = 1) -> str:
     if hours:
         return f"{sign}{hours}:{minutes:02d}:{seconds:02d}{tail}"
     return f"{sign}{minutes}:{seconds:02d}{tail}"
+
+
+_MOST_TIMES: Final = 5
+
+
+def some_times(times_s: Sequence[float]) -> str:
+    """List the first few times, and say how many more there are."""
+    said = ", ".join(clock(time_s) for time_s in times_s[:_MOST_TIMES])
+    more = len(times_s) - _MOST_TIMES
+    return f"{said} and {more} more" if more > 0 else said
 
 
 def seconds(duration_s: float) -> str:

@@ -13,7 +13,7 @@ from rich.text import Text
 
 from cli.batch.films import BatchFilm
 from cli.batch.results import shown
-from cli.wording import clock, percent
+from cli.wording import clock, percent, some_times
 from counting.record.types import AuditRecord
 from vision.files import write_whole
 
@@ -54,7 +54,7 @@ class BatchRow:
         if self.undecided:
             reasons.append(f"{self.undecided} too close to call")
         if record.athlete.identity_breaks_s:
-            times = ", ".join(clock(time_s) for time_s in record.athlete.identity_breaks_s)
+            times = some_times(record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
         if record.continuity is not None and not record.continuity["continuous"]:
             reasons.append(str(record.continuity["words"]))

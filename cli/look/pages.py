@@ -21,6 +21,7 @@ def environment(package: str) -> Environment:
     )
     made.filters.update(
         clock=wording.clock,
+        some_times=wording.some_times,
         seconds=wording.seconds,
         percent=wording.percent,
         remark=wording.remark,

@@ -6,7 +6,17 @@ from rich.text import Text
 
 from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
 from cli.tables.sparkline import sparkline
-from cli.wording import COVERAGE_95, UNKNOWN, clock, number, percent, seconds, view_words, why
+from cli.wording import (
+    COVERAGE_95,
+    UNKNOWN,
+    clock,
+    number,
+    percent,
+    seconds,
+    some_times,
+    view_words,
+    why,
+)
 from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart
 
 VERDICT_STYLE = {"good": "green", "no-rep": "bold red", "too close": "yellow"}
@@ -91,8 +101,7 @@ def _athlete_words(record: AuditRecord) -> str:
     athlete = record.athlete
     words = f"in {100 * athlete.seen_share:.1f} % of frames"
     if athlete.identity_breaks_s:
-        times = ", ".join(clock(time_s) for time_s in athlete.identity_breaks_s)
-        words += f"; may be another person from {times}"
+        words += f"; may be another person from {some_times(athlete.identity_breaks_s)}"
     return words
 
 

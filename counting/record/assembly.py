@@ -74,7 +74,6 @@ def assemble(
     """Put one film's results into the audit record."""
     states = [verdict.verdict for verdict in counted.verdicts]
     total = count_reps(states, [verdict.probability_good for verdict in counted.verdicts])
-    notes = dict.fromkeys(note for judgement in counted.judgements for note in judgement.notes)
     return AuditRecord(
         film=_film_part(film),
         athlete=_athlete_part(track, counted.judgements),
@@ -128,8 +127,20 @@ def assemble(
         warnings=list(film.warnings),
         versions=versions,
         landmarks_file=landmarks_file,
-        film_notes=list(notes),
+        film_notes=_notes(counted),
     )
+
+
+def _notes(counted: Counted) -> list[str]:
+    """Filming notes of all movements, each with its movement's name unless all have it."""
+    movement_of = {rep.number: rep.movement for rep in counted.reps}
+    notes: dict[str, None] = {}
+    for judgement in counted.judgements:
+        for note in judgement.notes:
+            of_all = all(note in other.notes for other in counted.judgements)
+            done = [movement_of.get(verdict.number) for verdict in judgement.verdicts[:1]]
+            notes[note if of_all or not done else f"{done[0]}: {note}"] = None
+    return list(notes)
 
 
 def _film_part(film: Film) -> FilmPart:

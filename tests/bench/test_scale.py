@@ -63,7 +63,8 @@ def test_the_draw_follows_the_assumptions() -> None:
     assert drawn.film_s.mean() == pytest.approx(720, rel=0.02)
     assert (drawn.arrival_s > 84 * 3600).mean() == pytest.approx(0.5, abs=0.02)
     assert np.all(np.diff(drawn.arrival_s) >= 0)
-    assert drawn.review_s.mean() == pytest.approx(20 + 150 * Assumptions().undecided_share * 15, rel=0.02)
+    calling_s = 150 * Assumptions().undecided_share * 15
+    assert drawn.review_s.mean() == pytest.approx(20 + calling_s, rel=0.02)
 
 
 def test_the_same_seed_gives_the_same_plan() -> None:

@@ -1,6 +1,6 @@
 import pytest
 
-from cli.wording import clock, measured, percent, seconds, view_words
+from cli.wording import clock, measured, percent, seconds, some_times, view_words
 
 
 @pytest.mark.parametrize(
@@ -17,6 +17,11 @@ from cli.wording import clock, measured, percent, seconds, view_words
 )
 def test_times_round_before_they_are_split_into_minutes(time_s: float, text: str) -> None:
     assert clock(time_s) == text
+
+
+def test_of_many_times_the_first_are_listed_and_the_rest_counted() -> None:
+    assert some_times([1.0, 62.0]) == "0:01.0, 1:02.0"
+    assert some_times([float(n) for n in range(8)]).endswith("0:04.0 and 3 more")
 
 
 def test_durations_stay_in_seconds_below_a_minute() -> None:
