@@ -91,12 +91,16 @@ def test_a_film_nobody_waits_for_any_more_is_given_up(tmp_path: Path, two_worker
     with ThreadPoolExecutor(1) as beside:
         waiting = beside.submit(next, outcomes)
         assert heard.wait(30)
+        stop = tmp_path / "a.alive"
+        begun_by = time.monotonic() + 30
+        while not stop.exists():
+            assert time.monotonic() < begun_by, "the film's process did not begin"
+            time.sleep(0.1)
         with distributed.Client(two_workers.scheduler_address, set_as_default=False) as client:
             keys = [key for keys in client.processing().values() for key in keys]
             client.cancel([distributed.Future(key, client) for key in keys], force=True)
         with pytest.raises(UserError, match="run the same command again"):
             waiting.result()
-    stop = tmp_path / "a.alive"
     deadline = time.monotonic() + 20
     while time.time() - stop.stat().st_mtime < 3:
         assert time.monotonic() < deadline, "the film's process goes on"
