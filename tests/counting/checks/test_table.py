@@ -69,6 +69,11 @@ def test_reps_differ_by_the_one_clue_and_lie_where_the_other_puts_them(calibrati
     assert np.median(value - np.array(clues)[:, 1]) == pytest.approx(0.0, abs=1.1)
 
 
+def test_a_clue_that_does_not_change_with_the_quantity_is_no_reading(calibration):
+    entry = calibration(slope=(1.0, 0.0))
+    assert np.isnan(combined(entry, [[99.0, 6.5]], [[np.nan, 1.0]]).value).all()
+
+
 def test_where_every_clue_is_lost_nothing_is_read(depth):
     values = combined(depth, [[1.0, 2.0]], np.full((1, 2), LARGEST_FACTOR))
     assert np.isnan(values.value).all()
