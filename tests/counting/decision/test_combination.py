@@ -36,6 +36,43 @@ def test_a_rep_without_checks_is_good():
     assert rep_state([], Risk()) == "good"
 
 
+@pytest.mark.parametrize(
+    ("p", "lower", "upper"),
+    [
+        ([0.9, 0.8], 0.7, 0.8),
+        ([0.9, 0.8, 0.6], 0.3, 0.6),
+        ([0.3, 0.4], 0.0, 0.3),
+        ([0.25], 0.25, 0.25),
+        ([], 1.0, 1.0),
+    ],
+)
+def test_bounds_worked_by_hand(p, lower, upper):
+    """Fréchet 1935: from the sum of all that can fail apart to the worst alone."""
+    assert joint_bounds(p) == pytest.approx((lower, upper))
+
+
+def test_a_share_outside_zero_to_one_is_refused():
+    for shared in (-0.1, 1.0):
+        with pytest.raises(ValueError, match="must be from 0 to below 1"):
+            conditional_probabilities([0.5], shared)
+
+
+def test_the_rule_holds_right_at_its_limits():
+    """Two checks at 0.95 with independent errors leave 0.9025, at 0.9486 each 0.89984."""
+    risk = Risk(0.95, 0.05)
+    assert rep_state([0.95], risk) == "good"
+    assert rep_state([0.9499], risk) == "too close"
+    assert rep_state([0.05, 0.99], risk) == "no-rep"
+    assert rep_state([0.0501, 0.99], risk) == "too close"
+    assert rep_state([0.95, 0.95], risk, 0.0) == "good"
+    assert rep_state([0.95, 0.95, 0.998], risk, 0.0) == "good"
+    assert rep_state([0.95, 0.95, 0.997], risk, 0.0) == "too close"
+    lenient = Risk(0.8, 0.2)
+    assert rep_state([0.8, 0.8], lenient, 0.0) == "good"
+    assert rep_state([0.8, 0.8, 0.9], lenient, 0.0) == "too close"
+    assert rep_state([0.2, 0.9], lenient) == "no-rep"
+
+
 @given(probability_lists, st.floats(0, 0.95))
 def test_the_probability_lies_between_the_bounds(p, shared):
     lower, upper = joint_bounds(p)
