@@ -259,7 +259,10 @@
     send("sign", { request: requestName(), reviewer: reviewer() });
   }
 
+  let deedsDone = 0;
+
   function send(what, body) {
+    deedsDone += 1;
     unsent.push({ attempt: key, what, body });
     keep.write(UNSENT, JSON.stringify(unsent));
     flush();
@@ -292,6 +295,7 @@
       if (notice.textContent.startsWith("Not saved")) show("");
       if (attempt === key && !unsent.length) {
         state = told;
+        deedsDone += 1;
         draw();
         if (what === "undo") say("The last call was taken back.");
       }
@@ -339,20 +343,25 @@
   }
 
   async function load() {
+    const before = deedsDone;
     const answer = await fetch(`${base}/state?reviewer=${encodeURIComponent(reviewer())}`).catch(() => null);
     if (!answer || !answer.ok) {
       show("The desk does not answer. Is it still running?");
       setTimeout(load, RETRY_MS);
       return;
     }
-    state = await answer.json();
+    const told = await answer.json();
+    // An answer from before the latest call would take that call off the screen again.
+    if (deedsDone !== before) { load(); return; }
+    if (state && unsent.some(({ attempt }) => attempt === key)) return;
+    state = told;
     if (notice.textContent.startsWith("The desk does not answer")) show("");
     draw();
     if (current === null && cards.size) {
       const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);
       const open = order.find((number) => !state.reps[number - 1].mine);
       select(cards.has(asked) ? asked : open ?? order[0] ?? 1, { play: false });
-    } else if (current !== null) note.value = state.reps[current - 1].note;
+    } else if (current !== null && document.activeElement !== note) note.value = state.reps[current - 1].note;
     flush();
   }
 
