@@ -50,7 +50,7 @@ class RepVerdict:
     number
         The rep's number in film order.
     verdict
-        "good" only where every dependence between the checks leaves it so, see
+        "good" where each check is met, "no-rep" where one is surely not; the rule is in
         `counting.decision.combination`.
     probability_good
         Calibrated probability that all checks are met.
