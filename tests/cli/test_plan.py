@@ -16,15 +16,10 @@ from counting.pacing.plan import uniform_plan
 from counting.pacing.simulate import shown_attempt
 from counting.record.files import record_json
 from counting.record.types import (
-    AthletePart,
-    AuditRecord,
-    CameraPart,
     CountsPart,
-    FilmPart,
     RepPart,
-    RiskPart,
-    VersionsPart,
 )
+from tests.records import bare_record
 
 WORKOUT = """
 name = "Boathouse steps"
@@ -79,31 +74,11 @@ def record_of(attempt):
         )
         for number, rep in enumerate(attempt.reps, start=1)
     ]
-    return AuditRecord(
-        film=FilmPart(
-            file="steps.mp4",
-            sha256="0" * 64,
-            duration_s=200.0,
-            frames=6000,
-            width=720,
-            height=1280,
-            rotation_deg=0,
-            frame_rate_mean_hz=30.0,
-            variable_frame_rate=False,
-        ),
-        athlete=AthletePart(seen_share=1.0),
-        camera=CameraPart(view_deg=30.0, steady=True, shake_px=0.3),
-        movement=None,
+    return bare_record(
+        reps,
+        file="steps.mp4",
         start_s=0.0,
-        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
-        reps=reps,
-        sets=[],
-        breaks=[],
-        pauses=[],
         counts=CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=len(reps)),
-        series=None,
-        warnings=[],
-        versions=VersionsPart(tool="0", model="none", model_sha256="0" * 64, libraries={}),
     )
 
 

@@ -7,7 +7,6 @@ import re
 from pathlib import Path
 
 import msgspec
-import numpy as np
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -16,21 +15,12 @@ from cli import compare, score
 from cli.errors import BAD_INPUT, UserError
 from counting.record.files import record_json
 from counting.record.types import (
-    AthletePart,
-    AuditRecord,
-    CameraPart,
-    CountsPart,
-    FilmPart,
     RepPart,
-    RiskPart,
-    VersionsPart,
 )
-from counting.reps.types import Rep
 from counting.workout.clock import ClockZero
-from counting.workout.following import FollowedRep, Following
-from counting.workout.postures import PostureTrack
 from counting.workout.types import Block, Station, TieBreak, Workout
 from counting.workout.whole import with_workout
+from tests.records import bare_record, followed
 
 WORKOUT = Workout(
     name="Morning at the boathouse",
@@ -70,46 +60,9 @@ def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> 
             )
             at_s += cycle_s
         at_s += 5.0
-    bare = AuditRecord(
-        film=FilmPart(
-            file=f"{folder.name}.mp4",
-            sha256="0" * 64,
-            duration_s=90.0,
-            frames=2700,
-            width=720,
-            height=1280,
-            rotation_deg=0,
-            frame_rate_mean_hz=30.0,
-            variable_frame_rate=False,
-        ),
-        athlete=AthletePart(seen_share=1.0),
-        camera=CameraPart(view_deg=40.0, steady=True, shake_px=0.3),
-        movement=None,
-        start_s=None,
-        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
-        reps=reps,
-        sets=[],
-        breaks=[],
-        pauses=[],
-        counts=CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0),
-        series=None,
-        warnings=[],
-        versions=VersionsPart(tool="0", model="x", model_sha256="0", libraries={}),
-    )
-    nothing = np.zeros(0)
-    following = Following(
-        stretches=(),
-        reps=tuple(
-            FollowedRep(
-                Rep(rep.number, rep.movement, 0, 0, 0, rep.start_s, rep.turn_s, rep.end_s),
-                ("thruster", "pull-up").index(rep.movement),
-            )
-            for rep in reps
-        ),
-        tracks={},
-        postures=PostureTrack(nothing, nothing.astype(np.int64), nothing, nothing),
-        rounds_without_end=1,
-    )
+    bare = bare_record(reps, file=f"{folder.name}.mp4", duration_s=90.0)
+    at = [("thruster", "pull-up").index(rep.movement) for rep in reps]
+    following = followed(reps, at)
     zero = ClockZero(5.0, 0.01, "start signal", 0.97, "start signal in the sound")
     folder.mkdir()
     record = with_workout(bare, WORKOUT, following, zero)

@@ -9,14 +9,10 @@ from cli.errors import UserError
 from cli.pipeline import AuditRequest, Progress
 from counting.record.files import record_json
 from counting.record.types import (
-    AthletePart,
     AuditRecord,
-    CameraPart,
     CountsPart,
-    FilmPart,
-    RiskPart,
-    VersionsPart,
 )
+from tests.records import bare_record
 from vision.files import write_whole
 
 MIB = 1024**2
@@ -70,29 +66,10 @@ def audit(request: AuditRequest, progress: Progress) -> None:
 
 def record(request: AuditRequest, too_close: int) -> AuditRecord:
     """Make a small valid record."""
-    return AuditRecord(
-        film=FilmPart(
-            file=request.film.name,
-            sha256="0" * 64,
-            duration_s=2.0,
-            frames=60,
-            width=640,
-            height=360,
-            rotation_deg=0,
-            frame_rate_mean_hz=30.0,
-            variable_frame_rate=False,
-        ),
-        athlete=AthletePart(seen_share=1.0),
-        camera=CameraPart(view_deg=45.0, steady=True, shake_px=0.1),
+    return bare_record(
+        [],
+        file=request.film.name,
+        duration_s=2.0,
         movement=request.movement,
-        start_s=None,
-        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
-        reps=[],
-        sets=[],
-        breaks=[],
-        pauses=[],
         counts=CountsPart(good=1, no_rep=0, too_close=too_close, lowest=1, highest=1 + too_close),
-        series=None,
-        warnings=[],
-        versions=VersionsPart(tool="0", model="full", model_sha256="0" * 64, libraries={}),
     )

@@ -10,12 +10,8 @@ from hypothesis import strategies as st
 
 from counting.compare.aligning import compare
 from counting.record.types import (
-    AthletePart,
     AuditRecord,
-    CameraPart,
     CheckPart,
-    CountsPart,
-    FilmPart,
     PausePart,
     RepPart,
     RiskPart,
@@ -27,6 +23,7 @@ from counting.workout.following import FollowedRep, Following
 from counting.workout.postures import PostureTrack
 from counting.workout.types import Block, Station, Workout
 from counting.workout.whole import with_workout
+from tests.records import bare_record
 
 
 @dataclass(frozen=True)
@@ -63,32 +60,7 @@ def attempt(
                     checks=[lockout(limit)],
                 )
             )
-    return AuditRecord(
-        film=FilmPart(
-            file="attempt.mp4",
-            sha256="0" * 64,
-            duration_s=200.0,
-            frames=6000,
-            width=720,
-            height=1280,
-            rotation_deg=0,
-            frame_rate_mean_hz=30.0,
-            variable_frame_rate=False,
-        ),
-        athlete=AthletePart(seen_share=1.0),
-        camera=CameraPart(view_deg=view_deg, steady=True, shake_px=0.3),
-        movement="pull-up",
-        start_s=0.0,
-        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
-        reps=reps,
-        sets=[],
-        breaks=[],
-        pauses=list(pauses),
-        counts=CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0),
-        series=None,
-        warnings=[],
-        versions=VersionsPart(tool="0", model="x", model_sha256="0", libraries={}),
-    )
+    return bare_record(reps, view_deg=view_deg, movement="pull-up", start_s=0.0, pauses=pauses)
 
 
 def lockout(limit: float) -> CheckPart:

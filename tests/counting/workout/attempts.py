@@ -3,26 +3,17 @@
 from collections.abc import Sequence
 
 import msgspec
-import numpy as np
 
 from counting.record.types import (
-    AthletePart,
     AuditRecord,
-    CameraPart,
-    CountsPart,
-    FilmPart,
     RepPart,
     RepVerdict,
-    RiskPart,
-    VersionsPart,
 )
-from counting.reps.types import Rep
 from counting.workout.clock import ClockZero
-from counting.workout.following import FollowedRep, Following
-from counting.workout.postures import PostureTrack
 from counting.workout.record import WorkoutPart, workout_part
 from counting.workout.types import Block, Station, TieBreak, Workout
 from counting.workout.whole import with_workout
+from tests.records import bare_record, followed
 
 CALLS: dict[str, RepVerdict] = {"g": "good", "n": "no-rep", "?": "too close"}
 CHANCES = {"g": 1.0, "n": 0.0, "?": 0.6}
@@ -88,51 +79,6 @@ COUPLET = Workout(
 THRUSTERS, PULL_UPS, MORE_THRUSTERS, MORE_PULL_UPS, MUSCLE_UPS = range(5)
 
 
-def record(reps: list[RepPart], duration_s: float = 200.0) -> AuditRecord:
-    return AuditRecord(
-        film=FilmPart(
-            file="attempt.mp4",
-            sha256="0" * 64,
-            duration_s=duration_s,
-            frames=round(30 * duration_s),
-            width=720,
-            height=1280,
-            rotation_deg=0,
-            frame_rate_mean_hz=30.0,
-            variable_frame_rate=False,
-        ),
-        athlete=AthletePart(seen_share=1.0),
-        camera=CameraPart(view_deg=40.0, steady=True, shake_px=0.3),
-        movement=None,
-        start_s=None,
-        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
-        reps=reps,
-        sets=[],
-        breaks=[],
-        pauses=[],
-        counts=CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0),
-        series=None,
-        warnings=[],
-        versions=VersionsPart(tool="0", model="x", model_sha256="0", libraries={}),
-    )
-
-
-def following(reps: list[RepPart], run_of: list[int | None]) -> Following:
-    nothing = np.zeros(0)
-    return Following(
-        stretches=(),
-        reps=tuple(
-            FollowedRep(
-                Rep(rep.number, rep.movement, 0, 0, 0, rep.start_s, rep.turn_s, rep.end_s), run
-            )
-            for rep, run in zip(reps, run_of, strict=True)
-        ),
-        tracks={},
-        postures=PostureTrack(nothing, nothing.astype(np.int64), nothing, nothing),
-        rounds_without_end=1,
-    )
-
-
 def done(
     *parts: tuple[int | None, str, str, float], workout: Workout = COUPLET
 ) -> tuple[AuditRecord, WorkoutPart]:
@@ -143,7 +89,7 @@ def done(
     ]
     reps = attempt(*stretches)
     run_of = [run for run, _, calls, _ in parts for _ in calls]
-    found = with_workout(record(reps), workout, following(reps, run_of), ZERO)
+    found = with_workout(bare_record(reps), workout, followed(reps, run_of), ZERO)
     return found, workout_part(found)
 
 

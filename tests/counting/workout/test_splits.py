@@ -12,8 +12,9 @@ from counting.record.types import PausePart, RepPart
 from counting.workout.record import NoWorkoutError, SplitPart
 from counting.workout.splits import rows_csv, splits, splits_csv
 from counting.workout.types import Block, Station, Workout
+from tests.records import bare_record
 
-from .attempts import CLEAN, attempt, done, record, rep_parts
+from .attempts import CLEAN, attempt, done, rep_parts
 
 COUPLET = Workout(
     name="couplet and a rest",
@@ -161,4 +162,4 @@ def test_a_record_s_splits_become_one_table_and_none_without_a_workout() -> None
     found, part = done(*CLEAN)
     assert splits_csv(found) == rows_csv(part.splits)
     with pytest.raises(NoWorkoutError):
-        splits_csv(record([]))
+        splits_csv(bare_record([]))

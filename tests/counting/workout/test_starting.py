@@ -8,8 +8,7 @@ from counting.workout.following import Following
 from counting.workout.postures import Posture, PostureTrack
 from counting.workout.starting import start_flag
 from counting.workout.way import Stretch
-
-from .attempts import following
+from tests.records import followed
 
 TIME_S = np.arange(100) / 10.0
 
@@ -22,7 +21,7 @@ def seen(
     posture[standing] = int(Posture.STANDING)
     place = np.full(len(TIME_S), across if known else np.nan)
     return replace(
-        following([], []),
+        followed([], []),
         stretches=stretches,
         postures=PostureTrack(TIME_S, posture, place, np.zeros(len(TIME_S))),
     )

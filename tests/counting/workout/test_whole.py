@@ -10,6 +10,7 @@ from counting.record.types import AthletePart
 from counting.workout.record import NoWorkoutError, WorkoutPart, workout_part
 from counting.workout.types import Block, Penalties, Station, Workout
 from counting.workout.whole import scored_again, with_workout
+from tests.records import bare_record, followed
 
 from .attempts import (
     CLEAN,
@@ -19,8 +20,6 @@ from .attempts import (
     THRUSTERS,
     ZERO,
     done,
-    following,
-    record,
     rep_parts,
 )
 
@@ -170,15 +169,15 @@ def test_a_changed_call_changes_the_score() -> None:
 
 def test_a_record_without_a_workout_says_so() -> None:
     with pytest.raises(NoWorkoutError, match="--workout"):
-        scored_again(record([]))
+        scored_again(bare_record([]))
     with pytest.raises(NoWorkoutError, match="version"):
-        workout_part(msgspec.structs.replace(record([]), workout={"score": 3}))
+        workout_part(msgspec.structs.replace(bare_record([]), workout={"score": 3}))
 
 
 def test_a_record_of_other_reps_is_refused() -> None:
     reps = rep_parts("gg")
     with pytest.raises(ValueError, match="2 reps in the record, 0 followed"):
-        with_workout(record(reps), COUPLET, following([], []), ZERO)
+        with_workout(bare_record(reps), COUPLET, followed([], []), ZERO)
 
 
 def test_a_rep_too_many_after_time_was_up_is_no_flag() -> None:

@@ -1,0 +1,79 @@
+"""Audit records with nothing in them but reps: what tests add is what they are about."""
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from counting.record.types import (
+    AthletePart,
+    AuditRecord,
+    CameraPart,
+    CountsPart,
+    FilmPart,
+    PausePart,
+    RepPart,
+    RiskPart,
+    VersionsPart,
+)
+from counting.reps.types import Rep
+from counting.workout.following import FollowedRep, Following
+from counting.workout.postures import PostureTrack
+
+NO_COUNTS = CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0)
+
+
+def bare_record(
+    reps: Sequence[RepPart],
+    *,
+    file: str = "attempt.mp4",
+    duration_s: float = 200.0,
+    view_deg: float | None = 40.0,
+    movement: str | None = None,
+    start_s: float | None = None,
+    pauses: Sequence[PausePart] = (),
+    counts: CountsPart = NO_COUNTS,
+) -> AuditRecord:
+    """Make a record of a steady 30 Hz film; ``view_deg`` is None where nobody was fitted."""
+    return AuditRecord(
+        film=FilmPart(
+            file=file,
+            sha256="0" * 64,
+            duration_s=duration_s,
+            frames=round(30 * duration_s),
+            width=720,
+            height=1280,
+            rotation_deg=0,
+            frame_rate_mean_hz=30.0,
+            variable_frame_rate=False,
+        ),
+        athlete=AthletePart(seen_share=1.0),
+        camera=CameraPart(view_deg=view_deg, steady=True, shake_px=0.3),
+        movement=movement,
+        start_s=start_s,
+        risk=RiskPart(met_at_least=0.95, not_met_at_most=0.05),
+        reps=list(reps),
+        sets=[],
+        breaks=[],
+        pauses=list(pauses),
+        counts=counts,
+        series=None,
+        warnings=[],
+        versions=VersionsPart(tool="0", model="none", model_sha256="0" * 64, libraries={}),
+    )
+
+
+def followed(reps: Sequence[RepPart], stations: Sequence[int | None]) -> Following:
+    """Say which of the script's stations each rep was followed at; nothing else was seen."""
+    nothing = np.zeros(0)
+    return Following(
+        stretches=(),
+        reps=tuple(
+            FollowedRep(
+                Rep(rep.number, rep.movement, 0, 0, 0, rep.start_s, rep.turn_s, rep.end_s), station
+            )
+            for rep, station in zip(reps, stations, strict=True)
+        ),
+        tracks={},
+        postures=PostureTrack(nothing, nothing.astype(np.int64), nothing, nothing),
+        rounds_without_end=1,
+    )
