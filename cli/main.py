@@ -40,7 +40,9 @@ app = typer.Typer(
     no_args_is_help=True,
     pretty_exceptions_enable=False,
     add_completion=False,
-    context_settings={"help_option_names": ["-h", "--help"]},
+    # Drawing help with rich takes longer than all the rest of showing it.
+    rich_markup_mode=None,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
 for _module in (
