@@ -77,5 +77,10 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
 
 def _rep(track: PoseTrack, movement: str, number: int, cycle: Cycle) -> Rep:
     times = (cycle.start_s, cycle.turn_s, cycle.end_s)
-    start, turn, end = (int(np.argmin(np.abs(track.time_s - time_s))) for time_s in times)
+    start, turn, end = (_nearest(track.time_s, time_s) for time_s in times)
     return Rep(number, movement, start, turn, end, *times)
+
+
+def _nearest(time_s: FloatArray, at_s: float) -> int:
+    after = int(np.searchsorted(time_s, at_s).clip(1, len(time_s) - 1))
+    return after - 1 if at_s - time_s[after - 1] <= time_s[after] - at_s else after

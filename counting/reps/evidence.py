@@ -1,5 +1,7 @@
 """What tells a repetition from other motion of the same size: hands, feet, posture."""
 
+from functools import lru_cache
+from statistics import median
 from typing import Final
 
 import numpy as np
@@ -113,18 +115,18 @@ def around(values: FloatArray, index: int, rate_hz: float) -> float:
     """Median of a signal within 0.12 s of a sample; NaN where it was not seen."""
     reach = max(1, round(_MOMENT_S * rate_hz))
     window = values[max(0, index - reach) : index + reach + 1]
-    known = window[np.isfinite(window)]
-    return float(np.median(known)) if known.size else float("nan")
+    known = [value for value in window.tolist() if value == value]
+    return median(known) if known else float("nan")
 
 
 def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: int) -> bool:
     """Whether the hands are where the movement wants them; True where they were not seen."""
-    above = signals.wrist - signals.shoulder
+    above = _hands_above(signals)
     rate_hz = signals.rate_hz
     if movement.base == "hanging":
         if any(around(above, index, rate_hz) < -HALF_ARM / 2 for index in (start, end)):
             return False
-        off_the_bar = np.abs(signals.wrist - _bar_height(signals))[start : end + 1]
+        off_the_bar = np.abs(signals.wrist[start : end + 1] - _bar_height(signals))
         known = off_the_bar[np.isfinite(off_the_bar)]
         return not known.size or float(np.median(known)) < _ON_THE_BAR
     hands = movement.cycle.hands
@@ -150,7 +152,7 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
 
 def hands_stay_up(signals: Signals, start: int, turn: int, end: int) -> bool:
     """Whether the hands were seen at the shoulders all the time: then no bar was lifted off."""
-    above = signals.wrist - signals.shoulder
+    above = _hands_above(signals)
     return all(
         around(above, index, signals.rate_hz) > -HALF_ARM
         and around(signals.wrist_seen, index, signals.rate_hz) >= SEEN
@@ -158,6 +160,13 @@ def hands_stay_up(signals: Signals, start: int, turn: int, end: int) -> bool:
     )
 
 
+@lru_cache(maxsize=1)
+def _hands_above(signals: Signals) -> FloatArray:
+    """(M,) height of the wrists above the shoulders; every swing of a film asks for it."""
+    return signals.wrist - signals.shoulder
+
+
+@lru_cache(maxsize=1)
 def _bar_height(signals: Signals) -> float:
     """Usual height of the wrists while they are well above the shoulders; NaN if never."""
     reached = signals.wrist[signals.wrist - signals.shoulder > HALF_ARM]
@@ -166,12 +175,19 @@ def _bar_height(signals: Signals) -> float:
 
 def trunk_upright(signals: Signals, turn: int) -> bool:
     """Whether the trunk is nearer upright than level at the turn; True where it was not seen."""
+    upright = _upright_trunk(signals)
+    if not np.isfinite(upright):
+        return True
+    trunk = signals.shoulder - signals.hip
+    return not around(trunk, turn, signals.rate_hz) < _LEANING_TRUNK * upright
+
+
+@lru_cache(maxsize=1)
+def _upright_trunk(signals: Signals) -> float:
+    """Height of the shoulders above the hips where the body is upright; NaN if never seen."""
     trunk = signals.shoulder - signals.hip
     known = trunk[np.isfinite(trunk)]
-    if not known.size:
-        return True
-    upright = float(np.percentile(known, 80))
-    return not around(trunk, turn, signals.rate_hz) < _LEANING_TRUNK * upright
+    return float(np.percentile(known, 80)) if known.size else float("nan")
 
 
 def takes_off(signals: Signals, start: int, turn: int, end: int) -> bool:

@@ -111,5 +111,11 @@ def foot_s(way: FloatArray, rate_hz: float) -> float:
     if clear.size < 2:
         return (way.size - 1) / rate_hz
     share = np.interp(way[clear] / whole, _COURSE, _SHARES)
-    per_share, at_turn = np.polyfit(share, clear, 1)
-    return float(at_turn + per_share) / rate_hz
+    return _line_at(1.0, share, clear) / rate_hz
+
+
+def _line_at(x: float, xs: FloatArray, ys: FloatArray | IntArray) -> float:
+    """Value at ``x`` of the line of least squares, of which films need thousands."""
+    middle = xs.mean()
+    off = xs - middle
+    return float(ys.mean() + (x - middle) * (off @ ys) / (off @ off))

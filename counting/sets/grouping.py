@@ -62,9 +62,8 @@ def group(
     if not reps:
         return Grouped((), (), ())
     rhythm = _rhythm(reps)
-    released = [
-        _let_go(signals, movement, before, after, rhythm) for before, after in pairwise(cycles)
-    ]
+    driver = driver_of(signals, movement.cycle.driver)
+    released = [_let_go(signals, movement, driver, pair, rhythm) for pair in pairwise(cycles)]
     firsts = [0, *(k + 1 for k, gone in enumerate(released) if gone)]
     lasts = [*(k for k, gone in enumerate(released) if gone), len(reps) - 1]
     sets = tuple(
@@ -104,39 +103,48 @@ def _rhythm(reps: tuple[Rep, ...]) -> _Rhythm:
 
 
 def _let_go(
-    signals: Signals, movement: Movement, before: Cycle, after: Cycle, rhythm: _Rhythm
+    signals: Signals,
+    movement: Movement,
+    driver: FloatArray,
+    pair: tuple[Cycle, Cycle],
+    rhythm: _Rhythm,
 ) -> bool:
+    before, after = pair
     first, last = before.end, max(after.start, before.end)
     gap = slice(first, last + 1)
     gap_s = after.start_s - before.end_s
     if movement.apparatus == "none" and movement.base == "standing":
         return gap_s > rhythm.longest_still_s
     unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
-    if _lasts(signals, _off(signals, movement, before, after)[gap]):
+    if _lasts(signals, _off(signals, movement, driver, pair, gap)):
         return True
     if movement.cycle.hands == "low" or movement.base == "floor":
         return unseen_too_long and steps_taken(signals, first, last) > _WALKED_OFF
     if movement.base == "hanging":
-        hands_off = _true(signals.wrist < signals.shoulder)[gap]
+        hands_off = _true(signals.wrist[gap] < signals.shoulder[gap])
         if _lasts(signals, hands_off, _SURELY_OFF_S):
             return True
     seen = np.mean(signals.wrist_seen[gap] > SEEN) > 0.5 if last > first else True
     return unseen_too_long and not seen
 
 
-def _off(signals: Signals, movement: Movement, before: Cycle, after: Cycle) -> BoolArray:
-    """(M,) where the hands, or the body that rests on them, are clearly off."""
-    above = signals.wrist - signals.shoulder
-    driver = driver_of(signals, movement.cycle.driver)
+def _off(
+    signals: Signals,
+    movement: Movement,
+    driver: FloatArray,
+    pair: tuple[Cycle, Cycle],
+    gap: slice,
+) -> BoolArray:
+    """Where in a gap the hands, or the body that rests on them, are clearly off."""
+    before, after = pair
+    above = signals.wrist[gap] - signals.shoulder[gap]
     ends = [around(driver, index, signals.rate_hz) for index in (before.end, after.start)]
     known = [level for level in ends if np.isfinite(level)]
     home = float(np.mean(known)) if known else float("nan")
     if movement.base == "hanging":
-        return _true((above < 0) & (driver < home - _DROPPED))
-    if movement.base == "floor":
-        return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
-    if movement.cycle.hands == "low":
-        return _true(driver > home + _LEFT_HOME * max(before.size, after.size))
+        return _true((above < 0) & (driver[gap] < home - _DROPPED))
+    if movement.base == "floor" or movement.cycle.hands == "low":
+        return _true(driver[gap] > home + _LEFT_HOME * max(before.size, after.size))
     return _true(above < -HALF_ARM)
 
 
