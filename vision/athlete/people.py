@@ -8,14 +8,17 @@ down for their size; an athlete does nothing else.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import compress
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 from scipy.optimize import linear_sum_assignment
 
+from vision.athlete.doubtful import without_doubtful
 from vision.athlete.onlookers import onlookers
 from vision.athlete.sightings import JOINTS, separation
+from vision.athlete.standing import standing
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -120,6 +123,15 @@ def told_apart(
     if lane is not None:
         apart = [[p for p in poses if not _in_lane(p, lane, width_px)] for poses in seen]
         seen = [[p for p in poses if _in_lane(p, lane, width_px)] for poses in seen]
+    still = standing(seen)
+    for outside, poses, stands in zip(apart, seen, still, strict=True):
+        outside += compress(poses, stands)
+    seen = without_doubtful(
+        [
+            [pose for pose, stays in zip(poses, stands, strict=True) if not stays]
+            for poses, stands in zip(seen, still, strict=True)
+        ]
+    )
     everyone, numbers = tracklets(time_s, seen)
     behind = _set_apart(time_s, seen, everyone, numbers)
     activity = np.array([tracklet.activity() for tracklet in everyone])
