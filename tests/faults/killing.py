@@ -1,79 +1,113 @@
 """SIGKILL at random times: never half an output, and the next run ends in the same bytes."""
 
 import json
+import os
+import select
 import signal
-import subprocess
 import sys
 import time
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import numpy as np
 
+import cli.stages  # noqa: F401  loaded once: the forks that are killed have it already
+from cli.main import run as run_program
 from counting.record.files import RecordError, parse_record
 from counting.record.seal import is_intact
+from tests.faults.hostile import piece
+from tests.faults.reader import SLOWNESS
+from tests.faults.tally import Headway, Part, Tally
 from tests.faults.writing import contents
 from vision.track import TrackError, load_track
 
-if TYPE_CHECKING:
-    from tests.faults.campaign import Tally
-
-FINISH_EVERY = 10
+FINISH_EVERY = 4
+FAILED = 70
+LONGEST_S = 120.0
 
 
 def kill_audits(
-    folder: Path, film: Path, movement: str, kills: int, seed: int, tally: "Tally"
+    folder: Path, film: Path, movement: str, numbers: list[int], seed: int, tally: Tally
 ) -> None:
-    """Kill audits of a film, and batches of two, each at a random share of its running time."""
+    """Kill audits of a film, and every third time a batch of two, at a random share of its time.
+
+    What a kill left is the next one's start; after every fourth kill the work is let come to its
+    end. ``numbers`` are those of the kills, each of which has its own random time.
+    """
+    short = piece(folder, film, 2.3, 480)
     films = folder / "films"
     films.mkdir()
     for name in ("one", "two"):
-        (films / f"{name}{film.suffix}").symlink_to(film.resolve())
-    audit = ["audit", str(film), "--movement", movement, "--workers", "1", "--out"]
-    batch = ["batch", str(films), "--movement", movement, "--workers", "1", "--out"]
-    rng = np.random.default_rng(seed)
-    for name, command, share in (("audit", audit, 0.6), ("batch", batch, 0.4)):
-        reference = folder / f"{name} reference"
+        (films / f"{name}.mp4").symlink_to(short.resolve())
+    asked = ["--movement", movement, "--workers", "1", "--out"]
+    commands = {"audit": ["audit", str(short), *asked], "batch": ["batch", str(films), *asked]}
+    headway = Headway("kills of audits", len(numbers), Part(1, 1))
+    for name, command in commands.items():
+        reference, out = folder / f"{name} reference", folder / f"{name} killed"
+        own = [number for number in numbers if (number % 3 == 2) == (name == "batch")]
         started_s = time.monotonic()
         run(command, reference)
         lasts_s = time.monotonic() - started_s
         whole = results(reference)
         assert any(file.endswith("audit.json") for file in whole), f"{name} made no record"
-        out = folder / f"{name} killed"
-        number = round(kills * share)
-        for kill in range(number):
-            killed = kill_after(command, out, float(rng.uniform(0, lasts_s)))
-            tally.kills += killed
-            tally.lost += [f"after kill {kill} of {name}: {words}" for words in halves(out)]
-            if kill % FINISH_EVERY == FINISH_EVERY - 1 or kill == number - 1:
+        for done, number in enumerate(own, start=1):
+            rng = np.random.default_rng([seed, number])
+            tally.kills += kill_after(command, out, float(rng.uniform(0, lasts_s)))
+            tally.lost += [f"after kill {number} of {name}: {words}" for words in halves(out)]
+            if done % FINISH_EVERY == 0 or done == len(own):
                 run(command, out)
                 if results(out) != whole:
-                    tally.lost.append(f"{name} after kill {kill} ends in other bytes")
+                    tally.lost.append(f"{name} after kill {number} ends in other bytes")
                 remove(out)
-        print(f"{tally.kills} kills", flush=True)
+            headway.step(tally)
+
+
+def start(command: list[str]) -> int:
+    """Run a command of the program in a fork with the libraries loaded."""
+    sys.stdout.flush()
+    child = os.fork()
+    if child:
+        return child
+    status = FAILED
+    try:
+        signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        nowhere = os.open(os.devnull, os.O_RDWR)
+        for stream in (0, 1, 2):
+            os.dup2(nowhere, stream)
+        sys.argv = ["repwitness", *command]
+        run_program()
+        status = 0
+    except SystemExit as end:
+        status = int(end.code or 0)
+    finally:
+        os._exit(status)
 
 
 def run(command: list[str], out: Path) -> None:
-    """Let a command run to its end."""
-    done = subprocess.run(
-        [sys.executable, "-m", "cli", *command, str(out)], capture_output=True, check=False
-    )
-    assert done.returncode == 0, done.stderr.decode()
+    """Let a command come to its end."""
+    child = start([*command, str(out)])
+    ended = wait(child, LONGEST_S * SLOWNESS)
+    assert ended, "it hangs"
+    _, status = os.waitpid(child, 0)
+    assert status == 0, f"status {status} of {command}"
 
 
 def kill_after(command: list[str], out: Path, after_s: float) -> bool:
     """Kill a command; False where it ended before."""
-    with subprocess.Popen(
-        [sys.executable, "-m", "cli", *command, str(out)],
-        stdout=subprocess.DEVNULL,
-        stderr=subprocess.DEVNULL,
-    ) as process:
-        try:
-            process.wait(after_s)
-        except subprocess.TimeoutExpired:
-            process.send_signal(signal.SIGKILL)
-            return True
-    return False
+    child = start([*command, str(out)])
+    ended = wait(child, after_s)
+    if not ended:
+        os.kill(child, signal.SIGKILL)
+    os.waitpid(child, 0)
+    return not ended
+
+
+def wait(child: int, longest_s: float) -> bool:
+    """Wait for a process; False where it still runs after that time."""
+    handle = os.pidfd_open(child)
+    try:
+        return bool(select.select([handle], [], [], longest_s)[0])
+    finally:
+        os.close(handle)
 
 
 def results(out: Path) -> dict[str, bytes]:

@@ -73,7 +73,7 @@ def _changes(tree: ast.Module) -> Iterator[tuple[ast.expr | ast.Return, Callable
                 yield node, _set(node.func, "id", _CALLS[name])
             case ast.IfExp(body=body, orelse=orelse):
                 yield node, _swap(node, body, orelse)
-            case ast.Return(value=ast.expr()):
+            case ast.Return(value=ast.expr() as value) if ast.unparse(value) != "None":
                 yield node, _set(node, "value", ast.Constant(None))
 
 

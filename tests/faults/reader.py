@@ -57,6 +57,7 @@ class Reader:
                 stdout=subprocess.PIPE,
                 stderr=subprocess.DEVNULL,
                 text=True,
+                env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
             )
             # The first film waits for the imports as well.
             assert self._process.stdin is not None

@@ -10,25 +10,38 @@ import sys
 import traceback
 from pathlib import Path
 
+from counting.workout.countdown import find_start_signal
 from vision.continuity.assess import assess_continuity
 from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.reading import read_film
+from vision.sound.reading import SoundError, read_sound
 
 
 def answer(path: Path) -> str:
-    """Read one film whole."""
+    """Read one film whole, picture and sound."""
     try:
         film = read_film(path)
         seen = sum(1 for _ in frames(film, long_side_px=64, threads=1))
         assess_continuity(film)
         if seen > film.frames:
             return f"fault {seen} pictures of {film.frames} frames"
+        listen(path)
         return f"read {seen}"
     except FilmError as error:
         return f"refused {' '.join(str(error).split())}"
     except Exception:
         return f"fault {' | '.join(traceback.format_exc().split(chr(10))[-6:])}"
+
+
+def listen(path: Path) -> None:
+    """Look for a countdown in the sound, where there is any."""
+    try:
+        sound = read_sound(path)
+    except SoundError:
+        return
+    if sound is not None:
+        find_start_signal(sound)
 
 
 def main() -> None:

@@ -13,6 +13,8 @@ def f(x: float = 1.0) -> bool:
     if x < LIMIT and not x:
         return min(x, 2) + 1
     return a if x else b
+def g():
+    return None
 '''
 
 

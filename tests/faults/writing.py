@@ -2,48 +2,78 @@
 
 import errno
 import os
+import shutil
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from unittest import mock
 
 from cli.errors import UserError
 from cli.pipeline import AuditRequest
 from cli.stages import audit_in_stages
-
-if TYPE_CHECKING:
-    from tests.faults.campaign import Tally
+from tests.faults.hostile import piece
+from tests.faults.tally import Headway, Part, Tally
 
 CODES = (errno.ENOSPC, errno.EIO, errno.EROFS)
 CALLS = ((os, "open"), (os, "fsync"), (Path, "write_bytes"), (Path, "replace"), (Path, "mkdir"))
 
 
-def fail_writes(folder: Path, film: Path, movement: str, share: float, tally: "Tally") -> None:
-    """Audit again and again with one more call succeeding before the fault, until none is hit.
+def fail_writes(folder: Path, film: Path, movement: str, part: Part, tally: Tally) -> None:
+    """Let every single write of an audit fail, once with each error.
 
-    With ``share`` below 1, that part of the calls is made to fail, evenly spread.
+    First the audit is made into an empty folder, then over the results of an earlier one, whose
+    landmarks it takes, so that other files are written.
     """
     out = folder / "writes"
-    request = AuditRequest(film, movement, None, None, out)
-    audit_in_stages(request, quiet)
-    kept = contents(out)
-    for holder, name in CALLS:
-        for code in CODES:
-            for spared in range(0, 1000, round(1 / share)):
-                with failing(holder, name, spared, code, out) as hit:
-                    told = outcome(request)
-                if not hit:
-                    break
-                tally.faults += 1
-                place = f"{name} number {spared + 1}, {errno.errorcode[code]}"
-                if told is None or os.strerror(code) not in told or "\n" in told:
-                    tally.crashes.append(f"write fault not told: {place}: {told}")
-                now = contents(out)
-                if now != kept:
-                    tally.lost.append(f"write fault changed the output: {place}")
-                    audit_in_stages(request, quiet)
-    print(f"{tally.faults} write faults injected", flush=True)
+    request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, None, out)
+    anew = calls_made(request)
+    whole = contents(out)
+    again = calls_made(request)
+    assert contents(out) == whole, "two audits differ"
+    faults = [
+        (empty, call, code, spared)
+        for empty, counts in ((True, anew), (False, again))
+        for call, count in zip(CALLS, counts, strict=True)
+        for code in CODES
+        for spared in range(count)
+    ]
+    headway = Headway("write faults", len(faults), part)
+    for index, (empty, (holder, name), code, spared) in enumerate(faults):
+        if not part.takes(index):
+            continue
+        if empty:
+            shutil.rmtree(out)
+            out.mkdir()
+        kept = contents(out)
+        with failing(holder, name, spared, code, out) as calls:
+            told = outcome(request)
+        assert calls[0] > spared, "the fault was not reached"
+        tally.faults += 1
+        place = f"{name} number {spared + 1}, {errno.errorcode[code]}, {'empty' if empty else ''}"
+        if told is None or os.strerror(code) not in told or "\n" in told:
+            tally.crashes.append(f"write fault not told: {place}: {told}")
+        now = contents(out)
+        if any(now.get(file) != content for file, content in kept.items()):
+            tally.lost.append(f"write fault changed the old output: {place}")
+        if any(content != whole.get(file) for file, content in now.items()):
+            tally.lost.append(f"write fault left half an output: {place}")
+        if contents(out) != whole:
+            audit_in_stages(request, quiet)
+            if contents(out) != whole:
+                tally.lost.append(f"the audit after a write fault differs: {place}")
+        headway.step(tally)
+
+
+def calls_made(request: AuditRequest) -> list[int]:
+    """Audit, and count the calls of each kind that could have failed."""
+    with ExitStack() as stack:
+        counters = [
+            stack.enter_context(failing(holder, name, None, 0, request.out))
+            for holder, name in CALLS
+        ]
+        audit_in_stages(request, quiet)
+    return [counter[0] for counter in counters]
 
 
 def outcome(request: AuditRequest) -> str | None:
@@ -63,22 +93,22 @@ def contents(folder: Path) -> dict[str, bytes]:
 
 
 @contextmanager
-def failing(holder: Any, name: str, spared: int, code: int, under: Path) -> Iterator[list[int]]:
-    """Let calls that touch files of the audit fail after the first ``spared``; list those hit."""
+def failing(
+    holder: Any, name: str, spared: int | None, code: int, under: Path
+) -> Iterator[list[int]]:
+    """Count calls that touch files of the audit, and let the one after ``spared`` fail."""
     genuine: Callable[..., Any] = getattr(holder, name)
-    passed, hit = [0], []
+    calls = [0]
 
     def call(*arguments: Any, **named: Any) -> Any:
-        concerned = isinstance(arguments[0], int) or str(arguments[0]).startswith(str(under))
-        if concerned:
-            passed[0] += 1
-            if passed[0] == spared + 1:
-                hit.append(1)
+        if isinstance(arguments[0], int) or str(arguments[0]).startswith(str(under)):
+            calls[0] += 1
+            if spared is not None and calls[0] == spared + 1:
                 raise OSError(code, os.strerror(code))
         return genuine(*arguments, **named)
 
     with mock.patch.object(holder, name, call):
-        yield hit
+        yield calls
 
 
 def quiet(_stage: str, _done_s: float, _all_s: float) -> None:

@@ -2,6 +2,7 @@
 
 import contextlib
 import hashlib
+import heapq
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -41,6 +42,8 @@ CONTAINERS: Final = frozenset(
 )
 _EXACT_PACKETS: Final = frozenset(("h264", "hevc", "vp8", "vp9", "av1", "mpeg4"))
 _EXACT_CONTAINERS: Final = frozenset(("mov", "matroska"))
+_MOST_REORDERED: Final = 16
+"""Frames that may be stored before one that is shown earlier (H.264 and HEVC, largest buffer)."""
 _SHORTFALL_S: Final = 1.0
 DEMUX_ERRORS: Final = (av.error.FFmpegError, OSError, IndexError)
 """The last is PyAV's for a stream that a damaged file brings up in its middle."""
@@ -193,6 +196,8 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
     tick = stream.time_base
     listing = _Listing(tick_s=float(tick))
     latest = -np.inf
+    held_back = _MOST_REORDERED if stream.codec_context.has_b_frames else 0
+    latest_few = [-np.inf] * (held_back + 1)
     try:
         for packet in container.demux(stream, *container.streams.audio[:1]):
             if packet.size == 0:
@@ -209,6 +214,9 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
                 continue
             listing.time_s.append(time_s)
             limits.check(path, "frames", len(listing.time_s))
+            # Times that go back further than a decoder can hold pictures are in disorder.
+            listing.sound &= time_s > latest_few[0]
+            heapq.heappushpop(latest_few, time_s)
             if time_s > latest:
                 latest = time_s
                 listing.last_duration_s = float(packet.duration * tick) if packet.duration else None

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counting.workout.score import ScoredRep, score
-from counting.workout.types import Block, Station, TieBreak, Workout
+from counting.workout.score import ScoredRep, likely_sheet, score
+from counting.workout.types import Block, Penalties, Station, TieBreak, Workout
 
 STEP_S = 10.0
 
@@ -201,3 +201,234 @@ def test_a_fixed_interval_counts_good_reps_within_it() -> None:
     part, _ = score(asked, reps("gng"))
     assert part.likely.reps == 2
     assert part.counting == "good reps count within their own interval"
+
+
+def couplet(rounds: int | str = 2, **rules: object) -> Workout:
+    """Rounds of three thrusters and two pull-ups."""
+    return Workout(
+        name="couplet",
+        scoring=rules.pop("scoring", "for time"),  # type: ignore[arg-type]
+        missing_reps=rules.pop("missing_reps", "deducted"),  # type: ignore[arg-type]
+        blocks=[
+            Block(
+                rounds=rounds,  # type: ignore[arg-type]
+                stations=[
+                    Station(movement="thruster", reps=3),
+                    Station(movement="pull-up", reps=2),
+                ],
+            )
+        ],
+        **rules,  # type: ignore[arg-type]
+    )
+
+
+def by_station(calls: str) -> list[ScoredRep]:
+    """Reps 10 s apart, a word of calls for each run of the script."""
+    joined = reps(calls.replace(" ", ""))
+    runs_of = [run for run, word in enumerate(calls.split()) for _ in word]
+    return [
+        ScoredRep(r.number, run, 1, r.clock_s, r.uncertainty_s, r.probability_good, r.undecided)
+        for r, run in zip(joined, runs_of, strict=True)
+    ]
+
+
+@pytest.mark.parametrize(
+    ("calls", "rounds_done", "in_round", "good", "missing"),
+    [
+        ("ggg gg ggg gg", 2, 0, 10, 0),
+        ("ggg gg gg", 1, 2, 7, 0),
+        # one pull-up of the first round is missing: no round is full, seven reps count
+        ("ggg gn ggg", 0, 7, 7, 1),
+        ("gg", 0, 2, 2, 0),
+    ],
+)
+def test_rounds_reps_and_gaps_of_a_couplet(
+    calls: str, rounds_done: int, in_round: int, good: int, missing: int
+) -> None:
+    part, _ = score(couplet(), by_station(calls))
+    assert (part.rounds_done, part.reps_in_round) == (rounds_done, in_round)
+    assert (part.good_reps, part.missing_reps, part.reps_asked) == (good, missing, 10)
+
+
+def test_what_is_asked_has_no_number_where_rounds_or_reps_are_open() -> None:
+    endless = couplet("until time is up", scoring="as many reps as possible", time_cap_s=600.0)
+    assert score(endless, [])[0].reps_asked is None
+    assert score(one_set(), [])[0].reps_asked is None
+
+
+def test_each_rule_of_counting_is_said() -> None:
+    strict = couplet(missing_reps="stop the count")
+    assert score(strict, [])[0].counting == "nothing counts after a rep that was not made up"
+    assert score(couplet(), [])[0].counting == (
+        "reps that were not made up are taken off, the rest counts"
+    )
+
+
+def test_penalties_come_on_top_of_the_time() -> None:
+    priced = pull_ups(3, penalties=Penalties(no_rep_s=2.0))
+    part, _ = score(priced, reps("gngg"), other_penalties_s=3.0)
+    # three good reps at 40 s, one no-rep (2 s), and 3 s for something else
+    assert (part.penalties_s, part.likely.time_s) == (5.0, 45.0)
+
+
+def test_the_likely_sheet_is_the_score_s_without_penalties_from_flags() -> None:
+    asked = pull_ups(3, penalties=Penalties(no_rep_s=2.0))
+    tried = reps("g?ngg", chance=0.5)
+    sheet = likely_sheet(asked, tried)
+    # an even chance counts: reps 1, 2 and 4
+    assert [number for number, _ in sheet.counted] == [1, 2, 4]
+    assert sheet.penalties_s == 2.0
+    assert score(asked, tried, other_penalties_s=7.0)[1].counted == sheet.counted
+
+
+def test_an_even_chance_is_likely_good() -> None:
+    assert score(pull_ups(9), reps("g?", chance=0.5))[0].likely.reps == 2
+    assert score(pull_ups(9), reps("g?", chance=0.49))[0].likely.reps == 1
+
+
+def test_a_sure_call_that_may_be_wrong_leaves_less_than_certainty_within() -> None:
+    """The verdict is good at 97 %: the score says 2, and is right in 97 of 100 such attempts."""
+    almost = [*reps("g"), ScoredRep(2, 0, 1, 20.0, 0.05, 0.97, undecided=False)]
+    part, _ = score(pull_ups(9), almost)
+    assert part.worst == part.best == part.likely
+    assert part.within == pytest.approx(0.97)
+    assert [(d.reps, round(d.probability, 4)) for d in part.distribution] == [(1, 0.03), (2, 0.97)]
+
+
+def test_outcomes_rarer_than_one_in_two_thousand_are_left_out() -> None:
+    # 0.02² = 0.0004, 2 x 0.02 x 0.98 = 0.0392, 0.98² = 0.9604
+    part, _ = score(pull_ups(9), reps("??", chance=0.98))
+    assert [(d.reps, round(d.probability, 4)) for d in part.distribution] == [
+        (1, 0.0392),
+        (2, 0.9604),
+    ]
+
+
+def test_the_clock_is_as_unsure_as_its_most_unsure_rep() -> None:
+    sure, unsure = (
+        ScoredRep(1, 0, 1, 10.0, 0.05, 1.0, False),
+        ScoredRep(2, 0, 1, 20.0, 0.3, 1, False),
+    )
+    part, _ = score(pull_ups(2), [sure, unsure])
+    assert part.time_uncertainty_s == pytest.approx(0.3)
+    assert part.likely.time_s == 20.0
+    assert (part.best.time_s, part.worst.time_s) == (pytest.approx(19.4), pytest.approx(20.6))
+    assert score(pull_ups(2), [])[0].time_uncertainty_s == 0.0
+
+
+def test_ten_open_calls_are_gone_through_and_more_are_drawn_two_thousand_times() -> None:
+    ten, _ = score(pull_ups(40), reps("g" * 15 + "?" * 10))
+    # all ten good: 0.6^10
+    assert ten.distribution[-1].probability == pytest.approx(0.0060466, abs=1e-7)
+    assert ten.within == pytest.approx(1.0, abs=1e-12)
+    eleven, _ = score(pull_ups(40), reps("?" * 11))
+    drawn = [d.probability * 2000 for d in eleven.distribution]
+    assert drawn == pytest.approx([round(times) for times in drawn], abs=1e-6)
+    # seven of eleven: 330 x 0.6^7 x 0.4^4 = 0.2365, give or take three standard errors of 0.0095
+    seven = next(d.probability for d in eleven.distribution if d.reps == 7)
+    assert seven == pytest.approx(0.2365, abs=0.029)
+
+
+@pytest.mark.parametrize(
+    ("early_s", "is_open"),
+    [(0.097, True), (0.099, False), (-0.097, True), (-0.099, False), (0.0, True)],
+)
+def test_a_rep_is_open_within_the_95_percent_interval_of_the_cap(
+    early_s: float, is_open: bool
+) -> None:
+    """1.96 times 0.05 s is 0.098 s."""
+    part, _ = score(pull_ups(9, time_cap_s=10.0 + early_s), reps("g"))
+    assert bool(part.undecided) == is_open
+    assert part.likely.reps == (1 if early_s >= 0 else 0)
+
+
+@pytest.mark.parametrize(("chance", "is_open"), [(0.05, False), (0.06, True)])
+def test_a_sure_no_rep_at_the_cap_is_not_open(chance: float, is_open: bool) -> None:
+    rep = ScoredRep(1, 0, 1, 10.0, 0.05, chance, undecided=False)
+    part, _ = score(pull_ups(9, time_cap_s=10.0), [rep])
+    assert bool(part.undecided) == is_open
+
+
+def test_a_rep_with_two_reasons_to_be_open_gives_both() -> None:
+    part, _ = score(pull_ups(9, time_cap_s=10.0), reps("?"))
+    (open_call,) = part.undecided
+    assert open_call.why == (
+        "the standard is too close to call and it was complete within the clock's uncertainty of "
+        "the time cap"
+    )
+    assert (open_call.if_good.reps, open_call.if_no_rep.reps) == (1, 0)
+
+
+def test_a_rep_at_no_known_time_is_in_time_and_a_clock_without_error_is_believed() -> None:
+    lost = ScoredRep(1, 0, 1, float("-inf"), 0.05, 1.0, undecided=False)
+    part, _ = score(pull_ups(9, time_cap_s=10.0), [lost])
+    assert (part.likely.reps, part.undecided) == (1, [])
+    exact = reps("g", uncertainty_s=0.0)
+    assert score(pull_ups(9, time_cap_s=10.001), exact)[0].likely.reps == 1
+    assert score(pull_ups(9, time_cap_s=9.999), exact)[0].likely.reps == 0
+
+
+def test_what_an_open_call_would_change_is_told_without_the_clock_s_spread() -> None:
+    part, _ = score(pull_ups(3), reps("gg?g"))
+    (open_call,) = part.undecided
+    assert (open_call.if_good.time_s, open_call.if_no_rep.time_s) == (30.0, 40.0)
+
+
+def test_the_tie_break_is_named_by_its_rep_or_its_block() -> None:
+    at_rep = score(pull_ups(5, tie_break=TieBreak(rep=2)), reps("ggg"))[0].tie_break
+    at_block = score(pull_ups(2, tie_break=TieBreak(block=1)), reps("gg"))[0].tie_break
+    assert at_rep is not None
+    assert at_block is not None
+    assert (at_rep.words, at_rep.time_s) == ("rep 2", 20.0)
+    assert (at_block.words, at_block.time_s) == ("end of block 1", 20.0)
+    assert at_rep.uncertainty_s == pytest.approx(0.05)
+
+
+def test_a_tie_break_out_of_reach_has_no_time() -> None:
+    found = score(pull_ups(5, tie_break=TieBreak(rep=4)), reps("ggn"))[0].tie_break
+    assert found is not None
+    assert (found.time_s, found.earliest_s, found.latest_s) == (None, None, None)
+    assert found.reached == 0.0
+    assert score(pull_ups(5), reps("ggn"))[0].tie_break is None
+
+
+def test_of_equal_sets_the_first_counts() -> None:
+    tried = [
+        ScoredRep(number, 0, own_set, 10.0 * number, 0.05, good, undecided=False)
+        for number, own_set, good in (
+            (1, 1, 0.0),
+            (2, 2, 1.0),
+            (3, 2, 1.0),
+            (4, 3, 1.0),
+            (5, 3, 1.0),
+        )
+    ]
+    _, sheet = score(one_set(), tried)
+    assert [number for number, _ in sheet.counted] == [2, 3]
+
+
+def test_a_block_without_end_is_written_out_sixty_times_unless_asked_otherwise() -> None:
+    asked = Workout(
+        name="singles",
+        scoring="as many reps as possible",
+        missing_reps="deducted",
+        time_cap_s=1000.0,
+        blocks=[Block(rounds="until time is up", stations=[Station(movement="pull-up", reps=1)])],
+    )
+    many = reps("g" * 62)
+    assert score(asked, many)[0].likely.reps == 60
+    assert likely_sheet(asked, many).reps == 60
+    assert score(asked, many, rounds_without_end=61)[0].likely.reps == 61
+    assert likely_sheet(asked, many, 62).reps == 62
+
+
+def test_a_faster_finish_is_better_than_a_slower_one_and_any_finish_than_none() -> None:
+    """Three of four calls are enough; which of them count decides when the work is done."""
+    part, _ = score(pull_ups(3), reps("?ggg?", chance=0.5))
+    assert (part.best.finished, part.best.time_s) == (True, pytest.approx(29.9))
+    assert (part.worst.finished, part.worst.time_s) == (True, pytest.approx(40.1))
+    # without the first, the third good rep is at 40 s; both outcomes lie within
+    assert part.within == pytest.approx(1.0)
+    part, _ = score(pull_ups(3), reps("?g?n", chance=0.5))
+    assert (part.best.finished, part.best.time_s) == (True, pytest.approx(29.9))
+    assert (part.worst.finished, part.worst.reps) == (False, 1)

@@ -185,6 +185,25 @@ def test_a_raw_stream_without_times_is_counted_and_said(tmp_path: Path) -> None:
     assert np.all(np.diff(film.time_s) > 0)
 
 
+def test_a_film_whose_times_run_backward_keeps_all_its_frames(tmp_path: Path) -> None:
+    forward = write_film(tmp_path / "forward.mkv", [3000 * n for n in range(20)])
+    with (
+        av.open(str(forward)) as source,
+        av.open(str(tmp_path / "backward.mkv"), "w") as target,
+    ):
+        stream = target.add_stream_from_template(source.streams.video[0])
+        packets = [packet for packet in source.demux(video=0) if packet.size]
+        for number, packet in enumerate(packets):
+            packet.stream = stream
+            # Matroska keeps no decoding times: these let the others be in any order.
+            packet.dts, packet.pts = number - 90_000, 9_000 - packet.pts
+            target.mux(packet)
+    film = read_film(tmp_path / "backward.mkv")
+    assert film.times_repaired
+    assert film.frames == len(list(frames(film))) == 20
+    assert "missing or disordered frame times were replaced by regular ones" in film.warnings
+
+
 def test_times_that_stand_still_or_run_back_are_dead_reckoned() -> None:
     times, replaced = repaired_times([0.0, 0.1, 0.2, 0.2, None, 0.05, 0.6], 1 / 30)
     assert replaced
