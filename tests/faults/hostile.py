@@ -73,6 +73,7 @@ def odd_films(folder: Path, film: Path) -> Iterator[Hostile]:
     yield from _turned(folder, film)
     yield from _odd_scenes(folder, film)
     yield from _odd_names(folder, film)
+    yield from _unchanged(folder, film)
 
 
 def _odd_pictures(folder: Path, film: Path) -> Iterator[Hostile]:
@@ -207,6 +208,22 @@ def _put_display_matrix(film: Path, matrix: tuple[int, int, int, int]) -> None:
     a, b, c, d = (value * 65536 for value in matrix)
     struct.pack_into(">9i", content, header + 44, a, b, 0, c, d, 0, 0, 0, 1 << 30)
     film.write_bytes(content)
+
+
+def _unchanged(folder: Path, film: Path) -> Iterator[Hostile]:
+    """Changes that must not matter to a count or a verdict."""
+    made = {
+        "mirrored.mp4": ["-vf", "hflip"],
+        "brighter.mp4": ["-vf", "eq=brightness=0.12"],
+        "darker.mp4": ["-vf", "eq=brightness=-0.12"],
+        "cropped.mp4": ["-vf", "crop=iw*0.9:ih*0.96"],
+        "smaller.mp4": ["-vf", "scale=iw*0.7:-2"],
+        "sixty a second.mp4": ["-vf", "minterpolate=fps=60:mi_mode=blend"],
+        "of low quality.mp4": ["-crf", "34"],
+    }
+    for name, arguments in made.items():
+        if made_by_ffmpeg(folder / name, ["-i", str(film), *arguments]):
+            yield Hostile(name, folder / name, SAME)
 
 
 def _odd_scenes(folder: Path, film: Path) -> Iterator[Hostile]:

@@ -2,7 +2,7 @@
 
 import pytest
 
-from counting.workout.sheet import CalledRep, Sheet, fill_sheet
+from counting.workout.sheet import CalledRep, Sheet, fill_sheet, interval_windows
 from counting.workout.types import (
     Block,
     Penalties,
@@ -205,3 +205,67 @@ def test_turning_a_no_rep_into_a_good_one_never_costs_a_rep(missing_reps: str) -
             for calls in (for_, against)
         ]
         assert counts[0] >= counts[1]
+
+
+DEDUCTED = workout(COUPLET, missing_reps="deducted")
+PRICED = workout(COUPLET, missing_reps="deducted", penalties=Penalties(missing_rep_s=5.0))
+
+
+def test_what_was_not_begun_is_not_missing() -> None:
+    assert sheet(DEDUCTED, "").missing == {}
+    assert sheet(DEDUCTED, "xgg").missing == {}
+    assert sheet(DEDUCTED, "0ggg 1gg 2gg").missing == {}
+    assert sheet(DEDUCTED, "0gg 1gg 2g").missing == {0: 1}
+
+
+def test_without_a_price_a_missing_rep_costs_no_seconds() -> None:
+    result = sheet(DEDUCTED, "0ggg 1gn 2ggg 3gg")
+    assert (result.missing, result.penalties_s) == ({1: 1}, 0.0)
+
+
+def test_reps_after_the_end_of_the_work_are_extra() -> None:
+    result = sheet(workout(COUPLET), "0ggg 1gg 2ggg 3ggg")
+    assert (result.reps, result.extra, result.time_s) == (10, (11,), 100.0)
+
+
+def test_a_price_does_not_pay_for_the_last_station_left_unfinished() -> None:
+    """One pull-up of the first round can be paid for, the last one of all cannot."""
+    result = sheet(PRICED, "0ggg 1gn 2ggg 3g")
+    assert (result.finished, result.clock_s, result.reps) == (False, None, 8)
+
+
+def test_a_priced_finish_is_at_the_last_good_rep_not_at_a_try_after_it() -> None:
+    result = sheet(PRICED, "0ggg 1gn 2ggg 3ggn")
+    assert (result.clock_s, result.time_s) == (100.0, 105.0)
+
+
+def test_a_tie_break_at_the_very_last_counted_rep_is_reached() -> None:
+    asked = workout(COUPLET, tie_break=TieBreak(rep=4))
+    assert sheet(asked, "0ggg 1g").tie_break_s == 40.0
+    assert sheet(asked, "0ggg").tie_break_s is None
+
+
+def test_while_the_block_is_still_at_work_its_end_is_no_tie_break() -> None:
+    lenient = workout(*TWO_BLOCKS, tie_break=TieBreak(block=1), missing_reps="deducted")
+    assert sheet(lenient, "0ggg 1gn").tie_break_s is None
+
+
+def test_intervals_follow_each_other_with_the_rest_between_blocks() -> None:
+    asked = workout(
+        rounds_of(2, ("burpee", 3), ("push-up", 3), interval_s=60.0, rest_after_s=30.0),
+        rounds_of(1, ("burpee", 3), interval_s=40.0),
+        scoring="fixed interval",
+    )
+    # two stations a round share its minute; 120 s and 30 s of rest later comes the second block
+    first, second, third = (0.0, 60.0), (60.0, 120.0), (150.0, 190.0)
+    assert interval_windows(asked, script(asked)) == [first, first, second, second, third]
+
+
+def test_a_rep_at_the_very_begin_or_end_of_its_interval_counts() -> None:
+    asked = workout(rounds_of(2, ("burpee", 3), interval_s=60.0), scoring="fixed interval")
+    slots = script(asked)
+    tried = [(0, 0.0), (0, 60.0), (1, 59.9), (1, 60.0), (1, 120.0), (1, 120.1)]
+    reps = [CalledRep(number, run, at, good=True) for number, (run, at) in enumerate(tried, 1)]
+    result = fill_sheet(asked, slots, runs(asked, slots), reps)
+    assert [number for number, _ in result.counted] == [1, 2, 4, 5]
+    assert result.extra == (3, 6)

@@ -4,13 +4,14 @@ import csv
 import io
 import itertools
 
+import msgspec
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from counting.record.types import PausePart, RepPart
 from counting.workout.record import NoWorkoutError, SplitPart
-from counting.workout.splits import rows_csv, splits, splits_csv
+from counting.workout.splits import place_of, rows_csv, splits, splits_csv, visits_of
 from counting.workout.types import Block, Station, Workout
 from tests.records import bare_record
 
@@ -113,7 +114,8 @@ def test_the_csv_holds_every_row() -> None:
     read = list(csv.DictReader(io.StringIO(rows_csv(rows))))
     assert len(read) == len(rows)
     assert read[0]["level"] == "workout"
-    assert float(read[0]["end_s"]) == 96.0
+    assert read[0]["end_s"] == "96.00"
+    assert (read[0]["reps"], read[0]["set"], read[-1]["set"]) == ("9", "", "4")
     assert read[0]["block"] == ""
 
 
@@ -163,3 +165,130 @@ def test_a_record_s_splits_become_one_table_and_none_without_a_workout() -> None
     assert splits_csv(found) == rows_csv(part.splits)
     with pytest.raises(NoWorkoutError):
         splits_csv(bare_record([]))
+
+
+THREE_BLOCKS = Workout(
+    name="three blocks",
+    scoring="for time",
+    missing_reps="deducted",
+    blocks=[
+        Block(rounds=2, rest_after_s=30.0, stations=[Station(movement="thruster", reps=1)]),
+        Block(rest_after_s=40.0, stations=[Station(movement="pull-up", reps=1)]),
+        Block(stations=[Station(movement="burpee", reps=1)]),
+    ],
+)
+
+
+def one_each(*placed: tuple[float, tuple[int, int, int] | None]) -> list[RepPart]:
+    """A rep of 2 s at each time and place, each a set of its own; it is complete after 1.5 s."""
+    stretches = [
+        rep_parts("g", begin_s=begin_s, set_number=number, place=place)
+        for number, (begin_s, place) in enumerate(placed, start=1)
+    ]
+    return attempt(*stretches)
+
+
+def test_the_rest_of_a_block_follows_its_last_round_and_no_other() -> None:
+    reps = one_each((0.0, (1, 1, 1)), (10.0, (1, 2, 1)), (60.0, (2, 1, 1)), (120.0, (3, 1, 1)))
+    stations = [part for part in splits(THREE_BLOCKS, reps, [], 0.0) if part.level == "station"]
+    assert [part.rest_s for part in stations] == [0.0, 0.0, 30.0, 40.0]
+    # complete at 1.5, 11.5, 61.5 and 121.5 s; the rest of the wait is transition
+    assert [part.transition_s for part in stations] == [0.0, 8.5, 18.5, 18.5]
+
+
+def test_whoever_skips_a_block_had_both_rests() -> None:
+    reps = one_each((0.0, (1, 2, 1)), (100.0, (3, 1, 1)))
+    last = row(splits(THREE_BLOCKS, reps, [], 0.0), "station", 1)
+    assert (last.rest_s, last.transition_s) == (70.0, 28.5)
+
+
+def test_going_back_a_block_is_no_rest() -> None:
+    reps = one_each((0.0, (2, 1, 1)), (100.0, (1, 1, 1)))
+    assert row(splits(THREE_BLOCKS, reps, [], 0.0), "station", 1).rest_s == 0.0
+
+
+def test_rounds_of_a_block_share_one_row_of_it() -> None:
+    reps = one_each((0.0, (1, 1, 1)), (10.0, (1, 2, 1)), (60.0, (2, 1, 1)))
+    rows = splits(THREE_BLOCKS, reps, [], 0.0)
+    named = [(p.level, p.block, p.round, p.station) for p in rows if p.level != "set"]
+    assert named == [
+        ("workout", None, None, None),
+        ("block", 1, None, None),
+        ("block", 2, None, None),
+        ("round", 1, 1, None),
+        ("round", 1, 2, None),
+        ("round", 2, 1, None),
+        ("station", 1, 1, 1),
+        ("station", 1, 2, 1),
+        ("station", 2, 1, 1),
+    ]
+
+
+def test_reps_off_the_script_are_in_the_whole_and_in_no_block() -> None:
+    reps = one_each((0.0, (1, 1, 1)), (10.0, None))
+    rows = splits(THREE_BLOCKS, reps, [], 0.0)
+    assert [(p.level, p.reps) for p in rows] == [
+        ("workout", 2),
+        ("block", 1),
+        ("round", 1),
+        ("station", 1),
+        ("station", 1),
+        ("set", 1),
+        ("set", 1),
+    ]
+    assert row(rows, "station", 1).block is None
+
+
+@pytest.mark.parametrize("unknown", ["block", "round", "station"])
+def test_a_place_known_in_part_is_none(unknown: str) -> None:
+    (rep,) = one_each((0.0, (1, 2, 3)))
+    assert place_of(rep) == (1, 2, 3)
+    assert place_of(msgspec.structs.replace(rep, **{unknown: None})) is None
+
+
+def test_what_was_over_at_the_start_and_what_begins_at_the_end_is_not_the_workout_s() -> None:
+    reps = one_each((3.0, (1, 1, 1)), (5.0, (1, 1, 1)), (7.0, (1, 1, 1)))
+    (visit,) = visits_of(None, reps, [], 5.0, 7.0)
+    assert [rep.number for rep in visit.reps] == [2]
+    assert (visit.start_s, visit.end_s) == (5.0, 7.0)
+
+
+def test_the_rows_of_sets_lie_within_their_station() -> None:
+    """The second set is cut off by the cap at 7 s; the first begins before the clock does."""
+    reps = [
+        *rep_parts("gg", begin_s=-1.0, set_number=1),
+        *rep_parts("gg", begin_s=5.0, set_number=2),
+    ]
+    capped = msgspec.structs.replace(THREE_BLOCKS, time_cap_s=7.0)
+    rows = splits(capped, attempt(reps), [], 0.0)
+    sets = [(p.start_s, p.end_s, p.work_s, p.reps) for p in rows if p.level == "set"]
+    assert sets == [(0.0, 3.0, 3.0, 2), (5.0, 6.5, 1.5, 1)]
+    whole = row(rows, "workout")
+    assert (whole.end_s, whole.work_s, whole.break_s, whole.reps) == (6.5, 4.5, 2.0, 3)
+
+
+def test_a_rep_as_likely_good_as_not_is_counted_as_good_in_the_splits() -> None:
+    reps = [
+        msgspec.structs.replace(rep, probability_good=chance)
+        for rep, chance in zip(rep_parts("???"), (0.5, 0.49, 0.51), strict=True)
+    ]
+    assert row(splits(THREE_BLOCKS, attempt(reps), [], 0.0), "workout").good == 2
+
+
+def test_cycle_times_are_means_between_turns_of_one_set() -> None:
+    reps = attempt(
+        rep_parts("ggg", begin_s=0.0, cycle_s=2.0, set_number=1),
+        rep_parts("gg", begin_s=20.0, cycle_s=3.0, set_number=2),
+    )
+    rows = splits(THREE_BLOCKS, reps, [], 0.0)
+    # turns at 1, 3, 5 and at 21.5, 24.5 s: steps of 2, 2 and 3 s, the break between sets is none
+    assert row(rows, "workout").cycle_s == pytest.approx(7.0 / 3.0)
+    assert [row(rows, "set", n).cycle_s for n in (0, 1)] == [2.0, 3.0]
+    single = splits(THREE_BLOCKS, one_each((0.0, (1, 1, 1))), [], 0.0)
+    assert row(single, "workout").cycle_s is None
+
+
+def test_work_alone_has_no_ratio_of_work_to_rest() -> None:
+    rows = splits(THREE_BLOCKS, rep_parts("gg"), [], 0.0)
+    # 3.5 s, until the second rep is complete
+    assert (row(rows, "workout").work_s, row(rows, "workout").work_to_rest) == (3.5, None)
