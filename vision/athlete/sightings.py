@@ -30,6 +30,7 @@ JOINTS: Final = np.array(
 MIN_SCORE: Final = 0.3
 MIN_CONFIDENCE: Final = 0.5
 SAME_PERSON: Final = 0.12
+_MIDDLE: Final = (len(JOINTS) - 1) // 2
 
 
 def sightings(
@@ -77,8 +78,11 @@ def sightings(
 
 def separation(one: Pose, other: Pose) -> float:
     """Median distance between the joints of two poses over the size of the larger region."""
-    apart = np.linalg.norm(one.image_px[JOINTS] - other.image_px[JOINTS], axis=1)
-    return float(np.median(apart)) / max(one.region.side_px, other.region.side_px, 1.0)
+    # Asked for thousands of pairs: np.median and np.linalg.norm take four times as long.
+    x, y = (one.image_px[JOINTS] - other.image_px[JOINTS]).T
+    apart = np.sort(np.sqrt(x * x + y * y))
+    median = 0.5 * (apart[_MIDDLE] + apart[-1 - _MIDDLE])
+    return float(median) / max(one.region.side_px, other.region.side_px, 1.0)
 
 
 def _covers(one: Region, other: Region) -> bool:

@@ -5,7 +5,7 @@ and all between them is, `vision.athlete.attention` looks where there is somethi
 not, `vision.athlete.following` tries several ways through every frame.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
@@ -22,12 +22,10 @@ from vision.athlete.following import (
 )
 from vision.athlete.sightings import MIN_CONFIDENCE, separation
 from vision.camera.background import Background, Shift, grey
-from vision.film.frames import FilmFrame, frames
+from vision.film.frames import FilmFrame
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
 
-LONG_SIDE_PX: Final = 640
-"""Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
 AT_HOME: Final = 0.4
 """Quality a pose must have to be the athlete's for no other reason than where it is."""
 MAX_PENDING: Final = 180
@@ -35,9 +33,6 @@ MAX_PENDING: Final = 180
 MAX_DECODED_BYTES: Final = 64 * 1024**2
 """Memory for pictures as they were decoded; beyond it they are scaled, whether looked at or not."""
 _BYTES_A_PIXEL: Final = 1.5
-SPARING_S: Final = 0.025
-"""Least time between two frames unless thorough: films of 50 frames a second and more are looked at
-as if they had half."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +71,7 @@ class Found:
 def follow_stretch(
     network: PoseNetwork,
     film: Film,
-    bound: tuple[float, float],
+    pictures: Iterable[FilmFrame],
     moments: Sequence[Moment],
     background: Background | None,
     *,
@@ -90,8 +85,8 @@ def follow_stretch(
         The pose networks.
     film
         The film.
-    bound
-        Start and end of the stretch, seconds.
+    pictures
+        The frames of the stretch, in order.
     moments
         The moments at which people were sighted in it, in order.
     background
@@ -105,13 +100,6 @@ def follow_stretch(
     walk = _Walk(network, background, thorough, max(1, int(MAX_DECODED_BYTES / decoded_bytes)))
     ahead = list(reversed(moments))
     size_px = moments[0].size_px
-    pictures = frames(
-        film,
-        *bound,
-        every_s=0.0 if thorough else SPARING_S,
-        long_side_px=LONG_SIDE_PX,
-        threads=1,
-    )
     for frame in pictures:
         walk.take(frame)
         if ahead and frame.time_s >= ahead[-1].time_s:

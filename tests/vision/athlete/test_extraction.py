@@ -7,7 +7,7 @@ import pytest
 
 from tests.vision.film.films import write_film
 from vision.athlete.extraction import extract
-from vision.film.frames import Glance, Picture, frames
+from vision.film.frames import Glance, Picture, frames, scaled_down
 from vision.film.reading import read_film
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack, track_bytes
@@ -82,11 +82,11 @@ def test_a_film_of_one_frame_is_looked_at(tmp_path: Path) -> None:
     assert extract(film, model="lite").frames == 1
 
 
-def test_pictures_on_the_way_come_in_order_and_as_if_decoded_for_themselves(tmp_path: Path) -> None:
+def test_pictures_on_the_way_come_in_order_and_like_those_looked_at(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", [3000 * n for n in range(250)]))
     taken: list[tuple[float, Picture]] = []
     glance = Glance(24, lambda time_s, picture: taken.append((time_s, picture)))
     extract(film, model="lite", workers=2, glance=glance)
     assert [time_s for time_s, _ in taken] == film.time_s.tolist()
-    for (_, picture), frame in zip(taken, frames(film, long_side_px=24), strict=True):
-        assert np.array_equal(picture, frame.picture)
+    for (_, picture), frame in zip(taken, frames(film, long_side_px=640), strict=True):
+        assert np.array_equal(picture, scaled_down(frame.picture, 24))

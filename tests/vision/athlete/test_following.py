@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from tests.vision.athlete.people_in_pictures import person, picture_of, pose_at, seeing
-from vision.athlete.extraction import cut_where_sharp
+from vision.athlete.choosing import cut_where_sharp
 from vision.athlete.following import (
     believable,
     between,

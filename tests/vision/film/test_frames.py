@@ -8,7 +8,7 @@ import numpy.typing as npt
 import pytest
 
 from tests.vision.film.films import write_film
-from vision.film.frames import frames
+from vision.film.frames import Glance, frames, scaled_down, thinned
 from vision.film.orientation import Orientation
 from vision.film.reading import read_film
 
@@ -106,3 +106,29 @@ def _resident_mb() -> float:
     if not statm.exists():
         pytest.skip("this system does not tell a process's memory")
     return int(statm.read_text().split()[1]) * 4096 / 1e6
+
+
+def test_only_the_rows_asked_for_are_given_but_all_are_glanced_at(tmp_path: Path) -> None:
+    film = read_film(write_film(tmp_path / "film.mp4", TICKS))
+    rows = np.arange(film.frames) % 4 == 1
+    glanced: list[float] = []
+    glance = Glance(32, lambda time_s, _picture: glanced.append(time_s))
+    shown = list(frames(film, rows=rows, glance=glance))
+    assert [frame.index for frame in shown] == [1, 5, 9, 13, 17]
+    assert glanced == film.time_s.tolist()
+
+
+def test_times_are_thinned_from_the_first_on() -> None:
+    time_s = np.array([0.0, 0.02, 0.04, 0.055, 0.06, 0.3, 0.31])
+    assert thinned(time_s, 0.04).tolist() == [True, False, True, False, False, True, False]
+    assert thinned(time_s, 0.0).all()
+
+
+def test_a_picture_is_scaled_down_by_the_mean_of_what_it_covers_and_never_up() -> None:
+    rows, columns = np.mgrid[0:4, 0:8]
+    picture = np.repeat((10 * rows + columns)[:, :, None], 3, axis=2).astype(np.uint8)
+    small = scaled_down(picture, 4)
+    assert small.shape == (2, 4, 3)
+    # The mean of 0, 1, 10 and 11 is 5.5, rounded to either side.
+    assert small[0, 0, 0] in (5, 6)
+    assert scaled_down(picture, 9) is picture

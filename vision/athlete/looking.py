@@ -1,0 +1,363 @@
+"""One way through a film for everything that is looked for in it.
+
+The film is decoded once, in order, in small pictures. Everybody is sighted in stretch after
+stretch. As soon as some stretches ahead are sighted, the athlete is chosen from the sightings up to
+there, and followed through the pictures that are still at hand. When all is sighted, the athlete
+is chosen from the whole film: a stretch for which that says anything else than was said before is
+decoded and followed once more. What is found is therefore what following would find that knew
+everything from the start.
+"""
+
+import itertools
+from collections import deque
+from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.athlete.choosing import STRETCH_S, Bound, Part, Sighted, parts_to_follow
+from vision.athlete.following import is_sharp
+from vision.athlete.people import MEMORY_S, NEAR
+from vision.athlete.sharing import HandIn, Job
+from vision.athlete.sightings import separation, sightings
+from vision.athlete.stretches import Found, follow_stretch
+from vision.camera.background import Background, Box, GreyPicture, grey
+from vision.film.frames import LONG_SIDE_PX, FilmFrame, Glance, frames, size_within, thinned
+from vision.film.types import Film
+from vision.pose.network import Pose, PoseNetwork
+
+BoolArray = npt.NDArray[np.bool_]
+Progress = Callable[[float, float], None]
+
+SIGHTING_S: Final = 0.5
+SHARP_MEMORY_S: Final = 10.0
+"""A person clearly seen is looked for in the same place for this long, others for `MEMORY_S`."""
+SPARING_S: Final = 0.025
+"""Least time between two frames unless thorough: films of 50 frames a second and more are looked at
+as if they had half."""
+AHEAD: Final = 2
+"""Stretches to be sighted beyond the one that is followed: the athlete's usual size there, and the
+place of the cut at its end, hang on the next one and a quarter."""
+BEHIND: Final = 4
+"""Stretches before the one that is followed from whose sightings the athlete is first chosen."""
+MOST_KEPT_BYTES: Final = 700 * 1024**2
+"""Memory for small pictures between decoding and following. Films that need more are decoded a
+second time to follow the athlete: 60 frames a second, all looked at, or of nearly square shape."""
+_BYTES_A_PIXEL: Final = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Aim:
+    """What of a film to look at, and for whom.
+
+    Attributes
+    ----------
+    bounds
+        The grid of stretches, without gaps.
+    lane
+        Left and right edge of the athlete's lane as shares of the picture's width.
+    thorough
+        Look at every frame.
+    """
+
+    bounds: Sequence[Bound]
+    lane: tuple[float, float] | None
+    thorough: bool
+
+
+class Looking:
+    """The plan of looking through a film (`vision.athlete.sharing.Plan`).
+
+    Parameters
+    ----------
+    film, aim
+        The film, and what to look at.
+    threads
+        Decoding threads.
+    glance
+        What is done with every picture, in order.
+    progress
+        Called with seconds of film done and to do.
+    """
+
+    def __init__(
+        self,
+        film: Film,
+        aim: Aim,
+        *,
+        threads: int = 1,
+        glance: Glance | None = None,
+        progress: Progress | None = None,
+    ) -> None:
+        self._film, self._aim, self._progress = film, aim, progress
+        self._bounds = aim.bounds
+        self._rows = _rows_to_look_at(film, aim)
+        self._keeping = _bytes_kept(film, self._rows) <= MOST_KEPT_BYTES
+        self._reel = _Reel(
+            frames(
+                film,
+                aim.bounds[0][0],
+                aim.bounds[-1][1],
+                rows=self._rows,
+                long_side_px=LONG_SIDE_PX,
+                threads=threads,
+                glance=glance,
+            )
+        )
+        self._decoding = False
+        self._decoded = self._sights_given = self._follows_given = 0
+        self._to_sight: dict[int, list[FilmFrame]] = {}
+        self._held: deque[FilmFrame] = deque()
+        self._released_s = -np.inf
+        self._sighted: dict[int, list[Sighted]] = {}
+        self._opening: tuple[int, GreyPicture] | None = None
+        self._background: Background | None = None
+        self._parts: dict[int, Part] = {}
+        self._found: dict[int, Found] = {}
+        self._whole: list[Part] | None = None
+        self._done: set[tuple[str, int]] = set()
+
+    @property
+    def finished(self) -> bool:
+        """Whether the athlete has been followed through every stretch, rightly chosen."""
+        return self._whole is not None and len(self._found) == len(self._bounds)
+
+    @property
+    def found(self) -> Found:
+        """What has been found in all stretches."""
+        whole = Found()
+        for _, found in sorted(self._found.items()):
+            whole.poses.update(found.poses)
+            whole.shifts.update(found.shifts)
+        return whole
+
+    @property
+    def scale(self) -> float:
+        """Sides of the pictures looked at over the film's own."""
+        return size_within(self._film, LONG_SIDE_PX)[0]
+
+    def close(self) -> None:
+        """Let go of the film."""
+        self._reel.close()
+
+    def next_job(self) -> Job | None:
+        """Follow where possible, else sight, else decode on."""
+        if self._whole is None and len(self._sighted) == len(self._bounds):
+            self._choose_for_good()
+        return self._follow_job() or self._sight_job() or self._decode_job()
+
+    def _decode_job(self) -> Job | None:
+        number = self._decoded
+        if self._decoding or number == len(self._bounds) or number > self._furthest():
+            return None
+        self._decoding = True
+
+        def decode(_network: PoseNetwork) -> HandIn:
+            pictures = self._reel.until(self._bounds[number][1])
+            chosen = _thinned(pictures, SIGHTING_S)
+
+            def hand_in() -> None:
+                self._decoding = False
+                self._decoded += 1
+                self._to_sight[number] = chosen
+                if self._keeping:
+                    self._held.extend(pictures)
+
+            return hand_in
+
+        return decode
+
+    def _furthest(self) -> int:
+        """How far to decode: memory must not grow with the film."""
+        if not self._keeping:
+            return len(self._sighted) + 1
+        unfollowed = next(n for n in itertools.count() if n not in self._found)
+        return unfollowed + AHEAD + 1
+
+    def _sight_job(self) -> Job | None:
+        number = self._sights_given
+        if number not in self._to_sight:
+            return None
+        self._sights_given += 1
+        pictures = self._to_sight.pop(number)
+
+        def sight(network: PoseNetwork) -> HandIn:
+            seen = _sight(network, pictures)
+            first = grey(pictures[0].picture) if pictures else None
+
+            def hand_in() -> None:
+                self._sighted[number] = seen
+                if first is not None and (self._opening is None or number < self._opening[0]):
+                    self._opening = (number, first)
+                self._tell("sighted", number)
+
+            return hand_in
+
+        return sight
+
+    def _follow_job(self) -> Job | None:
+        if self._whole is not None:
+            for number, part in enumerate(self._whole):
+                if number not in self._parts:
+                    return self._follow(number, part)
+            return None
+        number = self._follows_given
+        last = number + AHEAD
+        if not self._keeping or any(n not in self._sighted for n in range(last + 1)):
+            return None
+        self._follows_given += 1
+        first = max(0, number - BEHIND)
+        return self._follow(number, self._choose(first, last)[number - first])
+
+    def _follow(self, number: int, part: Part) -> Job:
+        self._parts[number] = part
+        pictures = self._pictures(part.bound)
+        background = self._reference()
+
+        def follow(network: PoseNetwork) -> HandIn:
+            found = follow_stretch(
+                network,
+                self._film,
+                pictures,
+                part.moments,
+                background,
+                thorough=self._aim.thorough,
+            )
+
+            def hand_in() -> None:
+                if self._parts.get(number) is part:
+                    self._found[number] = found
+                    self._tell("followed", number)
+
+            return hand_in
+
+        return follow
+
+    def _choose_for_good(self) -> None:
+        self._whole = self._choose(0, len(self._bounds) - 1)
+        for number, part in enumerate(self._whole):
+            if number in self._parts and not self._parts[number].same_as(part):
+                del self._parts[number]
+                self._found.pop(number, None)
+
+    def _choose(self, first: int, last: int) -> list[Part]:
+        return parts_to_follow(
+            self._bounds[first : last + 1],
+            [moment for number in range(first, last + 1) for moment in self._sighted[number]],
+            self._aim.lane,
+            self._film.width_px * self.scale,
+        )
+
+    def _pictures(self, bound: Bound) -> Iterable[FilmFrame]:
+        """Give the pictures of a stretch, from memory where they all still are."""
+        start_s, end_s = bound
+        if not self._keeping or start_s < self._released_s:
+            return frames(self._film, *bound, rows=self._rows, long_side_px=LONG_SIDE_PX, threads=1)
+        taken: deque[FilmFrame] = deque()
+        while self._held and self._held[0].time_s < end_s:
+            frame = self._held.popleft()
+            if frame.time_s >= start_s:
+                taken.append(frame)
+        self._released_s = end_s
+        return _used_up(taken)
+
+    def _reference(self) -> Background | None:
+        """Return the background of the first picture."""
+        if self._background is None and self._opening is not None:
+            number, picture = self._opening
+            people = self._sighted[number][0].people
+            self._background = Background(picture, [_box(pose) for pose in people])
+        return self._background
+
+    def _tell(self, what: str, number: int) -> None:
+        self._done.add((what, number))
+        if self._progress is not None:
+            spans = [end_s - start_s for start_s, end_s in self._bounds]
+            self._progress(sum(spans[n] for _, n in self._done), 2 * sum(spans))
+
+
+class _Reel:
+    """A film's pictures, taken stretch by stretch."""
+
+    def __init__(self, pictures: Iterator[FilmFrame]) -> None:
+        self._pictures = pictures
+        self._next: FilmFrame | None = None
+
+    def until(self, end_s: float) -> list[FilmFrame]:
+        """Take the pictures before a time."""
+        taken: list[FilmFrame] = []
+        while (frame := self._next or next(self._pictures, None)) is not None:
+            _ = frame.picture  # let go of the decoder's own
+            self._next = None
+            if frame.time_s >= end_s:
+                self._next = frame
+                break
+            taken.append(frame)
+        return taken
+
+    def close(self) -> None:
+        """Let go of the film."""
+        if isinstance(self._pictures, Generator):
+            self._pictures.close()
+
+
+def stretches_of(film: Film, start_s: float | None, end_s: float | None) -> list[Bound]:
+    """Divide the part of a film to look at into stretches of `STRETCH_S`."""
+    first = max(float(film.time_s[0]), start_s if start_s is not None else -np.inf)
+    last = min(float(film.time_s[-1]) + 1e-3, end_s if end_s is not None else np.inf)
+    count = max(1, int(np.ceil((last - first) / STRETCH_S)))
+    edges = [first + STRETCH_S * index for index in range(count)] + [max(last, first)]
+    return list(itertools.pairwise(edges))
+
+
+def _rows_to_look_at(film: Film, aim: Aim) -> BoolArray:
+    inside = (film.time_s >= aim.bounds[0][0]) & (film.time_s < aim.bounds[-1][1])
+    if not aim.thorough:
+        inside[inside] = thinned(film.time_s[inside], SPARING_S)
+    return inside
+
+
+def _bytes_kept(film: Film, rows: BoolArray) -> float:
+    """Memory of the pictures of as many stretches as are kept at once, at their densest."""
+    _, width, height = size_within(film, LONG_SIDE_PX)
+    span_s = (AHEAD + 2) * STRETCH_S
+    times = film.time_s[rows]
+    most = (np.searchsorted(times, times + span_s) - np.arange(len(times))).max(initial=0)
+    return float(most) * _BYTES_A_PIXEL * width * height
+
+
+def _thinned(pictures: Sequence[FilmFrame], every_s: float) -> list[FilmFrame]:
+    kept = thinned(np.array([frame.time_s for frame in pictures]), every_s)
+    return list(itertools.compress(pictures, kept))
+
+
+def _used_up(pictures: deque[FilmFrame]) -> Iterator[FilmFrame]:
+    while pictures:
+        yield pictures.popleft()
+
+
+def _sight(network: PoseNetwork, pictures: Sequence[FilmFrame]) -> list[Sighted]:
+    """Sight everybody; who is missing is looked for where they were, for a while."""
+    seen: list[Sighted] = []
+    remembered: list[tuple[float, Pose]] = []
+    for turn, frame in enumerate(pictures):
+        people = sightings(network, frame.picture, [pose for _, pose in remembered], turn)
+        seen.append(Sighted(frame.time_s, people))
+        remembered = [(frame.time_s, pose) for pose in people] + [
+            (since_s, pose)
+            for since_s, pose in remembered
+            if frame.time_s - since_s <= (SHARP_MEMORY_S if is_sharp(pose) else MEMORY_S)
+            and not any(
+                separation(pose, newer) <= NEAR and (is_sharp(newer) or not is_sharp(pose))
+                for newer in people
+            )
+        ]
+    return seen
+
+
+def _box(pose: Pose) -> Box:
+    low, high = pose.image_px.min(axis=0), pose.image_px.max(axis=0)
+    margin = 0.1 * pose.region.side_px
+    return (low[0] - margin, low[1] - margin, high[0] + margin, high[1] + margin)
