@@ -188,7 +188,7 @@ class _Sums:
 
     def __init__(self, count: int, free: Sequence[int]) -> None:
         self.blocks: dict[tuple[int, int], FloatArray] = {}
-        self.border: dict[tuple[int, int], FloatArray] = {}
+        self.border = np.zeros((PER_FRAME, len(GLOBALS), count))
         self.gradient = np.zeros((PER_FRAME, count))
         self.shared = np.zeros((len(GLOBALS), len(GLOBALS), count))
         self.shared_gradient = np.zeros((len(GLOBALS), count))
@@ -198,11 +198,6 @@ class _Sums:
         """Add to the element of two frame unknowns."""
         key = (i, j) if i <= j else (j, i)
         self.blocks[key] = self.blocks[key] + values if key in self.blocks else values
-
-    def edge(self, i: int, s: int, values: FloatArray) -> None:
-        """Add to the element of a frame unknown and a shared one."""
-        key = (i, s)
-        self.border[key] = self.border[key] + values if key in self.border else values
 
     def add(self, row: Row) -> None:
         """Add a residual."""
@@ -216,7 +211,7 @@ class _Sums:
         for s, heavy in shared:
             self.shared_gradient[s] += heavy * row.miss
             for i, other in own:
-                self.edge(i, s, heavy * other)
+                self.border[i, s] += heavy * other
             for t, other in row.by_shared:
                 self.shared[s, t] += heavy * other
 
@@ -226,15 +221,19 @@ class _Sums:
 
 
 def _of_joints(values: FloatArray) -> FloatArray:
-    """Sum (points, N) over the one or two points of each joint, (joints, N)."""
+    """Sum (..., points, N) over the one or two points of each joint, (joints, ..., N)."""
+    by_point = np.moveaxis(values, -2, 0)
     sums: FloatArray = np.concatenate(
-        [values[:PAIRED_POINTS:2] + values[1:PAIRED_POINTS:2], values[PAIRED_POINTS:]]
+        [by_point[:PAIRED_POINTS:2] + by_point[1:PAIRED_POINTS:2], by_point[PAIRED_POINTS:]]
     )
     return sums
 
 
 _PAIR_SIGN: Final = POINT_SIDE[:, None]
-_JOINT_ORDER: Final = [*POINT_JOINT[:PAIRED_POINTS:2], *POINT_JOINT[PAIRED_POINTS:]]
+_JOINT_ORDER: Final = [
+    *POINT_JOINT[:PAIRED_POINTS:2].tolist(),
+    *POINT_JOINT[PAIRED_POINTS:].tolist(),
+]
 
 
 def _add_landmarks(
@@ -259,7 +258,7 @@ def _add_landmarks(
     pulls = [_of_joints(one) for one in pull]
     signed = _of_joints(pull[2] * _PAIR_SIGN)
     for row, joint in enumerate(_JOINT_ORDER):
-        a, u = 2 * int(joint), 2 * int(joint) + 1
+        a, u = 2 * joint, 2 * joint + 1
         made.block(a, a, products["aa"][row])
         made.block(a, u, products["au"][row])
         made.block(u, u, products["uu"][row])
@@ -267,7 +266,7 @@ def _add_landmarks(
         made.block(u, SHIFT, products["us"][row])
         made.gradient[a] += pulls[0][row]
         made.gradient[u] += pulls[1][row]
-        width = FREE_WIDTH_OF.get(int(joint))
+        width = FREE_WIDTH_OF.get(joint)
         if width is not None:
             made.block(a, width, products["assigned"][row])
             made.block(u, width, products["ussigned"][row])
@@ -287,17 +286,16 @@ def _add_shared_landmarks(
 ) -> None:
     """Add what landmarks say of the shared unknowns, (shared, 2, points, N)."""
     free = made.free
-    for at, s in enumerate(free):
-        slope = by_shared[at]
-        ahead, up, side = ((one * slope).sum(axis=0) for one in weighted)
-        of_ahead, of_up, signed = _of_joints(ahead), _of_joints(up), _of_joints(side * _PAIR_SIGN)
-        for row, joint in enumerate(_JOINT_ORDER):
-            made.edge(2 * int(joint), s, of_ahead[row])
-            made.edge(2 * int(joint) + 1, s, of_up[row])
-            width = FREE_WIDTH_OF.get(int(joint))
-            if width is not None:
-                made.edge(width, s, signed[row])
-        made.edge(SHIFT, s, side.sum(axis=0))
+    ahead, up, side = ((one * by_shared).sum(axis=1) for one in weighted)
+    place = 2 * np.array(_JOINT_ORDER)[:, None]
+    made.border[place, free] += _of_joints(ahead)
+    made.border[place + 1, free] += _of_joints(up)
+    signed = _of_joints(side * _PAIR_SIGN)
+    for row, joint in enumerate(_JOINT_ORDER):
+        width = FREE_WIDTH_OF.get(joint)
+        if width is not None:
+            made.border[width, free] += signed[row]
+    made.border[SHIFT, free] += side.sum(axis=1)
     flat = by_shared.reshape(len(free), -1, by_shared.shape[-1]).transpose(2, 0, 1)
     heavy = weight.reshape(1, -1, weight.shape[-1]).transpose(2, 0, 1)
     square = np.matmul(flat * heavy, flat.transpose(0, 2, 1))

@@ -6,6 +6,7 @@ have nothing in common; they are stepped side by side, each with a damping of it
 their results are those of each by itself.
 """
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -33,7 +34,7 @@ class Normal:
     gradient
         (K, N) by frame unknown.
     border
-        By pair of frame unknown and shared unknown: (N,) elements that are not zero throughout.
+        (K, g, N) by frame unknown and shared unknown.
     shared
         (g, g, N) each frame's part of the shared unknowns' own matrix.
     shared_gradient
@@ -42,7 +43,7 @@ class Normal:
 
     blocks: Mapping[tuple[int, int], FloatArray]
     gradient: FloatArray
-    border: Mapping[tuple[int, int], FloatArray]
+    border: FloatArray
     shared: FloatArray
     shared_gradient: FloatArray
 
@@ -66,6 +67,8 @@ class Problem:
         (K,) standard deviation of each frame unknown's second derivative.
     prior_mean, prior_spread
         (W, g) of the shared unknowns; a spread of 0 holds one fixed, the same in all windows.
+    tied_s
+        Frames whose neighbours are further away in sum are not tied to them by smoothness.
     """
 
     cost: Callable[[FloatArray, FloatArray, IntArray], FloatArray]
@@ -75,6 +78,7 @@ class Problem:
     acceleration: FloatArray
     prior_mean: FloatArray
     prior_spread: FloatArray
+    tied_s: float = math.inf
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -94,11 +98,15 @@ def second_differences(time_s: FloatArray) -> FloatArray:
 
 
 def solve(
-    problem: Problem, frames: FloatArray, shared: FloatArray, iterations: int = 25
+    problem: Problem,
+    frames: FloatArray,
+    shared: FloatArray,
+    iterations: int = 25,
+    enough_gain: float = _ENOUGH_GAIN,
 ) -> Solution:
     """Minimise from a start, (F, K) and (W, g).
 
-    A window is left alone as soon as its cost falls by less than a thousandth.
+    A window is left alone as soon as its cost falls by less than a share of ``enough_gain``.
     """
     work = _Work(problem, frames.copy(), shared.copy())
     active = np.ones(len(problem.starts), dtype=bool)
@@ -114,7 +122,7 @@ def solve(
         work.take(trial, trial_shared, cost, better)
         damping = np.where(better, np.maximum(damping / 5, 1e-9), damping * 10)
         steps += better
-        done = better & ((gain < _ENOUGH_GAIN) | (steps >= iterations))
+        done = better & ((gain < enough_gain) | (steps >= iterations))
         active = active & ~done & (damping < _MOST_DAMPING)
         moved = better & active
     return Solution(work.frames, work.shared, work.cost)
@@ -138,7 +146,7 @@ class _Work:
         self._window = np.zeros(count, dtype=np.int64)
         self._window[problem.starts[1:]] = 1
         self._window = np.cumsum(self._window)
-        self._bend = _bends(problem.time_s, self._window)
+        self._bend = _bends(problem.time_s, self._window, problem.tied_s)
         self._upper = 2 * unknowns if count > 2 else unknowns - 1
         self._band = np.zeros((self._upper + 1, count * unknowns))
         self._gradient = np.zeros((count, unknowns))
@@ -181,14 +189,12 @@ class _Work:
         frames, unknowns = self.frames[rows], self.frames.shape[1]
         normal = self.problem.normal(frames, self.shared[self._window[rows]], rows)
         band = self._band.reshape(self._upper + 1, -1, unknowns)
-        band[self._upper, rows] = 0.0
+        place: IntArray | slice = slice(None) if len(rows) == len(self.frames) else rows
+        band[self._upper, place] = 0.0
         for (i, j), values in normal.blocks.items():
-            band[self._upper + i - j, rows, j] = values
+            band[self._upper + i - j, place, j] = values
         self._gradient[rows] = normal.gradient.T
-        place = {int(index): at for at, index in enumerate(self._free)}
-        for (i, s), values in normal.border.items():
-            if s in place:
-                self._border[rows, i, place[s]] = values
+        self._border[rows] = normal.border[:, self._free].transpose(2, 0, 1)
         firsts = np.flatnonzero(np.diff(self._window[rows], prepend=-1))
         corner = np.add.reduceat(normal.shared[np.ix_(self._free, self._free)], firsts, axis=2)
         slope = np.add.reduceat(normal.shared_gradient[self._free], firsts, axis=1)
@@ -236,9 +242,7 @@ class _Work:
         right = np.concatenate([border, gradient], axis=1)
         frames, shared = self.frames.copy(), self.shared.copy()
         try:
-            reduced = solveh_banded(
-                damped, right, overwrite_ab=True, overwrite_b=True, check_finite=False
-            )
+            reduced = self._reduced(damped, right)
         except LinAlgError:
             return frames, shared, np.zeros_like(windows)
         firsts = np.flatnonzero(np.diff(self._window[rows], prepend=-1))
@@ -255,6 +259,24 @@ class _Work:
                 step = step - part[:, :-1] @ step_shared
             frames[rows[first // unknowns : last // unknowns]] += step.reshape(-1, unknowns)
         return frames, shared, windows
+
+    def _reduced(self, band: FloatArray, right: FloatArray) -> FloatArray:
+        """Solve for the frames' own unknowns; both arrays may be overwritten."""
+        if self._bend.any():
+            solved: FloatArray = solveh_banded(
+                band, right, overwrite_ab=True, overwrite_b=True, check_finite=False
+            )
+            return solved
+        # Frames apart from each other are many small systems, much cheaper than one band.
+        unknowns = self.frames.shape[1]
+        of_frames = band.reshape(self._upper + 1, -1, unknowns)
+        blocks = np.empty((of_frames.shape[1], unknowns, unknowns))
+        for column in range(unknowns):
+            part = of_frames[self._upper - column : self._upper + 1, :, column].T
+            blocks[:, : column + 1, column] = blocks[:, column, : column + 1] = part
+        apart = np.linalg.solve(blocks, right.reshape(len(blocks), unknowns, -1))
+        joined: FloatArray = apart.reshape(right.shape).astype(np.float64, copy=False)
+        return joined
 
     def take(
         self, frames: FloatArray, shared: FloatArray, cost: FloatArray, windows: BoolArray
@@ -275,7 +297,7 @@ class _Work:
         band = self._band.copy()
         band[-1] += 1e-9
         border = self._border.reshape(-1, len(free))
-        reduced = solveh_banded(band, border, check_finite=False)
+        reduced = self._reduced(band, border.copy())
         edges = [*(self.problem.starts * unknowns), len(border)]
         for window, first, last in zip(range(count), edges[:-1], edges[1:], strict=True):
             corner = self._corner[window] - border[first:last].T @ reduced[first:last]
@@ -283,11 +305,11 @@ class _Work:
         return covariance
 
 
-def _bends(time_s: FloatArray, window: IntArray) -> FloatArray:
-    """(F, 3) coefficients of the second derivative at each frame, 0 at the ends of windows."""
+def _bends(time_s: FloatArray, window: IntArray, tied_s: float) -> FloatArray:
+    """(F, 3) coefficients of the second derivative, 0 at the ends of windows and where untied."""
     c = np.zeros((len(time_s), 3))
     if len(time_s) > 2:
-        inner = window[:-2] == window[2:]
+        inner = (window[:-2] == window[2:]) & (time_s[2:] - time_s[:-2] <= tied_s)
         with np.errstate(divide="ignore", invalid="ignore"):
             c[1:-1][inner] = second_differences(time_s)[inner]
     return c

@@ -2,14 +2,15 @@
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, fit_body
+from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, find_body
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
-from counting.checks.phases import Stay, find_stays, rep_rows
+from counting.checks.phases import Stay, deciding_rows, find_stays, rep_rows
 from counting.checks.table import (
     VIEWS,
     Calibration,
@@ -69,7 +70,7 @@ def judge(
     if not reps:
         return _unfitted((), ())
     try:
-        motion = fit_body(track, rep_rows(track.time_s, reps), movement.base)
+        body = find_body(track, rep_rows(track.time_s, reps), movement.base)
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
         verdicts = tuple(
@@ -77,7 +78,9 @@ def judge(
             for rep in reps
         )
         return _unfitted(verdicts, (reason,))
-    scene = view_scene(track, motion, movement.base)
+    scene = view_scene(track, body.unfitted, movement.base)
+    motion = body.fitted(deciding_rows(scene, reps, movement.checks))
+    scene = replace(scene, motion=motion)
     columns = [_read_check(scene, reps, check, movement, risk, table) for check in movement.checks]
     verdicts = tuple(
         _verdict(rep, [column[index] for column in columns], risk, table.shared_error)
@@ -130,12 +133,28 @@ def stay_clues(
     """Clues at each stay and their error factors, (stays, clues), NaN where nothing was seen."""
     at_stay = np.full((len(stays), clues.values.shape[1]), np.nan)
     factors = np.full_like(at_stay, np.nan)
-    misfit = np.stack([motion.misfit_of(joints) for joints in clues.joints], axis=1)
-    for index, stay in enumerate(stays):
-        if stay is not None:
-            at_stay[index] = np.median(clues.values[stay.rows], axis=0)
-            factors[index] = error_factor(np.median(misfit[stay.rows], axis=0))
-    return at_stay, factors
+    known = [index for index, stay in enumerate(stays) if stay is not None]
+    rows = [stay.rows for stay in stays if stay is not None]
+    if not rows:
+        return at_stay, factors
+    edges = np.cumsum([len(some) for some in rows])[:-1]
+    joined = np.concatenate(rows)
+    misfit = np.stack([motion.misfit_of(joints, joined) for joints in clues.joints], axis=1)
+    of_stays = zip(
+        known, np.split(clues.values[joined], edges), np.split(misfit, edges), strict=True
+    )
+    for index, values, misfits in of_stays:
+        at_stay[index] = _medians(values)
+        factors[index] = _medians(misfits)
+    return at_stay, error_factor(factors)
+
+
+def _medians(values: FloatArray) -> FloatArray:
+    """Median of each column, NaN where any is: as the library's, which takes ten times longer."""
+    ordered = np.sort(values, axis=0)
+    middle = len(values) // 2
+    lower = ordered[middle] if len(values) % 2 else ordered[middle - 1]
+    return np.where(np.isnan(ordered[-1]), np.nan, (lower + ordered[middle]) / 2)
 
 
 def infer_reps(

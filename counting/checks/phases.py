@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import median_filter
 
 from counting.body.skeleton import FloatArray
 from counting.movements.types import Check
@@ -20,6 +19,7 @@ from counting.quantities.scene import Scene, seen_height_cm
 from counting.reps.types import Rep
 
 IntArray = npt.NDArray[np.int64]
+BoolArray = npt.NDArray[np.bool_]
 
 START_REACH_S: Final = 0.2
 REP_MARGIN_S: Final = 0.4
@@ -31,7 +31,6 @@ _LOCKED_CM: Final = 0.7
 """How far the hips are below their highest when a leg reaches 165 deg: such a leg is that much
 shorter than a straight one of 0.85 m (law of cosines)."""
 _LOCKS: Final = frozenset({"knee angle", "hip angle"})
-_MEDIAN_FRAMES = 3
 _AT_THE_TOP: Final = frozenset(
     {"chin above bar", "chest to bar gap", "shoulders above bar", "feet clear of floor"}
 )
@@ -74,9 +73,29 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
 
 def find_stays(scene: Scene, reps: Sequence[Rep], check: Check, clues: Clues) -> list[Stay | None]:
     """Find the frames that decide each rep; None where the athlete was not seen in that phase."""
-    posture = _posture(scene, check, clues.values)
+    posture = _seen_posture(scene, check)
+    if posture is None:
+        posture = (1.0 if check.read == "highest" else -1.0) * clues.values[:, 0]
     posture = np.where(np.isfinite(clues.values).any(axis=1), posture, np.nan)
     return [_find_stay(scene.motion.time_s, rep, check, posture) for rep in reps]
+
+
+def deciding_rows(scene: Scene, reps: Sequence[Rep], checks: Sequence[Check]) -> BoolArray:
+    """(N,) rows from which any check is read, as the picture tells before the body is fitted.
+
+    All rows where a check's deciding posture shows in the fitted body alone.
+    """
+    deciding = np.zeros(len(scene.motion.time_s), dtype=np.bool_)
+    for check in checks:
+        posture = _seen_posture(scene, check)
+        if posture is None:
+            return np.ones_like(deciding)
+        posture = np.where(scene.motion.around, posture, np.nan)
+        for rep in reps:
+            stay = _find_stay(scene.motion.time_s, rep, check, posture)
+            if stay is not None:
+                deciding[stay.rows] = True
+    return deciding
 
 
 def _find_stay(time_s: FloatArray, rep: Rep, check: Check, posture: FloatArray) -> Stay | None:
@@ -86,7 +105,7 @@ def _find_stay(time_s: FloatArray, rep: Rep, check: Check, posture: FloatArray) 
     if _hidden(time_s[rows], posture, known):
         return None
     rows, posture = rows[known], posture[known]
-    posture = median_filter(posture, size=_MEDIAN_FRAMES, mode="nearest")
+    posture = _median_of_three(posture)
     best = int(np.argmax(posture))
     near = posture >= posture[best] - _STAY_CM
     first = last = best
@@ -102,7 +121,14 @@ def _find_stay(time_s: FloatArray, rep: Rep, check: Check, posture: FloatArray) 
     return Stay(rows=stay, reached_s=float(time_s[rows[first]]))
 
 
-def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_]) -> bool:
+def _median_of_three(values: FloatArray) -> FloatArray:
+    """Median of each value and its neighbours; at the ends the value itself."""
+    before, after = values[np.r_[0, : len(values) - 1]], values[np.r_[1 : len(values), -1]]
+    low, high = np.minimum(before, after), np.maximum(before, after)
+    return np.clip(values, low, high)
+
+
+def _hidden(time_s: FloatArray, posture: FloatArray, known: BoolArray) -> bool:
     """Whether the deciding posture may lie where the athlete was not seen.
 
     It may where much of the phase was not seen, or where the best posture that was seen borders
@@ -123,8 +149,11 @@ def _hidden(time_s: FloatArray, posture: FloatArray, known: npt.NDArray[np.bool_
     return False
 
 
-def _posture(scene: Scene, check: Check, clues: FloatArray) -> FloatArray:
-    """Signal in centimetres that is largest in the deciding posture."""
+def _seen_posture(scene: Scene, check: Check) -> FloatArray | None:
+    """Signal in centimetres that is largest in the deciding posture; None if the fit alone has it.
+
+    Taken from the picture, where there is none of the body's jitter.
+    """
     quantity = check.quantity
     hip = seen_height_cm(scene, "HIP")
     shoulder = seen_height_cm(scene, "SHOULDER")
@@ -142,6 +171,4 @@ def _posture(scene: Scene, check: Check, clues: FloatArray) -> FloatArray:
         return shoulder
     if quantity == "chest above floor":
         return -shoulder
-    sign = 1.0 if check.read == "highest" else -1.0
-    signal: FloatArray = sign * clues[:, 0]
-    return signal
+    return None

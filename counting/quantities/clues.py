@@ -167,8 +167,8 @@ _STANDING_SHARE: Final = 60.0
 def _above_standing(scene: Scene, joint: str) -> FloatArray:
     """Height over that of quiet standing: what most of the upright frames show."""
     height, shoulder = seen_height_cm(scene, joint), seen_height_cm(scene, "SHOULDER")
-    fitted = np.isfinite(height) & np.isfinite(scene.motion.joints_m[:, 0, 0])
-    upright = fitted & (shoulder > percentile(shoulder[fitted], 95.0) - _UPRIGHT_CM)
+    shown = np.isfinite(height) & scene.motion.around
+    upright = shown & (shoulder > percentile(shoulder[shown], 95.0) - _UPRIGHT_CM)
     return height - percentile(height[upright], _STANDING_SHARE)
 
 

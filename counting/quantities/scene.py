@@ -1,6 +1,7 @@
 """The athlete and the fitted body in centimetres: what clues are read from."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 import numpy as np
@@ -55,7 +56,6 @@ def view_scene(track: PoseTrack, motion: BodyMotion, base: Base) -> Scene:
     sureness = landmark_sureness(track)
     picture = steadied_px(track) / scale * CM * np.array([1.0, -1.0])
     world = track.world_m * CM * np.array([1.0, -1.0, 1.0])
-    fitted = np.isfinite(motion.joints_m[:, 0, 0])
     wrist = pair(picture, "WRIST", sureness)[:, 1]
     feet = np.nanmin(picture[:, FEET, 1], axis=1, initial=np.inf, where=_known(picture))
     return Scene(
@@ -63,10 +63,10 @@ def view_scene(track: PoseTrack, motion: BodyMotion, base: Base) -> Scene:
         picture_cm=picture,
         world_cm=world,
         sureness=sureness,
-        hands_cm=_median(wrist[fitted]),
-        hands_up_cm=_median(motion.joint("wrist")[:, 2] * CM),
+        hands_cm=_median(wrist[motion.around]),
+        hands_up_cm=motion.hands_up_m * CM,
         base=base,
-        floor_cm=percentile(feet[fitted & np.isfinite(feet)], 20.0),
+        floor_cm=percentile(feet[motion.around & np.isfinite(feet)], 20.0),
     )
 
 
@@ -131,8 +131,12 @@ def height_cm(scene: Scene, joint: str) -> FloatArray:
     return scene.motion.joint(joint)[:, 2] * CM
 
 
+@lru_cache(maxsize=16)
 def seen_height_cm(scene: Scene, joint: str) -> FloatArray:
-    """Height of a joint's middle (or of the nose) in the picture, (N,), centimetres."""
+    """Height of a joint's middle (or of the nose) in the picture, (N,), centimetres.
+
+    Kept for the next who asks: not to be written to.
+    """
     if joint == "NOSE":
         return scene.picture_cm[:, Landmark.NOSE, 1]
     return pair(scene.picture_cm, joint, scene.sureness)[:, 1]

@@ -192,7 +192,9 @@ def start(bench: Bench) -> None:
         command += ["--movement", bench.movement, "--out", out]
         checked(run(command))
         again = checked(run(command))
+    asked = "< 2" if bench.seconds == 900.0 else ""
     bench.add(f"audit again, {bench.seconds:g} s of film", again.wall_s, "s")
+    bench.add(f"audit again, {bench.seconds:g} s, processor time", again.processor_s, "s", asked)
 
 
 def looking_record(bench: Bench) -> AuditRecord:

@@ -86,8 +86,8 @@ def test_the_matrix_is_that_of_gauss_and_newton(base):
     for (i, j), values in normal.blocks.items():
         found[i, j] = found[j, i] = values
     place = {G[name]: unknowns + at for at, name in enumerate(FREE)}
-    for (i, s), values in normal.border.items():
-        found[i, place[s]] = found[place[s], i] = values
+    for s, at in place.items():
+        found[:unknowns, at] = found[at, :unknowns] = normal.border[:, s]
     free = list(place)
     found[unknowns:, unknowns:] = normal.shared[np.ix_(free, free)]
     assert found == pytest.approx(expected, rel=1e-4, abs=1.0)

@@ -23,11 +23,11 @@ def problem_of(residuals, slopes, slopes_shared, time_s, acceleration, mean, spr
         a, b = slopes[rows], slopes_shared[rows]
         own = np.einsum("nr,nri,nrj->ijn", weight, a, a)
         edge = np.einsum("nr,nri,nrj->ijn", weight, a, b)
-        k, g = a.shape[2], b.shape[2]
+        k = a.shape[2]
         return Normal(
             {(i, j): own[i, j] for i in range(k) for j in range(i, k)},
             np.einsum("nr,nri->in", weight * r, a),
-            {(i, s): edge[i, s] for i in range(k) for s in range(g)},
+            edge,
             np.einsum("nr,nri,nrj->ijn", weight, b, b),
             np.einsum("nr,nri->in", weight * r, b),
         )

@@ -1,0 +1,273 @@
+"""Fitting body and camera to a film, first to a sample of its frames, then to the frames asked for.
+
+What the frames share is found once, from a sample. A frame is then a small problem of its own, tied
+to its neighbours by smoothness alone, so that only frames that matter have to be fitted.
+"""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from counting.body.evidence import (
+    Evidence,
+    guess_frames,
+    guess_shared,
+    network_yaw,
+    network_yaws,
+    prior,
+)
+from counting.body.normal import BodyTerms
+from counting.body.skeleton import (
+    GLOBALS,
+    JOINT_COUNT,
+    PER_FRAME,
+    POINT_JOINT,
+    POINT_LANDMARKS,
+    SHIFT,
+    WIDTHS,
+    FloatArray,
+    G,
+    J,
+    joint_widths,
+)
+from counting.body.solve import Problem, Solution, covariance_of_shared, solve
+from vision.track import PoseTrack
+
+IntArray = npt.NDArray[np.int64]
+
+FEWEST: Final = 8
+"""Fewer frames than this tell nothing of body and camera."""
+
+_SAMPLE = 240
+_ROUGH = 60
+_NEARLY = 1e-2
+_CLOSELY = 4e-3
+_WELL = 1e-3
+_INDEPENDENT = 12
+_WINDOW = 300
+_AT_ONCE = 900
+_GAP_S = 0.5
+_TIED_S = 0.4
+_GOOD_FIT = 0.6
+_TURNED = math.radians(30.0)
+_YAW_WANDER = math.radians(4.0)
+
+
+def fit_film(track: PoseTrack, evidence: Evidence, rows: IntArray) -> "FilmFit":
+    """Fit what the frames share to a sample of the rows."""
+    sample = _facing_alike(track, rows)
+    sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
+    rough = evidence.of(sample[:: math.ceil(len(sample) / _ROUGH)])
+    whole = _fit_shared(rough, None, None, _NEARLY)
+    whole = _fit_shared(evidence.of(sample), whole, None, _WELL)
+    fitting = whole.misfit <= max(float(np.median(whole.misfit)), _GOOD_FIT)
+    if fitting.sum() < FEWEST:
+        fitting[:] = True
+    return _fit_shared(evidence.of(sample[fitting]), whole, whole.frames[fitting], _WELL)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FilmFit:
+    """Body and camera of the whole film, fitted to a sample of its frames.
+
+    Attributes
+    ----------
+    shared, covariance
+        (g,) and (g, g) shared unknowns.
+    frames
+        (N, K) unknowns of each sample frame.
+    hands_up_m
+        Usual height of the hands in the sample.
+    misfit
+        (N,) of each sample frame.
+    network
+        (N, n) the network's metric guess in each sample frame.
+    correction
+        (N, K) what the fit added to the frame unknowns guessed from it.
+    """
+
+    shared: FloatArray
+    covariance: FloatArray
+    frames: FloatArray
+    hands_up_m: float
+    misfit: FloatArray
+    network: FloatArray
+    correction: FloatArray
+
+    def start(self, evidence: Evidence) -> FloatArray:
+        """Guess frame unknowns, (M, K): what the network errs in one posture it errs in alike.
+
+        That holds for what the picture shows; depth, of which there may be two, is left to it.
+        """
+        unlike = (self.network**2).sum(axis=1) - 2 * _network(evidence) @ self.network.T
+        corrected: FloatArray = guess_frames(evidence, self.shared)
+        shown = np.ones(PER_FRAME)
+        shown[0 : 2 * JOINT_COUNT : 2] = abs(math.sin(self.shared[G["yaw"]]))
+        shown[SHIFT:] = abs(math.cos(self.shared[G["yaw"]]))
+        corrected += shown * self.correction[np.argmin(unlike, axis=1)]
+        return corrected
+
+
+def _network(evidence: Evidence) -> FloatArray:
+    points = evidence.world_m[:, POINT_LANDMARKS]
+    return np.nan_to_num(points).reshape(len(points), -1)
+
+
+def _fit_shared(
+    evidence: Evidence,
+    rough: FilmFit | None,
+    frames: FloatArray | None,
+    enough_gain: float,
+) -> FilmFit:
+    """Fit body and camera to a sample of frames, from a rougher fit and frames where there are."""
+    count = len(evidence.time_s)
+    guess = guess_shared(evidence) if rough is None else rough.shared
+    if frames is None:
+        frames = guess_frames(evidence, guess) if rough is None else rough.start(evidence)
+    mean, spread = prior(evidence, network_yaw(evidence.world_m))
+    # neighbouring frames share their error: the film weighs no more than a few frames would
+    spread = spread / math.sqrt(max(count / _INDEPENDENT, 1.0))
+    scale = np.full(count, evidence.pixel_per_m)
+    starts = np.zeros(1, dtype=np.int64)
+    terms, problem = _problem(evidence, scale, starts, mean[None], spread[None])
+    solution = solve(problem, frames, guess[None], enough_gain=enough_gain)
+    misfit = np.sqrt(np.mean(_misfit(terms, solution, np.repeat(0, count)) ** 2, axis=1))
+    return FilmFit(
+        shared=solution.shared[0],
+        covariance=covariance_of_shared(problem, solution)[0],
+        frames=solution.frames,
+        hands_up_m=float(np.median(solution.frames[:, 2 * J["wrist"] + 1])),
+        misfit=misfit,
+        network=_network(evidence),
+        correction=solution.frames - guess_frames(evidence, solution.shared[0]),
+    )
+
+
+def _misfit(terms: BodyTerms, solution: Solution, window: IntArray) -> FloatArray:
+    """Root mean square of the landmark residuals of each frame and joint, (N, joints)."""
+    rows = np.arange(len(window))
+    squares = terms.landmark_misses(solution.frames, solution.shared[window], rows) ** 2
+    of_joint = [squares[:, joint == POINT_JOINT].mean(axis=(0, 1)) for joint in range(JOINT_COUNT)]
+    misfit: FloatArray = np.sqrt(np.stack(of_joint, axis=1))
+    return misfit
+
+
+def fit_frames(
+    evidence: Evidence, whole: FilmFit, rows: IntArray, wanted: npt.NDArray[np.bool_]
+) -> tuple[FloatArray, FloatArray]:
+    """Fit frames given what they share.
+
+    Parameters
+    ----------
+    evidence, whole
+        The film, and what was found of it.
+    rows
+        Increasing rows around the reps.
+    wanted
+        (N,) which of the film's rows to fit; those outside ``rows`` are not.
+
+    Returns
+    -------
+    joints_m, misfit
+        (N, joints, 3) and (N, joints), NaN in rows that were not fitted.
+    """
+    count = len(evidence.time_s)
+    joints = np.full((count, JOINT_COUNT, 3), np.nan)
+    misfit = np.full((count, JOINT_COUNT), np.nan)
+    windows = [window for window in _windows(evidence.time_s, rows) if wanted[window].any()]
+    sizes = np.cumsum([int(wanted[window].sum()) for window in windows])
+    for batch in np.split(np.arange(len(windows)), _borders(sizes)):
+        some = [windows[index] for index in batch]
+        chosen = np.concatenate([window[wanted[window]] for window in some])
+        joints[chosen], misfit[chosen] = _fit_windows(evidence, some, wanted, whole)
+    return joints, misfit
+
+
+def _borders(sizes: IntArray) -> IntArray:
+    """Where to part windows, given their summed sizes, into batches of about `_AT_ONCE` frames."""
+    borders: IntArray = np.flatnonzero(np.diff(sizes // _AT_ONCE)) + 1
+    return borders
+
+
+def _fit_windows(
+    evidence: Evidence,
+    windows: Sequence[IntArray],
+    wanted: npt.NDArray[np.bool_],
+    whole: FilmFit,
+) -> tuple[FloatArray, FloatArray]:
+    """Joints (N, joints, 3) and misfit (N, joints) in the wanted frames of some windows."""
+    shared = whole.shared
+    lengths = [int(wanted[rows].sum()) for rows in windows]
+    scales, means, spreads = [], [], []
+    for rows, length in zip(windows, lengths, strict=True):
+        part = evidence.of(rows)
+        scales.append(np.full(length, part.pixel_per_m))
+        yaw = network_yaw(part.world_m)
+        turned = (yaw - shared[G["yaw"]] + math.pi) % (2 * math.pi) - math.pi
+        mean = shared.copy()
+        if abs(turned) > _TURNED:
+            mean[G["yaw"]] = yaw
+        means.append(mean)
+        spread = np.zeros(len(GLOBALS))
+        spread[G["yaw"]] = _YAW_WANDER / math.sqrt(max(length / _INDEPENDENT, 1.0))
+        spreads.append(spread)
+    chosen = np.concatenate(windows)
+    part = evidence.of(chosen[wanted[chosen]])
+    starts = np.cumsum([0, *lengths[:-1]])
+    terms, problem = _problem(
+        part, np.concatenate(scales), starts, np.stack(means), np.stack(spreads)
+    )
+    solution = solve(
+        problem, whole.start(part), np.stack(means), iterations=15, enough_gain=_CLOSELY
+    )
+    window = np.repeat(np.arange(len(windows)), lengths)
+    widths = joint_widths(solution.frames.T, solution.shared[window].T, evidence.proportions).T
+    flat = solution.frames[:, : 2 * JOINT_COUNT].reshape(-1, JOINT_COUNT, 2)
+    joints = np.stack([flat[..., 0], widths, flat[..., 1]], axis=-1)
+    return joints, _misfit(terms, solution, window)
+
+
+def _problem(
+    evidence: Evidence,
+    pixel_per_m: FloatArray,
+    starts: IntArray,
+    mean: FloatArray,
+    spread: FloatArray,
+) -> tuple[BodyTerms, Problem]:
+    acceleration = np.full(PER_FRAME, 15.0)
+    acceleration[SHIFT] = 3.0
+    acceleration[WIDTHS] = 5.0
+    free = [name for name, place in G.items() if spread[0, place] > 0]
+    terms = BodyTerms(evidence, pixel_per_m, free)
+    problem = Problem(
+        cost=terms.cost,
+        normal=terms.normal,
+        time_s=evidence.time_s,
+        starts=starts,
+        acceleration=acceleration,
+        prior_mean=mean,
+        prior_spread=spread,
+        tied_s=_TIED_S,
+    )
+    return terms, problem
+
+
+def _facing_alike(track: PoseTrack, rows: IntArray) -> IntArray:
+    """Rows in which the athlete faces the way they mostly do."""
+    usual = network_yaw(track.world_m[rows])
+    turned = network_yaws(track.world_m[rows]) - usual
+    alike: IntArray = rows[np.cos(turned) > math.cos(_TURNED)]
+    return alike if len(alike) >= FEWEST else rows
+
+
+def _windows(time_s: FloatArray, rows: IntArray) -> list[IntArray]:
+    """Cut rows where time jumps, and into pieces whose cost stays small."""
+    breaks = np.flatnonzero(np.diff(time_s[rows]) > _GAP_S) + 1
+    pieces: list[IntArray] = []
+    for stretch in np.split(rows, breaks):
+        pieces += np.array_split(stretch, max(1, math.ceil(len(stretch) / _WINDOW)))
+    return pieces
