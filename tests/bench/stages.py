@@ -65,31 +65,33 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli import landmarks, stages
-    from vision.athlete import extraction, stretches
+    from cli import judging, landmarks, stages
+    from vision.athlete import looking
     from vision.camera.background import Background
+    from vision.continuity.watch import PictureWatch
     from vision.pose.network import PoseNetwork
 
     shares = Shares()
     inside = [
         (stages, "read_film", "reading the film's clock and digest"),
-        (landmarks, "extract", "choosing and following the athlete"),
+        (landmarks, "extract", "following the athlete"),
+        (PictureWatch, "push", "watching for cuts"),
+        (looking, "parts_to_follow", "choosing the athlete"),
         (PoseNetwork, "find", "pose: finding people"),
         (PoseNetwork, "look", "pose: reading landmarks"),
         (Background, "shift_in", "measuring the camera's shake"),
         (landmarks, "write_whole", "writing the landmark file"),
         (landmarks, "track_bytes", "writing the landmark file"),
         (stages, "continuity_of", "continuity: its own pass through the film"),
-        (stages, "judge", "checks and verdicts"),
-        (stages, "find_reps", "signals, reps and sets"),
+        (judging, "judge", "checks and verdicts"),
+        (judging, "find_reps", "signals, reps and sets"),
     ]
     with contextlib.ExitStack() as stack, tempfile.TemporaryDirectory() as scratch:
         for place, name, stage in inside:
             timed = shares.wrapped(stage, getattr(place, name))
             stack.enter_context(patch.object(place, name, timed))
-        decoding = shares.wrapped_iterator("decoding and scaling", extraction.frames)
-        for place in (extraction, stretches):
-            stack.enter_context(patch.object(place, "frames", decoding))
+        decoding = shares.wrapped_iterator("decoding and scaling", looking.frames)
+        stack.enter_context(patch.object(looking, "frames", decoding))
         started_s = time.process_time()
         stages.audit_in_stages(
             replace(request, out=Path(scratch), workers=1), lambda *_progress: None

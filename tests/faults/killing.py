@@ -10,6 +10,7 @@ from pathlib import Path
 
 import numpy as np
 
+import cli.judging
 import cli.stages  # noqa: F401  loaded once: the forks that are killed have it already
 from cli.main import run as run_program
 from counting.record.files import RecordError, parse_record
