@@ -14,6 +14,7 @@ from cli.batch.table import BatchRow, write_failures, write_tables
 from cli.errors import WRONG_USAGE, UserError
 from cli.pipeline import AuditRequest
 from cli.versions import tool_version
+from vision.files import WriteError
 
 
 def run_batch(
@@ -33,9 +34,19 @@ def run_batch(
     Raises
     ------
     UserError
-        The folder cannot be used, or a file that the request names cannot be read.
+        The folder cannot be used, a table cannot be written into it, or a file that the request
+        names cannot be read.
     """
     results = Results(template.out, _settings(template))
+    try:
+        return _run(films, template, place, results)
+    except WriteError as error:
+        raise UserError(str(error)) from error
+
+
+def _run(
+    films: Sequence[BatchFilm], template: AuditRequest, place: Place, results: Results
+) -> Sequence[BatchRow]:
     with results.alone():
         rows = {}
         for film in films:
@@ -62,8 +73,10 @@ def _row(film: BatchFilm, error: str | None, results: Results) -> BatchRow:
     if error is None:
         try:
             return BatchRow(film, results.finish(film), None)
-        except UserError as cause:
+        except (UserError, WriteError) as cause:
             error = str(cause)
+        except OSError as cause:
+            error = f"its results cannot be put in their place ({cause.strerror})"
     results.drop(film)
     return BatchRow(film, None, error)
 

@@ -1,12 +1,13 @@
 """The fault campaign: hostile films, kills and write faults, and what they cost.
 
-    python -m tests.faults.campaign [--part 1/20] [--only CLASS] [--seed 1]
+    python -m tests.faults.campaign [--part 1/20] [--only CLASS] [--after N] [--seed 1]
 
-The last four numbers printed must be 0. The whole takes about an hour of one core: ``--part 1/20``
-runs the first of twenty parts, evenly spread over every class, and all twenty make the whole;
-``--only`` runs one class. Ctrl-C or SIGTERM end it early and print what was tried. On a busy
-machine ``FAULTS_SLOWNESS=5`` allows five times the time before something is called a hang.
-``TMPDIR`` on a disk in memory makes it cheaper.
+The last four numbers printed must be 0. The whole takes more than an hour of one core:
+``--part 1/20`` runs the first of twenty parts, evenly spread over every class, and all twenty make
+the whole; ``--only`` runs one class, and ``--after N`` leaves out its first N things, for a class
+that was ended early. Ctrl-C or SIGTERM end it and print what was tried. On a busy machine
+``FAULTS_SLOWNESS=5`` allows five times the time before something is called a hang. ``TMPDIR`` on a
+disk in memory makes it cheaper.
 """
 
 import argparse
@@ -15,9 +16,11 @@ import signal
 import sys
 import tempfile
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 from tests.faults import hostile
+from tests.faults.disks import fill_disks
 from tests.faults.killing import kill_audits
 from tests.faults.killing_review import kill_reviews
 from tests.faults.reader import Reader
@@ -37,12 +40,16 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=(__doc__ or "").splitlines()[0])
     parser.add_argument("--part", type=Part.parse, default=Part(1, 1))
     parser.add_argument("--only", choices=CLASSES, action="append")
+    parser.add_argument("--after", type=int, default=0)
     parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args()
+    if options.after and len(options.only or CLASSES) != 1:
+        parser.error("--after needs --only")
+    part = replace(options.part, after=options.after)
     tally = Tally()
     signal.signal(signal.SIGTERM, signal.default_int_handler)
     try:
-        run_classes(options.only or CLASSES, options.part, options.seed, tally)
+        run_classes(options.only or CLASSES, part, options.seed, tally)
     except KeyboardInterrupt:
         print("ended early; up to here:")
     sys.exit(told(tally))
@@ -59,6 +66,7 @@ def run_classes(asked: list[str], part: Part, seed: int, tally: Tally) -> None:
             audit_hostile(folder, film, SQUATS, MOVEMENT, part, tally)
         if "writing" in asked:
             fail_writes(folder, film, MOVEMENT, part, tally)
+            fill_disks(folder, film, MOVEMENT, part, tally)
         if "killing" in asked:
             kill_audits(folder, film, MOVEMENT, part.of_all(AUDIT_KILLS), seed, tally)
             kill_reviews(folder, part.of_all(REVIEW_KILLS), seed, tally)

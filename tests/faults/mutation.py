@@ -10,6 +10,9 @@ processor time of the unchanged module counts as killed.
 
 import argparse
 import ast
+import contextlib
+import gc
+import importlib
 import importlib.abc
 import importlib.machinery
 import math
@@ -24,6 +27,7 @@ from types import CodeType, ModuleType
 from tests.faults.mutations import Mutant, mutants
 
 ROOT = Path(__file__).parents[2]
+OURS = ("vision", "counting", "cli", "tests")
 WANTED = 0.9
 KILLED, SURVIVED = 1, 0
 
@@ -62,7 +66,7 @@ def tests_of(module: Path) -> Path:
 
 
 def load_libraries() -> None:
-    """Import what every fork needs, but nothing of ours: a fork imports that, with the fault."""
+    """Import what every fork needs."""
     import hypothesis
     import msgspec  # noqa: F401
     import numpy  # noqa: F401
@@ -70,16 +74,63 @@ def load_libraries() -> None:
     import scipy.optimize
     import scipy.special
     import scipy.stats  # noqa: F401
+    from _pytest.config import default_plugins
 
+    for plugin in default_plugins:
+        importlib.import_module(f"_pytest.{plugin}")
     hypothesis.settings.register_profile(
         "mutants", deadline=None, derandomize=True, database=None, max_examples=30
     )
     hypothesis.settings.load_profile("mutants")
 
 
+def load_ours(tests: Path) -> None:
+    """Import what a test file imports of ours, and the set-up of all tests, for every fork."""
+    for name in ["tests.conftest", *imported(tests)]:
+        if name.partition(".")[0] in OURS:
+            # What is no module of ours is a name in one, whose module comes beside it.
+            with contextlib.suppress(ModuleNotFoundError):
+                importlib.import_module(name)
+    gc.freeze()
+
+
+def imported(file: Path) -> set[str]:
+    """Name the modules that a file may import: each module, and each name taken from one."""
+    names = set()
+    package = ".".join(file.relative_to(ROOT).parent.parts)
+    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            names.update(alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom):
+            start = package if node.level else ""
+            module = ".".join(part for part in (start, node.module or "") if part)
+            names.update({module, *(f"{module}.{alias.name}" for alias in node.names)})
+    return names
+
+
+def unload(name: str) -> None:
+    """Let a module, and all that rests on it, be imported anew."""
+    ours = {
+        loaded: imported(Path(module.__file__))
+        for loaded, module in sys.modules.items()
+        if loaded.partition(".")[0] in OURS and getattr(module, "__file__", None)
+    }
+    stale: set[str] = set()
+    found = {name}
+    while found:
+        stale |= found
+        found = {loaded for loaded, needs in ours.items() if needs & found} - stale
+    for old in stale & set(sys.modules):
+        package, _, own = old.rpartition(".")
+        del sys.modules[old]
+        if hasattr(sys.modules.get(package), own):
+            delattr(sys.modules[package], own)
+
+
 def try_module(module: Path, step: int, name_survivors: bool) -> tuple[int, int]:
     """Try a module's mutants; give how many there were and how many were killed."""
     source = module.read_text(encoding="utf-8")
+    load_ours(tests_of(module))
     shown = module.relative_to(ROOT)
     started_s = children_s()
     if run(module, ast.parse(source), math.inf) == KILLED:
@@ -135,10 +186,12 @@ def run_here(module: Path, tree: ast.Module, longest_s: float) -> int:
     os.dup2(nowhere, 1)
     os.dup2(nowhere, 2)
     name = ".".join(module.relative_to(ROOT).with_suffix("").parts)
+    unload(name)
     sys.meta_path.insert(0, Finder(name, compile(tree, str(module), "exec")))
-    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:cov"]
-    # The libraries are here already, so that their assertions are not rewritten.
-    options += ["-W", "ignore::pytest.PytestAssertRewriteWarning"]
+    # Assertions are not explained and plugins not looked for: both cost more than most tests.
+    os.environ["PYTEST_DISABLE_PLUGIN_AUTOLOAD"] = "1"
+    options = ["-x", "-q", "-p", "no:cacheprovider", "-p", "no:unraisableexception"]
+    options.append("--assert=plain")
     return int(pytest.main([*options, str(tests_of(module))]))
 
 

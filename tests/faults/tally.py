@@ -27,10 +27,14 @@ class Tally:
 
 @dataclass(frozen=True)
 class Part:
-    """One of several parts that together are the whole, evenly spread; the first is 1."""
+    """One of several parts that together are the whole, evenly spread; the first is 1.
+
+    ``after`` is how many of the whole are left out, from the first one on.
+    """
 
     number: int
     of: int
+    after: int = 0
 
     @classmethod
     def parse(cls, text: str) -> Self:
@@ -43,7 +47,7 @@ class Part:
 
     def takes(self, index: int) -> bool:
         """Whether the thing of that number, from 0 on, belongs to this part."""
-        return index % self.of == self.number - 1
+        return index >= self.after and index % self.of == self.number - 1
 
     def of_all(self, count: int) -> list[int]:
         """Numbers, from 0 on, of the things that belong to this part."""

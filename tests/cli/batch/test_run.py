@@ -1,4 +1,5 @@
 import csv
+import errno
 import fcntl
 import json
 import os
@@ -16,7 +17,7 @@ from cli.batch.films import find_films
 from cli.batch.local import here
 from cli.batch.run import run_batch
 from cli.batch.table import BatchRow
-from cli.errors import UserError
+from cli.errors import BAD_INPUT, UserError
 from cli.pipeline import AuditRequest
 from tests.cli.batch.fakes import audit, begun, film
 
@@ -68,6 +69,53 @@ def test_a_film_that_fails_costs_that_film_only(tmp_path: Path, orders: str, err
     assert not (tmp_path / "out" / "bad.mp4.audit").exists()
     assert list(failures(tmp_path)) == ["bad.mp4"]
     assert failures(tmp_path)["bad.mp4"] == row.error
+
+
+def fails_for(patch: pytest.MonkeyPatch, call: str, name: str) -> None:
+    """Let ``Path.<call>`` find the disk full where it would make a file of that name."""
+    genuine = getattr(Path, call)
+
+    def full(self: Path, target: Path) -> Path:
+        if target.name == name:
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return genuine(self, target)
+
+    patch.setattr(Path, call, full)
+
+
+@pytest.mark.parametrize("table", ["films.csv", "failures.csv"])
+def test_a_table_that_cannot_be_written_is_told_in_a_line(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, table: str
+) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    with monkeypatch.context() as patch:
+        fails_for(patch, "replace", table)
+        with pytest.raises(UserError, match=rf"{table}: cannot be written \(No space") as told:
+            batch(tmp_path)
+    assert told.value.exit_status == BAD_INPUT
+    assert list(begun(tmp_path)) == ["a"]
+    (row,) = batch(tmp_path)
+    assert row.record is not None
+    assert begun(tmp_path) == {}, "what was audited is not audited again"
+
+
+@pytest.mark.parametrize(
+    ("call", "name", "error"),
+    [
+        ("rename", "a.mp4.audit", "its results cannot be put in their place (No space left"),
+        ("replace", "asked.json", "asked.json: cannot be written (No space left"),
+    ],
+)
+def test_results_that_cannot_be_put_in_place_cost_that_film_only(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, call: str, name: str, error: str
+) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    fails_for(monkeypatch, call, name)
+    (row,) = batch(tmp_path)
+    assert row.record is None
+    assert error in (row.error or "")
+    assert error in failures(tmp_path)["a.mp4"]
+    assert not (tmp_path / "out" / "a.mp4.audit").exists()
 
 
 def test_a_second_run_repeats_only_what_is_not_done(tmp_path: Path) -> None:

@@ -120,6 +120,11 @@ def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
         ('base = "standing"', 'base = "hanging"', r"base is .hanging.*pull-up bar"),
         ('turn = "low"', 'turn = "low"\nsmallest_swing = -1.0', r"smallest_swing is -1"),
         ('turn = "low"', 'turn = "low"\nstill_share = 1.5', r"still_share is 1.5.*0 to 1"),
+        ('turn = "low"', 'turn = "low"\nsmallest_swing = 0.0', r"smallest_swing is 0\.0"),
+        ('turn = "low"', 'turn = "low"\nsmallest_swing = 2.0', r"above 0 and below 2$"),
+        ('turn = "low"', 'turn = "low"\nsmallest_share = -0.1', r"smallest_share is -0\.1"),
+        ("limit = 0.0", 'limit = "low"', r"checks\[0\]\.limit: expected `float`, got `str`$"),
+        ('base = "standing"', 'base = "flying"', r'base is "flying", expected one of: floor, '),
         ('name = "air squat"', 'name = "air squat"\nauthor = "x"', r"top of the file.*author"),
         ('name = "air squat"', 'name = "--"', r"name is empty"),
         ('name = "hips"', 'name = "knees"', r'checks\[2\]\.name is "knees"'),
@@ -184,3 +189,29 @@ def test_a_huge_file_is_no_standard(tmp_path):
     file.write_bytes(b"#" * 2_000_000)
     with pytest.raises(StandardsError, match=r"mine\.toml: larger than \d+ bytes, not a standard"):
         load_movement(file)
+
+
+def test_shares_and_swings_may_reach_what_is_expected():
+    for line in ("smallest_share = 0.0", "smallest_share = 1.0", "still_share = 0.0"):
+        parse_movement(AIR_SQUAT.replace('turn = "low"', f'turn = "low"\n{line}').encode(), "x")
+    wide = AIR_SQUAT.replace('turn = "low"', 'turn = "low"\nsmallest_swing = 1.99')
+    assert parse_movement(wide.encode(), "x").cycle.smallest_swing == 1.99
+
+
+def test_a_floor_and_a_ceiling_at_the_same_value_can_be_met():
+    exact = AIR_SQUAT + (
+        '\n[[checks]]\nname = "exact"\nwords = "knees at 165"\nquantity = "knee angle"\n'
+        'phase = "finish"\nread = "highest"\nrelation = "at most"\nlimit = 165.0\nunit = "deg"\n'
+    )
+    assert parse_movement(exact.encode(), "mine.toml").checks[-1].limit == 165.0
+
+
+@pytest.mark.parametrize(("size_bytes", "is_read"), [(1_000_000, True), (1_000_001, False)])
+def test_a_file_of_a_million_bytes_is_the_largest(tmp_path, size_bytes, is_read):
+    file = tmp_path / "mine.toml"
+    file.write_bytes(AIR_SQUAT.encode().ljust(size_bytes, b"\n"))
+    if is_read:
+        assert load_movement(file).name == "air squat"
+    else:
+        with pytest.raises(StandardsError, match="larger than 1000000 bytes"):
+            load_movement(file)

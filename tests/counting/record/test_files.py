@@ -99,3 +99,20 @@ def test_a_record_nested_too_deeply_is_refused() -> None:
     deep = whole.replace(b'"here"', b"[" * 100_000)
     with pytest.raises(RecordError, match="nested too deeply"):
         parse_record(deep, "audit.json")
+
+
+def test_a_record_is_written_to_be_read_by_people_too() -> None:
+    text = record_json(record(warnings=["Übung"]))
+    assert text.startswith('{\n "schema": "repwitness.audit/1",\n "film": {\n  "file": "a.mp4",\n')
+    assert text.endswith("}\n")
+    assert '"Übung"' in text
+
+
+@pytest.mark.parametrize("value", [float("inf"), float("-inf"), float("nan")])
+def test_what_is_not_a_number_is_named_by_its_place(value: float) -> None:
+    broken = record(counts=BARE["counts"] | {"distribution": [{"good": 0, "probability": 1.0}]})
+    broken.counts.distribution[0] = msgspec.structs.replace(
+        broken.counts.distribution[0], probability=value
+    )
+    with pytest.raises(ValueError, match=r"^record\.counts\.distribution\[0\]\.probability is "):
+        record_json(broken)

@@ -1,3 +1,4 @@
+import hashlib
 import json
 
 import pytest
@@ -75,3 +76,12 @@ def test_an_edit_of_any_single_value_is_noticed(
 @pytest.mark.parametrize("digest", ["", "0" * 64, "no digest"])
 def test_a_foreign_seal_is_noticed(attempt: AuditRecord, digest: str) -> None:
     assert is_intact(replace(attempt, digest=digest)) is False
+
+
+def test_the_digest_is_of_the_content_with_sorted_keys_and_without_spaces() -> None:
+    """Made here from the written record alone, as anybody can who reads the file."""
+    written = json.loads(record_json(sealed(make_attempt(sets=(2,), file="Bootshaus Übung.mp4"))))
+    digest = written.pop("digest")
+    text = json.dumps(written, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    assert text.isascii()
+    assert digest == hashlib.sha256(text.encode()).hexdigest()

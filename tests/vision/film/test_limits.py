@@ -87,3 +87,20 @@ def test_limits_that_make_no_sense_are_refused(text: str) -> None:
 def test_limits_must_be_finite(text: str) -> None:
     with pytest.raises(ValueError, match="no positive number"):
         changed_limits([text])
+
+
+def test_the_defaults_are_those_that_are_documented() -> None:
+    """64 GiB, a picture of 8192 x 4608, three hours, three million frames, 1000 a second."""
+    assert FilmLimits() == FilmLimits(
+        file_bytes=68_719_476_736,
+        picture_px=37_748_736,
+        duration_s=10_800.0,
+        frames=3_000_000,
+        frame_rate_hz=1000.0,
+        sound_s=10_800.0,
+    )
+
+
+def test_the_smallest_limit_is_one() -> None:
+    assert changed_limits(["frames=1", "duration_s=0.5"]).frames == 1
+    assert changed_limits(["frames=1", "duration_s=0.5"]).duration_s == 0.5
