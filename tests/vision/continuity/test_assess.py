@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from tests.vision.continuity.conftest import RATE_HZ, Picture, Write, scene
+from tests.vision.continuity.conftest import HEIGHT, RATE_HZ, WIDTH, Picture, Write, scene
 from vision.continuity.assess import assess_continuity
 from vision.continuity.types import Continuity
 from vision.film.reading import read_film
@@ -44,6 +44,19 @@ def test_a_cut_is_found_to_the_frame(
     assert {e.source for e in found.findings[0].evidence} == {"picture", "motion"}
     evidence = found.findings[0].evidence
     assert math.prod(e.value for e in evidence) > math.prod(e.limit for e in evidence)
+
+
+@pytest.mark.parametrize("hitch_s", [0.006, 0.0085])
+def test_a_hitch_of_a_pixel_in_a_noisy_picture_is_no_cut(write_film: Write, hitch_s: float) -> None:
+    """From a stand the athlete is a pixel lower at once, and goes on at a third of that speed."""
+    still_s = [1.0 + 1e-4 * n for n in range(60)]
+    going_s = [still_s[-1] + hitch_s + 0.002 * n for n in range(60)]
+    noise = np.random.default_rng(7)
+    pictures = [
+        np.clip(scene(t) + noise.normal(0, 6, (HEIGHT, WIDTH)), 0, 255) for t in still_s + going_s
+    ]
+    film = write_film([picture.astype(np.uint8) for picture in pictures])
+    assert breaks(assess_continuity(read_film(film))) == []
 
 
 def test_a_splice_of_another_scene_is_found(write_film: Write, take: list[Picture]) -> None:
