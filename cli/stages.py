@@ -44,6 +44,8 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     movements, workout = what_is_asked(request)
     try:
         film = read_film(request.film, request.limits)
+        if film.frames == 1:
+            raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
         # Nothing waits for it: an import that fails does so again below, where it is told.
         threading.Thread(target=_load_judging, daemon=True).start()
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))

@@ -7,6 +7,7 @@ from cli.errors import UserError
 from cli.limits import limits_of
 from cli.main import app
 from counting.record.types import AuditRecord
+from tests.vision.film.films import write_film
 from vision.film.limits import DEFAULT_LIMITS, WORDS
 
 RUN = CliRunner()
@@ -27,6 +28,14 @@ def test_an_unknown_limit_is_wrong_usage(tmp_path: Path) -> None:
     assert isinstance(done.exception, UserError)
     assert done.exception.exit_status == 2
     assert "the limits are file_bytes" in str(done.exception)
+
+
+def test_a_film_of_one_picture_is_refused_in_a_line(tmp_path: Path) -> None:
+    film = write_film(tmp_path / "film.mp4", [0])
+    done = RUN.invoke(app, ["audit", str(film), "-m", "thruster"])
+    assert isinstance(done.exception, UserError)
+    assert done.exception.exit_status == 3
+    assert str(done.exception) == f"{film}: holds a single picture; give a film with motion"
 
 
 def test_a_film_that_was_audited_may_be_read_again(attempt: AuditRecord) -> None:

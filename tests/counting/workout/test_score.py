@@ -432,3 +432,20 @@ def test_a_faster_finish_is_better_than_a_slower_one_and_any_finish_than_none() 
     part, _ = score(pull_ups(3), reps("?g?n", chance=0.5))
     assert (part.best.finished, part.best.time_s) == (True, pytest.approx(29.9))
     assert (part.worst.finished, part.worst.reps) == (False, 1)
+
+
+@pytest.mark.parametrize("chance", [0.1, 0.2, 0.45, 0.9])
+def test_what_is_certain_has_a_probability_of_one_and_no_more(chance: float) -> None:
+    """One rep is asked and surely done; what the five open calls after it are is all the same."""
+    asked = pull_ups(1, tie_break=TieBreak(rep=1))
+    part, _ = score(asked, reps("g?????", chance=chance))
+    (only,) = part.distribution
+    assert part.tie_break is not None
+    for probability in (part.within, only.probability, part.tie_break.reached):
+        assert 1.0 - 1e-12 <= probability <= 1.0
+
+
+@pytest.mark.parametrize("chance", [0.3, 0.4, 0.8])
+def test_what_was_drawn_once_in_two_thousand_is_still_listed(chance: float) -> None:
+    part, _ = score(pull_ups(40), reps("?" * 14, chance=chance))
+    assert sum(d.probability for d in part.distribution) == pytest.approx(1.0, abs=1e-9)
