@@ -10,14 +10,17 @@ the table states what happens with a body and a camera never seen before.
 import argparse
 import sys
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from counting.body.motion import BodyFitError
+from counting.body.skeleton import FloatArray
 from counting.checks.habits import MISS_STEP, with_habits
+from counting.checks.judge import infer_reps
 from counting.checks.labelled import load_labelled
 from counting.checks.lines import learn_lines, usable
 from counting.checks.samples import Sample, film_samples
@@ -26,11 +29,15 @@ from counting.checks.table import (
     Calibration,
     CalibrationTable,
     Values,
+    packaged_table,
     view_name,
     write_table,
 )
 from counting.decision.combination import SHARED_ERROR
+from counting.decision.reliability import learn_reliability
 from vision.track import load_track
+
+BoolArray = npt.NDArray[np.bool_]
 
 _FEWEST = 3
 _RESPONSE_SPAN: Final = {"deg": 15.0, "cm": 4.0}
@@ -41,8 +48,25 @@ _PRIOR_SLOPE_ERROR = 0.3
 _LARGEST_SLOPE_ERROR = 0.35
 
 
-def fit_entry(samples: Sequence[Sample]) -> Calibration:
-    """Calibrate one context; errors are those of bodies left out."""
+@dataclass(frozen=True, slots=True, eq=False)
+class Learnt:
+    """One context.
+
+    Attributes
+    ----------
+    calibration
+        Its entry in the table; errors are those of bodies left out.
+    stated, met
+        (checks,) probabilities that bodies left out met the limit, and whether they did.
+    """
+
+    calibration: Calibration
+    stated: FloatArray
+    met: BoolArray
+
+
+def fit_entry(samples: Sequence[Sample]) -> Learnt:
+    """Calibrate one context by films of several bodies."""
     chosen = [s for s in samples if usable(s)]
     read: list[tuple[Sample, Values]] = []
     responses: dict[str, list[float]] = {name: [] for name in VIEWS}
@@ -56,7 +80,27 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
             if response is not None:
                 responses[view_name(sample.view_deg) or ""].append(response)
     calibration = replace(learn_lines(chosen), response=_responses(responses))
-    return _with_errors(calibration, read, samples)
+    calibration = _with_errors(calibration, read, samples)
+    stated = [_stated(calibration, sample, values) for sample, values in read]
+    return Learnt(
+        calibration,
+        stated=np.concatenate([np.zeros(0), *(probability for probability, _ in stated)]),
+        met=np.concatenate([np.zeros(0, np.bool_), *(met for _, met in stated)]),
+    )
+
+
+def _stated(
+    calibration: Calibration, sample: Sample, values: Values
+) -> tuple[FloatArray, BoolArray]:
+    """Probabilities that the reps read in one film met the limit, and whether they did."""
+    view = view_name(sample.view_deg)
+    read = np.isfinite(values.value)
+    if view is None or not read.any():
+        return np.zeros(0), np.zeros(0, np.bool_)
+    check = sample.check
+    known = infer_reps(values, calibration.for_check(check), view, check)
+    margin = (sample.rep_truth - check.limit) * (1.0 if check.relation == "at least" else -1.0)
+    return known.probability_met[read], margin[read] >= 0.0
 
 
 def _response(sample: Sample, values: Values) -> float | None:
@@ -143,15 +187,38 @@ def _pooled(deviations: Sequence[float], prior: float) -> float:
 
 def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
     """Calibrate every context, and every quantity over all its contexts as a fallback."""
-    entries: dict[str, Calibration] = {}
+    learnt: dict[str, Learnt] = {}
     groups = {s.key: [t for t in samples if t.key == s.key] for s in samples}
     for sample in samples:
         quantity = sample.check.quantity
         groups[quantity] = [t for t in samples if t.check.quantity == quantity]
     for name, group in sorted(groups.items()):
         if any(usable(sample) for sample in group):
-            entries[name] = fit_entry(group)
-    return CalibrationTable(entries, shared_error=SHARED_ERROR, made_from=made_from)
+            learnt[name] = fit_entry(group)
+    asked = [one for name, one in learnt.items() if "/" in name]
+    return CalibrationTable(
+        entries={name: one.calibration for name, one in learnt.items()},
+        shared_error=SHARED_ERROR,
+        made_from=made_from,
+        reliability=learn_reliability(
+            np.concatenate([np.zeros(0), *(one.stated for one in asked)]),
+            np.concatenate([np.zeros(0, np.bool_), *(one.met for one in asked)]),
+        ),
+    )
+
+
+def with_reliability(table: CalibrationTable, samples: Sequence[Sample]) -> CalibrationTable:
+    """Keep a table's entries and learn what they are worth on films of bodies it has not seen."""
+    stated, met = [np.zeros(0)], [np.zeros(0, np.bool_)]
+    for sample in samples:
+        entry = table.entries.get(sample.key)
+        if entry is not None and "/" in sample.key:
+            values = entry.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
+            probability, came_true = _stated(entry, sample, values)
+            stated.append(probability)
+            met.append(came_true)
+    found = learn_reliability(np.concatenate(stated), np.concatenate(met))
+    return replace(table, reliability=found)
 
 
 def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
@@ -179,6 +246,8 @@ def describe(table: CalibrationTable) -> str:
             for view in VIEWS
             if entry.films[view]
         ]
+    worth = table.reliability
+    lines.append(f"log odds on bodies left out: {worth.shift:+.2f} + {worth.slope:.2f} x stated")
     return "\n".join(lines)
 
 
@@ -189,12 +258,20 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
+    parser.add_argument(
+        "--keep",
+        action="store_true",
+        help="keep the packaged entries; learn what they are worth on these, of bodies not seen",
+    )
     parser.add_argument("--out", type=Path, help="where to write the table")
     options = parser.parse_args(arguments)
     samples = load_samples(options.folders, options.tracks)
     films = sorted({s.film for s in samples})
     bodies = sorted({s.body for s in samples})
-    table = build_table(samples, f"{len(films)} rendered films of {len(bodies)} bodies")
+    if options.keep:
+        table = with_reliability(packaged_table(), samples)
+    else:
+        table = build_table(samples, f"{len(films)} rendered films of {len(bodies)} bodies")
     print(describe(table))
     if options.out is not None:
         write_table(table, options.out)

@@ -12,9 +12,9 @@ from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
 from counting.checks.phases import Stay, deciding_rows, find_stays, rep_rows
 from counting.checks.table import (
-    VIEWS,
     Calibration,
     CalibrationTable,
+    Values,
     covered,
     error_factor,
     packaged_table,
@@ -24,6 +24,7 @@ from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import probability_all, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.decision.reliability import AS_STATED
 from counting.movements.types import Check, Movement
 from counting.quantities.clues import CLUES, Clues
 from counting.quantities.scene import Scene, view_scene
@@ -117,12 +118,16 @@ def _read_check(
     if calibration is None or view is None or not covered(calibration, view):
         reason = no_view(check, scene.motion.view_deg)
         return [_unread(check, reason, UNDECIDED) for _ in reps]
-    calibration = calibration.for_check(check)
+    entry, calibration = calibration, calibration.for_check(check)
+    # What came true of built-in standards says nothing of one that asks for something else.
+    reliability = table.reliability if calibration is entry else AS_STATED
     stays = find_stays(scene, reps, check, clues)
     at_stay, factors = stay_clues(scene.motion, stays, clues)
-    readings, known = infer_reps(at_stay, factors, calibration, scene.motion.view_deg, check)
+    values = calibration.combine(at_stay, factors, scene.motion.view_deg)
+    known = infer_reps(values, calibration, view, check)
+    known = replace(known, probability_met=reliability.corrected(known.probability_met))
     return [
-        _reading(check, stay, index, readings, known, risk, calibration.met_share)
+        _reading(check, stay, index, values.value, known, risk, calibration.met_share)
         for index, stay in enumerate(stays)
     ]
 
@@ -157,16 +162,8 @@ def _medians(values: FloatArray) -> FloatArray:
     return np.where(np.isnan(ordered[-1]), np.nan, (lower + ordered[middle]) / 2)
 
 
-def infer_reps(
-    at_stay: FloatArray,
-    factors: FloatArray,
-    calibration: Calibration,
-    view_deg: float,
-    check: Check,
-) -> tuple[FloatArray, Posterior]:
-    """Calibrated readings, NaN where the body was lost, and what they say of each rep."""
-    view = view_name(view_deg) or next(iter(VIEWS))
-    values = calibration.combine(at_stay, factors, view_deg)
+def infer_reps(values: Values, calibration: Calibration, view: str, check: Check) -> Posterior:
+    """Infer each rep from the readings of one film, NaN where the body was lost."""
     readings = values.value
     read = np.isfinite(readings)
     factor = np.where(read, values.own_factor, 1.0)
@@ -175,10 +172,9 @@ def infer_reps(
         # lengths of the fit scale with a stature that is only assumed
         common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
     own = _own_error(readings, factor, calibration.within[view]) * factor
-    known = posterior_of_reps(
+    return posterior_of_reps(
         readings, own, common, calibration, check.limit, check.relation, factor
     )
-    return readings, known
 
 
 def _own_error(readings: FloatArray, factor: FloatArray, expected: float) -> float:

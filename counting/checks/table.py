@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from counting.body.skeleton import FloatArray
+from counting.decision.reliability import AS_STATED, Reliability
 from counting.movements.types import Check
 
 VIEWS: Final = {"front": (0.0, 22.0), "oblique": (22.0, 67.0), "side": (67.0, 113.0)}
@@ -259,11 +260,24 @@ def frontality(view_deg: float) -> float:
 
 @dataclass(frozen=True, slots=True)
 class CalibrationTable:
-    """All calibrations, by quantity, base and phase, and how they were made."""
+    """All calibrations, by quantity, base and phase, and how they were made.
+
+    Attributes
+    ----------
+    entries
+        By `entry_name`, and by quantity alone for contexts without films.
+    shared_error
+        Share of variance that errors of two checks of one rep have in common.
+    made_from
+        What it was made from, in words.
+    reliability
+        What the probabilities that follow from the entries are worth on bodies left out.
+    """
 
     entries: Mapping[str, Calibration]
     shared_error: float
     made_from: str
+    reliability: Reliability = AS_STATED
 
     def find(self, quantity: str, base: str, phase: str) -> Calibration | None:
         """Look up the calibration of a check, or of the same quantity elsewhere."""
@@ -281,6 +295,7 @@ def write_table(table: CalibrationTable, path: Path) -> None:
     document = {
         "made_from": table.made_from,
         "shared_error": table.shared_error,
+        "reliability": asdict(table.reliability),
         "entries": {name: asdict(entry) for name, entry in sorted(table.entries.items())},
     }
     path.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
@@ -296,7 +311,12 @@ def parse_table(document: Mapping[str, Any]) -> CalibrationTable:
         name: Calibration(**{k: _as_rows(v) for k, v in entry.items()})
         for name, entry in document["entries"].items()
     }
-    return CalibrationTable(entries, float(document["shared_error"]), str(document["made_from"]))
+    return CalibrationTable(
+        entries=entries,
+        shared_error=float(document["shared_error"]),
+        made_from=str(document["made_from"]),
+        reliability=Reliability(**document["reliability"]),
+    )
 
 
 @cache

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from counting.checks.calibrate import build_table, describe, fit_entry
+from counting.checks.calibrate import build_table, describe, fit_entry, with_reliability
 from counting.checks.samples import Sample
+from counting.decision.reliability import AS_STATED
 from counting.movements.loader import find_movement
 
 DEPTH = next(c for c in find_movement("air squat").checks if c.name == "depth")
@@ -47,7 +48,7 @@ def samples():
 
 
 def test_lines_of_the_clues_are_found(samples):
-    entry = fit_entry(samples)
+    entry = fit_entry(samples).calibration
     slope = np.array(entry.slope) + 0.5 * np.array(entry.slope_front)
     assert slope == pytest.approx([1.0, 0.6], abs=0.05)
     at_zero = np.array([6.0, -2.0]) + slope * entry.reference
@@ -55,7 +56,7 @@ def test_lines_of_the_clues_are_found(samples):
 
 
 def test_errors_of_film_and_rep_are_told_apart(samples):
-    entry = fit_entry(samples)
+    entry = fit_entry(samples).calibration
     for view in ("front", "oblique", "side"):
         assert entry.between[view] == pytest.approx(COMMON, rel=0.45)
         assert entry.within[view] == pytest.approx(OWN, rel=0.45)
@@ -63,7 +64,7 @@ def test_errors_of_film_and_rep_are_told_apart(samples):
 
 
 def test_habits_are_those_of_the_films(samples):
-    entry = fit_entry(samples)
+    entry = fit_entry(samples).calibration
     assert entry.typical == pytest.approx(-4.0, abs=0.5)
     assert entry.met_share == pytest.approx(1 - 9 / 288, abs=0.03)
     assert entry.miss_share >= 0.12
@@ -80,8 +81,8 @@ def test_misfitted_reps_teach_nothing(samples):
         )
         for s in samples
     ]
-    assert fit_entry(wild).within["side"] == pytest.approx(
-        fit_entry(samples).within["side"], rel=0.25
+    assert fit_entry(wild).calibration.within["side"] == pytest.approx(
+        fit_entry(samples).calibration.within["side"], rel=0.25
     )
 
 
@@ -96,7 +97,7 @@ def test_what_a_clue_that_is_often_hidden_shows_is_learnt_from_where_it_is_seen(
         )
         for i, s in enumerate(samples)
     ]
-    entry = fit_entry(hidden)
+    entry = fit_entry(hidden).calibration
     assert np.array(entry.slope) + 0.5 * np.array(entry.slope_front) == pytest.approx(
         [1.0, 0.6], abs=0.05
     )
@@ -110,3 +111,18 @@ def test_a_table_has_each_context_and_each_quantity(samples):
         "hip crease above knee top",
     }
     assert "side" in describe(table)
+
+
+def test_odds_that_were_too_careful_on_bodies_left_out_are_raised(samples):
+    # one rep in eight is held to be amiss before looking, one in 32 was
+    table = build_table(samples, "made up")
+    assert table.reliability.shift > 0.2
+    assert f"{table.reliability.shift:+.2f}" in describe(table)
+
+
+def test_an_older_table_can_be_told_what_it_is_worth_on_further_bodies(samples):
+    table = build_table(samples, "made up")
+    further = with_reliability(table, samples)
+    assert further.entries == table.entries
+    assert further.reliability.shift == pytest.approx(table.reliability.shift, abs=0.5)
+    assert with_reliability(table, []).reliability == AS_STATED

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import msgspec
 import numpy as np
 import pytest
 from synthetic.figure import Camera
@@ -10,7 +11,9 @@ from synthetic.script import Script
 from synthetic.world import play_in_metres
 
 from counting.checks.judge import judge
+from counting.checks.table import packaged_table
 from counting.decision.conformance import Risk
+from counting.decision.reliability import AS_STATED, Reliability
 from counting.movements.loader import find_movement
 from counting.reps.types import Rep
 
@@ -151,3 +154,23 @@ def test_what_was_not_seen_is_never_good_however_lax_the_rule(one_shallow):
     lax = judge(replace(track, image_px=image), reps, SQUAT, Risk(0.51, 0.01)).verdicts[1]
     assert any(c.value is None for c in lax.checks)
     assert lax.verdict == "too close"
+
+
+def test_what_probabilities_were_worth_before_is_applied_to_the_standards_own_limits_alone(
+    one_shallow,
+):
+    track, reps, judgement = one_shallow
+    surer = replace(packaged_table(), reliability=Reliability(shift=1.0))
+    as_stated = replace(packaged_table(), reliability=AS_STATED)
+
+    def depth(movement, table):
+        verdicts = judge(track, reps, movement, Risk(), table).verdicts
+        return np.array([verdict.checks[0].probability_met for verdict in verdicts])
+
+    def odds(probability):
+        return probability / (1 - probability)
+
+    assert odds(depth(SQUAT, surer)) == pytest.approx(np.e * odds(depth(SQUAT, as_stated)))
+    deeper = msgspec.structs.replace(SQUAT.checks[0], limit=SQUAT.checks[0].limit - 10.0)
+    own = msgspec.structs.replace(SQUAT, checks=(deeper, *SQUAT.checks[1:]))
+    assert depth(own, surer) == pytest.approx(depth(own, as_stated))

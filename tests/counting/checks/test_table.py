@@ -18,6 +18,7 @@ from counting.checks.table import (
     view_name,
     write_table,
 )
+from counting.decision.reliability import Reliability
 from counting.movements.loader import built_in_movements, find_movement
 
 WELL_SEEN = np.ones((1, 2))
@@ -142,7 +143,7 @@ def test_on_the_bar_start_and_turn_are_contexts_of_their_own():
 
 
 def test_a_table_written_is_read_back_equal(depth, tmp_path):
-    table = CalibrationTable({"depth": depth}, 0.3, "two films")
+    table = CalibrationTable({"depth": depth}, 0.3, "two films", Reliability(0.5, 1.1))
     write_table(table, tmp_path / "table.json")
     assert parse_table(json.loads((tmp_path / "table.json").read_text())) == table
 
