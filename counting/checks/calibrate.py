@@ -207,7 +207,9 @@ def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
     )
 
 
-def with_reliability(table: CalibrationTable, samples: Sequence[Sample]) -> CalibrationTable:
+def with_reliability(
+    table: CalibrationTable, samples: Sequence[Sample], made_from: str
+) -> CalibrationTable:
     """Keep a table's entries and learn what they are worth on films of bodies it has not seen."""
     stated, met = [np.zeros(0)], [np.zeros(0, np.bool_)]
     for sample in samples:
@@ -218,7 +220,7 @@ def with_reliability(table: CalibrationTable, samples: Sequence[Sample]) -> Cali
             stated.append(probability)
             met.append(came_true)
     found = learn_reliability(np.concatenate(stated), np.concatenate(met))
-    return replace(table, reliability=found)
+    return replace(table, reliability=found, made_from=made_from)
 
 
 def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
@@ -268,10 +270,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     samples = load_samples(options.folders, options.tracks)
     films = sorted({s.film for s in samples})
     bodies = sorted({s.body for s in samples})
+    source = f"{len(films)} rendered films of {len(bodies)} bodies"
     if options.keep:
-        table = with_reliability(packaged_table(), samples)
+        before = packaged_table()
+        table = with_reliability(before, samples, f"{before.made_from}; worth by {source}")
     else:
-        table = build_table(samples, f"{len(films)} rendered films of {len(bodies)} bodies")
+        table = build_table(samples, source)
     print(describe(table))
     if options.out is not None:
         write_table(table, options.out)

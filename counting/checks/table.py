@@ -160,7 +160,6 @@ class Calibration:
         rep, rep_factor = _least_noisy(shift, seen, slope, own, grown)
         lasting = common + own / _REPS_A_FILM
         film, film_factor = _least_noisy(shift, seen, slope, lasting, common_error_factor(grown))
-        rep = np.where(rep_factor < LARGEST_FACTOR, rep, np.nan)
         read = np.isfinite(rep)
         if not read.any():
             return Values(rep, rep_factor, 1.0)

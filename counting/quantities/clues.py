@@ -6,7 +6,7 @@ matter of calibration (`counting.checks.calibrate`), not of this module.
 """
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -45,10 +45,18 @@ class Clues:
 
     values: FloatArray
     joints: tuple[tuple[str, ...], ...]
+    bends: tuple[bool, ...]
+    """(clues) whether each is how far a joint between two others is bent."""
 
 
 def _together(parts: Sequence[Part]) -> Clues:
-    return Clues(np.stack([values for values, _ in parts], axis=1), tuple(j for _, j in parts))
+    values = np.stack([values for values, _ in parts], axis=1)
+    return Clues(values, tuple(joints for _, joints in parts), bends=(False,) * len(parts))
+
+
+def _with_bends(parts: Sequence[Part]) -> Clues:
+    """Put clues of an angle together: those that read the joint itself name it and both beside."""
+    return replace(_together(parts), bends=tuple(len(joints) == 3 for _, joints in parts))
 
 
 _DEGREES_A_CM: Final = {"SHOULDER": 8.0, "HIP": 5.0}
@@ -95,7 +103,7 @@ def _elbow_clues(scene: Scene) -> Clues:
         )
         for joint in ("NOSE", "SHOULDER", "HIP", "KNEE")
     ]
-    return _together([*_angle_parts(scene, ("SHOULDER", "ELBOW", "WRIST")), *apart])
+    return _with_bends([*_angle_parts(scene, ("SHOULDER", "ELBOW", "WRIST")), *apart])
 
 
 def _leg_clues(scene: Scene, joints: tuple[str, str, str]) -> Clues:
@@ -104,7 +112,7 @@ def _leg_clues(scene: Scene, joints: tuple[str, str, str]) -> Clues:
         (_above_standing(scene, joint) * _DEGREES_A_CM["HIP"], (joint.lower(),))
         for joint in ("NOSE", "SHOULDER")
     ]
-    return _together([*_angle_parts(scene, joints), *risen])
+    return _with_bends([*_angle_parts(scene, joints), *risen])
 
 
 def _depth_clues(scene: Scene) -> Clues:
@@ -220,7 +228,9 @@ CLUES: Final[dict[Quantity, Callable[[Scene], Clues]]] = {
     "wrists above shoulders": lambda scene: _wrist_clues(scene, "SHOULDER"),
     "wrists above crown": lambda scene: _wrist_clues(scene, "EAR"),
     "bar over mid-foot": _bar_over_foot_clues,
-    "body straightness": lambda scene: _together(_angle_parts(scene, ("SHOULDER", "HIP", "ANKLE"))),
+    "body straightness": lambda scene: _with_bends(
+        _angle_parts(scene, ("SHOULDER", "HIP", "ANKLE"))
+    ),
     "plates on floor": _plates_clues,
 }
 """Clues of each quantity, read from a scene."""

@@ -1,6 +1,6 @@
 """Verdicts on bodies that the calibration has never seen.
 
-    python -m counting.validation.held_out CLIPS_DIR... --tracks DIR
+    python -m counting.validation.held_out CLIPS_DIR... --tracks DIR [--packaged]
 
 For each body the table is made from the films of all others, and that body's films are counted and
 judged by it. The packaged table is made from all of them: this tells what it is worth on the next.
@@ -18,7 +18,7 @@ from counting.checks.judge import judge
 from counting.checks.labelled import LabelledFilm, load_labelled
 from counting.checks.phases import rep_rows
 from counting.checks.samples import Sample, film_samples
-from counting.checks.table import CalibrationTable
+from counting.checks.table import CalibrationTable, packaged_table
 from counting.checks.types import RepVerdict
 from counting.decision.conformance import Risk
 from counting.timeline import find_reps
@@ -112,9 +112,18 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
+    parser.add_argument(
+        "--packaged",
+        action="store_true",
+        help="judge by the packaged table: for films of bodies that it was not made from",
+    )
     options = parser.parse_args(arguments)
     films = read_films(options.folders, options.tracks)
-    print(verdict_report(list(judge_held_out(films, Risk()))))
+    if options.packaged:
+        reps = [rep for film in films for rep in _judged(film, Risk(), packaged_table())]
+    else:
+        reps = list(judge_held_out(films, Risk()))
+    print(verdict_report(reps))
 
 
 if __name__ == "__main__":

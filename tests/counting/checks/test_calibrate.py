@@ -122,7 +122,8 @@ def test_odds_that_were_too_careful_on_bodies_left_out_are_raised(samples):
 
 def test_an_older_table_can_be_told_what_it_is_worth_on_further_bodies(samples):
     table = build_table(samples, "made up")
-    further = with_reliability(table, samples)
+    further = with_reliability(table, samples, "made up; worth by more")
     assert further.entries == table.entries
+    assert further.made_from == "made up; worth by more"
     assert further.reliability.shift == pytest.approx(table.reliability.shift, abs=0.5)
-    assert with_reliability(table, []).reliability == AS_STATED
+    assert with_reliability(table, [], "made up").reliability == AS_STATED

@@ -1,6 +1,6 @@
 """Judging whole films of a figure whose reps are known."""
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 import msgspec
 import numpy as np
@@ -10,11 +10,13 @@ from synthetic.films import squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.checks.judge import judge
+from counting.checks.judge import judge, stay_clues
+from counting.checks.phases import Stay
 from counting.checks.table import packaged_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability
 from counting.movements.loader import find_movement
+from counting.quantities.clues import Clues
 from counting.reps.types import Rep
 
 SQUAT = find_movement("air squat")
@@ -159,7 +161,7 @@ def test_what_was_not_seen_is_never_good_however_lax_the_rule(one_shallow):
 def test_what_probabilities_were_worth_before_is_applied_to_the_standards_own_limits_alone(
     one_shallow,
 ):
-    track, reps, judgement = one_shallow
+    track, reps, _ = one_shallow
     surer = replace(packaged_table(), reliability=Reliability(shift=1.0))
     as_stated = replace(packaged_table(), reliability=AS_STATED)
 
@@ -174,3 +176,29 @@ def test_what_probabilities_were_worth_before_is_applied_to_the_standards_own_li
     deeper = msgspec.structs.replace(SQUAT.checks[0], limit=SQUAT.checks[0].limit - 10.0)
     own = msgspec.structs.replace(SQUAT, checks=(deeper, *SQUAT.checks[1:]))
     assert depth(own, surer) == pytest.approx(depth(own, as_stated))
+
+
+@dataclass(frozen=True)
+class Misfits:
+    """Stands for a fitted body: how badly it fits each joint, in every frame alike."""
+
+    by_joint: dict[str, float]
+
+    def misfit_of(self, joints, rows):
+        return np.full(len(rows), max(self.by_joint[joint] for joint in joints))
+
+
+def test_the_bend_of_a_joint_that_is_not_seen_is_no_reading_but_what_it_moves_is():
+    clues = Clues(
+        values=np.array([[170.0, 160.0]] * 3),
+        joints=(("shoulder", "elbow", "wrist"), ("shoulder", "wrist")),
+        bends=(True, False),
+    )
+    stay = Stay(rows=np.arange(3), reached_s=1.0)
+    clear = dict.fromkeys(("shoulder", "elbow", "wrist"), 0.3)
+    for misfit, read in ((0.3, [170.0, 160.0]), (2.0, [np.nan, 160.0])):
+        body = Misfits({**clear, "elbow": misfit})
+        at_stay, factors = stay_clues(body, [stay, None], clues)
+        assert at_stay[0] == pytest.approx(read, nan_ok=True)
+        assert np.isnan(at_stay[1]).all()
+        assert factors[0, 1] == 1.0

@@ -63,7 +63,7 @@ def stay(asked: Check, seen: np.ndarray | None = None) -> Stay | None:
     clues = peak(CLUE_S)[:, None].copy()
     if seen is not None:
         clues[~seen] = np.nan
-    return find_stays(scene("standing"), [REP], asked, Clues(clues, (("hip",),)))[0]
+    return find_stays(scene("standing"), [REP], asked, Clues(clues, (("hip",),), (False,)))[0]
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_each_quantity_is_read_where_its_posture_peaks(quantity: str, at_s: floa
 
 def test_a_hang_is_read_where_the_body_is_lowest_not_where_the_wrists_seem_furthest() -> None:
     rep = Rep(1, "any", 60, 90, 120, 2.0, 3.0, 4.0)
-    clues = Clues(peak(CLUE_S)[:, None], (("hip",),))
+    clues = Clues(peak(CLUE_S)[:, None], (("hip",),), (False,))
     hang, overhead = (
         find_stays(scene(base), [rep], check("elbow angle", "start"), clues)[0]
         for base in ("hanging", "standing")
