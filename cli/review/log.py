@@ -189,7 +189,8 @@ class DecisionLog:
                 connection.execute("PRAGMA foreign_keys = ON")
                 self._local.connection = connection
             yield connection
-        except sqlite3.Error as error:
+        # A damaged file can make SQLite's own message undecodable.
+        except (sqlite3.Error, UnicodeDecodeError) as error:
             raise LogError(
                 f"{self._path}: the review log cannot be used ({error}); check the disk's space "
                 "and that the folder may be written"

@@ -74,7 +74,8 @@ def plan(data: bytes) -> object:
 
 def review_log(data: bytes) -> object:
     for leftover in PLACE.glob("review.sqlite*"):
-        leftover.unlink()
+        # SQLite removes its own when an earlier log is let go.
+        leftover.unlink(missing_ok=True)
     file = PLACE / "review.sqlite"
     file.write_bytes(data)
     log = DecisionLog(file)
