@@ -157,15 +157,15 @@ class Calibration:
         shift = clues - np.array(self.level) - front * np.array(self.level_front)
         seen = np.isfinite(clues) & (factors < LARGEST_FACTOR)
         grown = np.where(seen, factors, 1.0)
-        rep, rep_factor = _least_noisy(shift, seen, slope, own, grown)
+        rep, rep_factor, weights = _least_noisy(shift, seen, slope, own, grown)
         lasting = common + own / _REPS_A_FILM
-        film, film_factor = _least_noisy(shift, seen, slope, lasting, common_error_factor(grown))
+        film, film_factor, _ = _least_noisy(shift, seen, slope, lasting, common_error_factor(grown))
         read = np.isfinite(rep)
         if not read.any():
             return Values(rep, rep_factor, 1.0)
         return Values(
             value=self.reference + rep + float(np.median((film - rep)[read])),
-            own_factor=rep_factor,
+            own_factor=np.hypot(rep_factor, _unlike(weights, rep_factor, common, own, slope)),
             common_factor=float(np.median(film_factor[read])),
         )
 
@@ -198,14 +198,15 @@ def _least_noisy(
     slope: FloatArray,
     noise: FloatArray,
     factors: FloatArray,
-) -> tuple[FloatArray, FloatArray]:
+) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Least noisy combination of slope one, (n,), and its error over that of all clues well seen.
 
-    NaN and infinite where no clue was seen.
+    NaN and infinite where no clue was seen. Also the (n, clues) weights it was made with.
     """
     best = float(slope @ np.linalg.solve(noise, slope))
     value = np.full(len(shift), np.nan)
     factor = np.full(len(shift), np.inf)
+    weights = np.zeros_like(shift)
     for row, (clue, good, growth) in enumerate(zip(shift, seen, factors, strict=True)):
         if good.any():
             grown = noise[np.ix_(good, good)] * np.outer(growth[good], growth[good])
@@ -214,7 +215,26 @@ def _least_noisy(
             if information > 0:
                 value[row] = float(clue[good] @ direction) / information
                 factor[row] = np.sqrt(best / information)
-    return value, factor
+                weights[row, good] = direction / information
+    return value, factor, weights
+
+
+def _unlike(
+    weights: FloatArray, factor: FloatArray, common: FloatArray, own: FloatArray, slope: FloatArray
+) -> FloatArray:
+    """Error of reps read from other clues than the rest, (n,), over that of clues well seen.
+
+    What all clues of a film err by in common is the same for reps read alike. A rep read from
+    others, as the one rep whose elbows showed, differs by their common errors.
+    """
+    read = np.isfinite(factor)
+    share = np.where(read, 1.0 / np.where(read, factor, 1.0) ** 2, 0.0)
+    apart = weights - share @ weights / max(float(share.sum()), 1e-12)
+    variance = np.einsum("ij,jk,ik->i", apart, common, apart) * float(
+        slope @ np.linalg.solve(own, slope)
+    )
+    unlike: FloatArray = np.where(read, np.sqrt(np.maximum(variance, 0.0)), 0.0)
+    return unlike
 
 
 def covered(calibration: Calibration, view: str) -> bool:

@@ -158,3 +158,15 @@ def test_the_packaged_table_knows_every_check_of_every_built_in_movement():
             for view_deg in (0.0, 45.0, 90.0):
                 assert np.isfinite(entry.combine(seen, seen, view_deg).value).all()
             assert min(*entry.between.values(), *entry.within.values()) > 0
+
+
+def test_a_rep_read_from_other_clues_than_the_rest_is_less_sure(make_calibration):
+    entry = make_calibration(common_side=((4.0, 0.0), (0.0, 9.0)))
+    clues = np.array([[-4.0, 8.0]] * 3)
+    alike = entry.combine(clues, np.ones_like(clues), 90.0)
+    assert alike.own_factor == pytest.approx(1.0)
+    clues[0, 0] = np.nan
+    unlike = entry.combine(clues, np.ones_like(clues), 90.0)
+    # seen by the second clue alone: its own error is 2, that of both together 0.89
+    assert unlike.own_factor[0] > 2.0 / 0.8944
+    assert unlike.own_factor[1] > 1.0
