@@ -227,7 +227,7 @@ def test_a_stopped_batch_leaves_no_process_and_no_half_result_and_goes_on(
     film(tmp_path / "slow.mp4", "slow 60")
     process = running_batch(tmp_path)
     process.send_signal(how)
-    process.wait(10)
+    process.wait(30)
     deadline = time.monotonic() + 10
     while set(processes_that_mention(mark)) - {os.getpid()} and time.monotonic() < deadline:
         time.sleep(0.05)
