@@ -180,7 +180,11 @@ def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_on
     athlete = usual_athlete(course.movements, "linear")
     plan = uniform_plan(course, {"push-up": (4,)}, 6.0)
     attempt = shown_attempt(athlete, course, plan, np.random.default_rng(0))
-    begin_s = time.process_time()
-    advise(fit_athlete([attempt], course.movements), course)
-    # Machines differ by a factor of two; what a quiet one takes is in `counting.pacing.measure`.
-    assert time.process_time() - begin_s < 10.0
+
+    def planned_in_s() -> float:
+        begin_s = time.process_time()
+        advise(fit_athlete([attempt], course.movements), course)
+        return time.process_time() - begin_s
+
+    # What else the machine does shows in processor time, too: the better of two tries counts.
+    assert min(planned_in_s(), planned_in_s()) < 5.0
