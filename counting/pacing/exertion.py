@@ -32,9 +32,9 @@ WHOLE_SHARE_OF_SLOWING: Final = 0.8
 class Work:
     """A movement of a batch of athletes, made ready for the steps below.
 
-    Shapes: ``loads`` (G,), all others (n,) or (1,), but ``used`` and ``idle``: indices of the
-    groups that are loaded and not. ``base`` is the share of a reservoir that a
-    fresh first rep draws: an unbroken set to the limit draws one whole reservoir.
+    Shapes: ``loads`` (G,), all others (n,) or (1,), but ``used``: indices of the groups that are
+    loaded. ``base`` is the share of a reservoir that a fresh first rep draws: an unbroken set to
+    the limit draws one whole reservoir.
     """
 
     loads: FloatArray
@@ -45,7 +45,6 @@ class Work:
     slow_down: FloatArray
     intensity_per_s: FloatArray
     used: npt.NDArray[np.int64]
-    idle: npt.NDArray[np.int64]
 
 
 def work_of(athletes: Athletes, movement: str) -> Work:
@@ -64,7 +63,6 @@ def work_of(athletes: Athletes, movement: str) -> Work:
         slow_down=athletes.slow_down,
         intensity_per_s=load.intensity / athletes.whole_work_s,
         used=np.flatnonzero(loads > 0),
-        idle=np.flatnonzero(loads == 0),
     )
 
 
@@ -87,9 +85,10 @@ def cycle_time_s(work: Work, levels: FloatArray, effort: FloatArray | float) -> 
     Slowing grows with the square of what is missing, so that it is slight at first and steep near
     the limit (loss of velocity in sets to failure; shared evidence is told in the plan's notes).
     """
-    strain = WHOLE_SHARE_OF_SLOWING * (1.0 - levels[:, -1])
+    missing = 1.0 - levels
+    strain = WHOLE_SHARE_OF_SLOWING * missing[:, -1]
     for group in work.used:
-        strain = np.maximum(strain, work.loads[group] * (1.0 - levels[:, group]))
+        np.maximum(strain, work.loads[group] * missing[:, group], out=strain)
     time_s: FloatArray = work.cycle_s / effort * (1.0 + work.slow_down * strain**2)
     return time_s
 
@@ -119,12 +118,10 @@ def after_rep(
     """
     pace = np.minimum(work.cycle_s / time_s, 1.5)
     over = np.maximum(pace - SUSTAINABLE_SHARE, 0.0) / (1.0 - SUSTAINABLE_SHARE)
-    after = np.empty_like(levels)
-    after[:, :-1] = levels[:, :-1] - work.loads * cost[:, None]
+    after = _refilled(athletes, levels, time_s, slice(None))
+    for group in work.used:
+        after[:, group] = levels[:, group] - work.loads[group] * cost
     after[:, -1] = levels[:, -1] - work.intensity_per_s * time_s * over
-    idle = work.idle
-    if idle.size:
-        after[:, idle] = _refilled(athletes, levels, time_s, idle)
     np.maximum(after, 0.0, out=after)
     return after
 

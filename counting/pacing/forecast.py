@@ -247,8 +247,6 @@ def work_of_rows(work: Work, rows: Rows) -> Work:
     return replace(
         work,
         **{
-            name: value[rows]
-            for name, value in vars(work).items()
-            if name not in ("loads", "used", "idle")
+            name: value[rows] for name, value in vars(work).items() if name not in ("loads", "used")
         },
     )
