@@ -71,6 +71,11 @@ class Athletes:
         return np.concatenate([local, self.whole_refill_s[:, None]], axis=1)
 
     @cached_property
+    def refill_rate_per_s(self) -> FloatArray:
+        """One over `refill_s`."""
+        return 1.0 / self.refill_s
+
+    @cached_property
     def form_of_all(self) -> Form | None:
         """The form that all athletes of the batch follow, None where both are mixed."""
         if self.exponential.all():

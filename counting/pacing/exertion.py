@@ -2,7 +2,8 @@
 
 Every function takes a batch. State is ``levels`` of shape ``(n, G + 1)``: shares of the muscle
 groups' reservoirs and, in the last column, the whole body's; and ``spent`` of shape ``(n,)``: reps
-of the running set, which fade within seconds once the bar is let go.
+of the running set, which fade within seconds once the bar is let go. Functions of one rep that
+change no state take further leading axes, such as all reps of a movement at once.
 """
 
 from dataclasses import dataclass
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from counting.pacing.athlete import SUSTAINABLE_SHARE, Athletes, Rows
+from counting.pacing.athlete import SUSTAINABLE_SHARE, Athletes
 from counting.pacing.reservoir import FloatArray, exponential_refill, linear_refill
 
 FAILURE_SPREAD: Final = 0.15
@@ -77,6 +78,17 @@ def rep_cost(work: Work, spent: FloatArray) -> FloatArray:
     return cost
 
 
+def whole_cost(work: Work, time_s: FloatArray) -> FloatArray:
+    """Share of the whole body's reservoir that a rep of some length draws.
+
+    It grows with how far the shown pace lies above what can be held for long, as in critical power.
+    """
+    pace = np.minimum(work.cycle_s / time_s, 1.5)
+    over = np.maximum(pace - SUSTAINABLE_SHARE, 0.0) / (1.0 - SUSTAINABLE_SHARE)
+    drawn: FloatArray = work.intensity_per_s * time_s * over
+    return drawn
+
+
 def cycle_time_s(work: Work, levels: FloatArray, effort: FloatArray | float) -> FloatArray:
     """Seconds of the next rep: longer on emptier reservoirs, and where the pace is held back.
 
@@ -85,19 +97,18 @@ def cycle_time_s(work: Work, levels: FloatArray, effort: FloatArray | float) -> 
     Slowing grows with the square of what is missing, so that it is slight at first and steep near
     the limit (loss of velocity in sets to failure; shared evidence is told in the plan's notes).
     """
-    missing = 1.0 - levels
-    strain = WHOLE_SHARE_OF_SLOWING * missing[:, -1]
+    strain = WHOLE_SHARE_OF_SLOWING * (1.0 - levels[..., -1])
     for group in work.used:
-        np.maximum(strain, work.loads[group] * missing[:, group], out=strain)
+        np.maximum(strain, work.loads[group] * (1.0 - levels[..., group]), out=strain)
     time_s: FloatArray = work.cycle_s / effort * (1.0 + work.slow_down * strain**2)
     return time_s
 
 
 def success_score(work: Work, levels: FloatArray, cost: FloatArray) -> FloatArray:
     """Give the standard score of the next rep's success: its muscles' levels against its cost."""
-    margin = levels[:, work.used[0]] / work.loads[work.used[0]]
+    margin = levels[..., work.used[0]] / work.loads[work.used[0]]
     for group in work.used[1:]:
-        margin = np.minimum(margin, levels[:, group] / work.loads[group])
+        margin = np.minimum(margin, levels[..., group] / work.loads[group])
     score: FloatArray = np.log(np.maximum(margin / cost, EMPTY)) / FAILURE_SPREAD
     return score
 
@@ -113,15 +124,12 @@ def after_rep(
 ) -> FloatArray:
     """Levels after one rep that took so long.
 
-    Muscle groups the movement does not load refill meanwhile. The whole body drains by how far the
-    shown pace lies above what it can hold for long, as in critical power.
+    Muscle groups the movement does not load refill meanwhile.
     """
-    pace = np.minimum(work.cycle_s / time_s, 1.5)
-    over = np.maximum(pace - SUSTAINABLE_SHARE, 0.0) / (1.0 - SUSTAINABLE_SHARE)
-    after = _refilled(athletes, levels, time_s, slice(None))
+    after = _refilled(athletes, levels, time_s)
     for group in work.used:
         after[:, group] = levels[:, group] - work.loads[group] * cost
-    after[:, -1] = levels[:, -1] - work.intensity_per_s * time_s * over
+    after[:, -1] = levels[:, -1] - whole_cost(work, time_s)
     np.maximum(after, 0.0, out=after)
     return after
 
@@ -130,7 +138,7 @@ def after_rest(
     athletes: Athletes, levels: FloatArray, spent: FloatArray, rest_s: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Levels and spent reps after a rest with the hands off."""
-    return _refilled(athletes, levels, rest_s, slice(None)), spent * np.exp(-rest_s / SET_FADE_S)
+    return _refilled(athletes, levels, rest_s), spent * np.exp(-rest_s / SET_FADE_S)
 
 
 def rest_until_able_s(
@@ -147,14 +155,12 @@ def rest_until_able_s(
     return longest
 
 
-def _refilled(
-    athletes: Athletes, levels: FloatArray, rest_s: FloatArray, columns: Rows
-) -> FloatArray:
-    level, rest, refill = levels[:, columns], rest_s[:, None], athletes.refill_s[:, columns]
-    if athletes.form_of_all == "exponential":
-        return np.asarray(exponential_refill(level, rest, refill, 1.0))
-    straight = np.asarray(linear_refill(level, rest, 1.0 / refill, 1.0))
+def _refilled(athletes: Athletes, levels: FloatArray, rest_s: FloatArray) -> FloatArray:
+    rest, rate_per_s = rest_s[:, None], athletes.refill_rate_per_s
     if athletes.form_of_all == "linear":
-        return straight
-    curved = exponential_refill(level, rest, refill, 1.0)
+        return linear_refill(levels, rest, rate_per_s, 1.0)
+    curved = exponential_refill(levels, rest * rate_per_s, 1.0, 1.0)
+    if athletes.form_of_all == "exponential":
+        return curved
+    straight = linear_refill(levels, rest, rate_per_s, 1.0)
     return np.where(athletes.exponential[:, None], curved, straight)

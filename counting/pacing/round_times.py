@@ -82,7 +82,7 @@ def _round_s(athlete: Athletes, own: Sequence[SeenRep], earlier: Attempt, fit: A
     others = fit.attempts[0]
     levels, spent = fresh(1, athlete)
     if earlier.reps:
-        levels = replay(athlete, earlier).levels[-1]
+        levels = replay(athlete, earlier).levels
         gap_s = own[0].start_s - earlier.reps[-1].end_s
         levels, spent = after_rest(athlete, levels, spent, np.array([gap_s]))
     clock_s, before = 0.0, None
