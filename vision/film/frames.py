@@ -8,6 +8,7 @@ from typing import Any, Final
 import cv2
 import numpy as np
 import numpy.typing as npt
+from av.video.reformatter import VideoReformatter
 
 from vision.film.orientation import Orientation
 from vision.film.reading import decoded, open_film
@@ -114,10 +115,13 @@ def frames(
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
         orientation = Orientation.of(film.rotation_deg, film.mirrored)
+        # A frame's own would build the scaler's tables anew for every picture.
+        scaler = VideoReformatter()
 
         def picture_of(frame: Any) -> Picture:
             stored = (height, width) if orientation.swaps_sides else (width, height)
-            converted = frame.reformat(
+            converted = scaler.reformat(
+                frame,
                 width=stored[0],
                 height=stored[1],
                 format="rgb24",

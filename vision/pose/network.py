@@ -30,6 +30,7 @@ _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that 
 _CIRCLE: Final = (33, 34)
 _READ: Final = (0, 1, 3, 4)
 """Outputs of the landmark network: points, presence, (outline), heat maps, metric points."""
+_WHITE: Final = np.float32(255.0)
 _DEPTH_SCALE: Final = 0.4
 _REFINE_RADIUS: Final = 3
 _SURE: Final = 0.5
@@ -107,7 +108,7 @@ class PoseNetwork:
     def look(self, picture: Picture, region: Region) -> Pose:
         """Read the landmarks of the person in a region of an RGB picture."""
         crop = region.cut(picture, LANDMARK_PX)
-        raw, flag, heat, world = self._landmarks.run(crop.astype(np.float32) / 255.0)
+        raw, flag, heat, world = self._landmarks.run(np.divide(crop, _WHITE, dtype=np.float32))
         values = raw.reshape(_POINTS, 5).astype(np.float64)
         unit, peaks = _refined(values[:, :2] / LANDMARK_PX, heat[0])
         placed = region.to_picture(unit)
