@@ -120,7 +120,7 @@ def frames(
 
         def picture_of(frame: Any) -> Picture:
             stored = (height, width) if orientation.swaps_sides else (width, height)
-            converted = scaler.reformat(
+            converted: Any = scaler.reformat(
                 frame,
                 width=stored[0],
                 height=stored[1],
