@@ -2,12 +2,12 @@
 
     python -m tests.faults.campaign [--part 1/20] [--only CLASS] [--after N] [--seed 1]
 
-The last four numbers printed must be 0. The whole takes more than an hour of one core:
-``--part 1/20`` runs the first of twenty parts, evenly spread over every class, and all twenty make
-the whole; ``--only`` runs one class, and ``--after N`` leaves out its first N things, for a class
-that was ended early. Ctrl-C or SIGTERM end it and print what was tried. On a busy machine
-``FAULTS_SLOWNESS=5`` allows five times the time before something is called a hang. ``TMPDIR`` on a
-disk in memory makes it cheaper.
+Crashes, hangs, wrong confident answers and outputs lost must be 0. The whole takes more than an
+hour of one core: ``--part 1/20`` runs the first of twenty parts, evenly spread over every class,
+and all twenty make the whole; ``--only`` runs one class, and ``--after N`` leaves out its first N
+things, for a class that was ended early. Ctrl-C or SIGTERM end it and print what was tried. A hang
+is ten seconds of processor time, or of the clock; on a busy machine ``FAULTS_SLOWNESS=5`` allows
+five times that of the clock. ``TMPDIR`` on a disk in memory makes it cheaper.
 """
 
 import argparse
@@ -84,6 +84,7 @@ def told(tally: Tally) -> int:
         ("outputs lost", len(tally.lost)),
     ):
         print(f"{words:24} {count}")
+    print("slowest input            {:.1f} s of processor time: {}".format(*tally.slowest))
     print("".join(f"{problem}\n" for problem in tally.problems), end="")
     return 1 if tally.problems else 0
 
@@ -105,6 +106,7 @@ def read_hostile(folder: Path, part: Part, seed: int, tally: Tally) -> None:
                 continue
             tally.inputs += 1
             answer = reader.ask(item.path)
+            tally.note_time(reader.took_s, item.name)
             if answer == "hang":
                 tally.hangs.append(f"hang: {item.name}")
             elif answer.startswith(("fault", "died")):

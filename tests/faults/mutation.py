@@ -25,6 +25,7 @@ from pathlib import Path
 from types import CodeType, ModuleType
 
 from tests.faults.mutations import Mutant, mutants
+from tests.faults.processor import children_s
 
 ROOT = Path(__file__).parents[2]
 OURS = ("vision", "counting", "cli", "tests")
@@ -154,12 +155,6 @@ def described(module: Path, mutant: Mutant) -> str:
     """Say in a line what was changed."""
     before, after = (" ".join(text.split())[:70] for text in (mutant.before, mutant.after))
     return f"survived {module}:{mutant.line}: {before}  ->  {after}"
-
-
-def children_s() -> float:
-    """Processor time of the forks so far."""
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime
 
 
 def run(module: Path, tree: ast.Module, longest_s: float) -> int:

@@ -5,11 +5,16 @@ import os
 import select
 import subprocess
 import sys
+import time
 from pathlib import Path
 from types import TracebackType
 from typing import Final, Self
 
+from tests.faults.processor import process_s
+
 LONGEST_S: Final = 10.0
+"""What takes longer, in processor time or `SLOWNESS` times so long by the clock, is a hang."""
+
 SLOWNESS: Final = float(os.environ.get("FAULTS_SLOWNESS", "1"))
 """How many times slower than a machine of its own this one may be before a wait is a hang."""
 
@@ -18,7 +23,9 @@ class Reader:
     """Asks `tests.faults.reading` for one film after the other."""
 
     def __init__(self, longest_s: float = LONGEST_S) -> None:
-        self._longest_s = longest_s * SLOWNESS
+        self._longest_s = longest_s
+        self.took_s = 0.0
+        """Processor time of the last answer."""
         self._process: subprocess.Popen[str] | None = None
 
     def __enter__(self) -> Self:
@@ -39,9 +46,15 @@ class Reader:
         assert process.stdout is not None
         process.stdin.write(json.dumps(str(path)) + "\n")
         process.stdin.flush()
-        if not select.select([process.stdout], [], [], self._longest_s)[0]:
-            self._stop()
-            return "hang"
+        before_s, asked_s = process_s(process.pid), time.monotonic()
+        ready = False
+        while not ready:
+            ready = bool(select.select([process.stdout], [], [], self._longest_s / 10)[0])
+            self.took_s = process_s(process.pid) - before_s
+            waited_s = time.monotonic() - asked_s
+            if self.took_s > self._longest_s or waited_s > self._longest_s * SLOWNESS:
+                self._stop()
+                return "hang"
         answer = process.stdout.readline().strip()
         if not answer:
             status = process.wait()

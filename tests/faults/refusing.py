@@ -8,10 +8,11 @@ from pathlib import Path
 from typing import Any
 
 from tests.faults import hostile
-from tests.faults.reader import SLOWNESS
+from tests.faults.processor import children_s
+from tests.faults.reader import LONGEST_S, SLOWNESS
 from tests.faults.tally import Headway, Part, Tally
 
-LONGEST_S = 120.0 * SLOWNESS
+GIVEN_UP_S = 120.0 * SLOWNESS
 SAME_S = 0.5
 TENTHS = range(1, 10)
 SURE = ("good", "no-rep")
@@ -26,10 +27,12 @@ def audit_hostile(
 
     ``long_film`` is cut short in tenths, and each piece held against the whole.
     """
+    before_s = children_s()
     true_reps, true_long = (
         reps_of(audited(whole, movement, folder / f"{whole.stem} whole"))
         for whole in (film, long_film)
     )
+    good_s = children_s() - before_s
     items = [(item, true_reps) for item in odd(folder, film)]
     count = len(items) + len(TENTHS)
     tenths = ((item, true_long) for item in cut_in_tenths(folder, long_film))
@@ -37,7 +40,12 @@ def audit_hostile(
     for index, (item, true) in enumerate([*items, *tenths]):
         if part.takes(index):
             tally.inputs += 1
+            before_s = children_s()
             judge(item, movement, folder / "out", true, tally)
+            took_s = children_s() - before_s
+            tally.note_time(took_s, item.name)
+            if took_s > good_s + LONGEST_S:
+                tally.hangs.append(f"takes {took_s:.0f} s of processor time: {item.name}")
             headway.step(tally)
 
 
@@ -65,7 +73,7 @@ def audited(film: Path, movement: str, out: Path) -> subprocess.CompletedProcess
     """Run the command."""
     command = [sys.executable, "-m", "cli", "audit", "--json", "--movement", movement]
     command += ["--workers", "1", "--out", str(out), "--", str(film)]
-    return subprocess.run(command, capture_output=True, text=True, timeout=LONGEST_S, check=False)
+    return subprocess.run(command, capture_output=True, text=True, timeout=GIVEN_UP_S, check=False)
 
 
 def reps_of(done: subprocess.CompletedProcess[str]) -> Reps:

@@ -18,6 +18,11 @@ class Tally:
     hangs: list[str] = field(default_factory=list)
     wrong: list[str] = field(default_factory=list)
     lost: list[str] = field(default_factory=list)
+    slowest: tuple[float, str] = (0.0, "none")
+
+    def note_time(self, took_s: float, name: str) -> None:
+        """Keep the input that took the most processor time."""
+        self.slowest = max(self.slowest, (took_s, name))
 
     @property
     def problems(self) -> list[str]:
