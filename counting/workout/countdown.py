@@ -36,36 +36,52 @@ class StartSignal:
     long_pitch_hz: float
 
 
+@dataclass(frozen=True, slots=True)
+class Countdown:
+    """Short tones, the nearest to the long one first, and the long one after them."""
+
+    short: tuple[Tone, ...]
+    last: Tone
+    confidence: float
+
+
 def find_start_signal(sound: Sound) -> StartSignal | None:
     """Find the first countdown of the film that is not doubtful, or None.
+
+    What a countdown is says `first_countdown`.
+    """
+    countdown = first_countdown(find_tones(sound))
+    if countdown is None:
+        return None
+    time_s, uncertainty_s = tone_onset(sound, countdown.last)
+    return StartSignal(
+        time_s=time_s,
+        uncertainty_s=uncertainty_s,
+        confidence=countdown.confidence,
+        short_tones=len(countdown.short),
+        short_pitch_hz=float(np.mean([tone.pitch_hz for tone in countdown.short])),
+        long_pitch_hz=countdown.last.pitch_hz,
+    )
+
+
+def first_countdown(tones: Sequence[Tone]) -> Countdown | None:
+    """Find the first countdown among tones that is not doubtful, or None.
 
     Two or more short tones of one pitch, one beat apart, and one beat after the last of them a
     tone at least 1.7 times as long, of any pitch.
     """
-    tones = find_tones(sound)
     found = [
         countdown
         for last in tones
         if SHORTEST_LONG_TONE_S <= last.length_s <= LONGEST_LONG_TONE_S
         for countdown in [_best_countdown(last, tones)]
-        if countdown is not None and countdown[1] >= LEAST_CONFIDENCE
+        if countdown is not None and countdown.confidence >= LEAST_CONFIDENCE
     ]
-    if not found:
-        return None
-    short, confidence, last = min(found, key=lambda item: item[2].begin_s)
-    time_s, uncertainty_s = tone_onset(sound, last)
-    return StartSignal(
-        time_s=time_s,
-        uncertainty_s=uncertainty_s,
-        confidence=confidence,
-        short_tones=len(short),
-        short_pitch_hz=float(np.mean([tone.pitch_hz for tone in short])),
-        long_pitch_hz=last.pitch_hz,
-    )
+    return min(found, key=lambda countdown: countdown.last.begin_s, default=None)
 
 
-def _best_countdown(last: Tone, tones: Sequence[Tone]) -> tuple[list[Tone], float, Tone] | None:
-    best: tuple[list[Tone], float, Tone] | None = None
+def _best_countdown(last: Tone, tones: Sequence[Tone]) -> Countdown | None:
+    best: Countdown | None = None
     for tone in tones:
         beat_s = last.begin_s - tone.begin_s
         if not SHORTEST_BEAT_S <= beat_s <= LONGEST_BEAT_S or not _is_short(tone, last, beat_s):
@@ -74,8 +90,8 @@ def _best_countdown(last: Tone, tones: Sequence[Tone]) -> tuple[list[Tone], floa
         if len(short) < FEWEST_SHORT_TONES:
             continue
         confidence = _confidence(short, last, beat_s, tones)
-        if best is None or confidence > best[1]:
-            best = short, confidence, last
+        if best is None or confidence > best.confidence:
+            best = Countdown(tuple(short), last, confidence)
     return best
 
 

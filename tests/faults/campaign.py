@@ -28,7 +28,7 @@ from tests.faults.refusing import audit_hostile
 from tests.faults.tally import Headway, Part, Tally
 from tests.faults.writing import fail_writes
 
-CLASSES = ("reading", "auditing", "writing", "killing")
+CLASSES = ("reading", "auditing", "writing", "disks", "killing", "reviewing")
 CUTS, FLIPS, AUDIT_KILLS, REVIEW_KILLS = 100, 1000, 140, 60
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_clips").glob("*.mp4"))
 SQUATS = next(film for film in SAMPLES if film.stem.endswith("squats"))
@@ -66,9 +66,11 @@ def run_classes(asked: list[str], part: Part, seed: int, tally: Tally) -> None:
             audit_hostile(folder, film, SQUATS, MOVEMENT, part, tally)
         if "writing" in asked:
             fail_writes(folder, film, MOVEMENT, part, tally)
+        if "disks" in asked:
             fill_disks(folder, film, MOVEMENT, part, tally)
         if "killing" in asked:
             kill_audits(folder, film, MOVEMENT, part.of_all(AUDIT_KILLS), seed, tally)
+        if "reviewing" in asked:
             kill_reviews(folder, part.of_all(REVIEW_KILLS), seed, tally)
 
 

@@ -219,8 +219,11 @@ def _unchanged(folder: Path, film: Path) -> Iterator[Hostile]:
         "cropped.mp4": ["-vf", "crop=iw*0.9:ih*0.96"],
         "smaller.mp4": ["-vf", "scale=trunc(iw*0.35)*2:-2"],
         "sixty a second.mp4": ["-vf", "minterpolate=fps=60:mi_mode=blend"],
+        "twice as fast by a doubled clock.mp4": [
+            "-vf", "setpts=PTS/2,fps=30,setpts=PTS*2", "-fps_mode", "vfr",
+        ],
         "of low quality.mp4": ["-crf", "34"],
-    }
+    }  # fmt: skip
     for name, arguments in made.items():
         if made_by_ffmpeg(folder / name, ["-i", str(film), *arguments]):
             yield Hostile(name, folder / name, SAME)

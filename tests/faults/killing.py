@@ -62,8 +62,8 @@ def kill_audits(
             headway.step(tally)
 
 
-def start(command: list[str]) -> int:
-    """Run a command of the program in a fork with the libraries loaded."""
+def start(command: list[str], told: int | None = None) -> int:
+    """Run a command of the program in a fork with the libraries loaded; ``told`` is its output."""
     sys.stdout.flush()
     child = os.fork()
     if child:
@@ -74,6 +74,8 @@ def start(command: list[str]) -> int:
         nowhere = os.open(os.devnull, os.O_RDWR)
         for stream in (0, 1, 2):
             os.dup2(nowhere, stream)
+        if told is not None:
+            os.dup2(told, sys.__stdout__.fileno())
         sys.argv = ["repwitness", *command]
         run_program()
         status = 0

@@ -8,24 +8,25 @@ import secrets
 import select
 import signal
 import sqlite3
-import subprocess
-import sys
 import threading
 import time
 from pathlib import Path
 
 import numpy as np
 
+import cli.review.serving  # noqa: F401  loaded once: the forks that are killed have it already
 from cli.review.library import Library
 from cli.review.log import LOG_NAME, DecisionLog
 from counting.record.files import record_json
 from counting.review.decisions import Decision
 from tests.conftest import make_attempt
+from tests.faults.killing import start
 from tests.faults.reader import SLOWNESS
 from tests.faults.tally import Headway, Part, Tally
 
 LONGEST_S = 30.0
-LATEST_KILL_S = 1.5
+MOST_CALLS = 24
+LATEST_KILL_S = 0.05
 WRITERS = 2
 CALLS = ("good", "no-rep", "skip")
 
@@ -33,6 +34,8 @@ CALLS = ("good", "no-rep", "skip")
 def kill_reviews(folder: Path, numbers: list[int], seed: int, tally: Tally) -> None:
     """Kill the desk again and again over one log, with two reviewers at work.
 
+    A kill comes at a random moment after a random number of acknowledged calls, however slow the
+    machine is.
     After each kill the log must be whole and hold every call that was acknowledged, once; each
     reviewer's last call, which may or may not have been written, is sent again to the next desk.
     """
@@ -42,7 +45,8 @@ def kill_reviews(folder: Path, numbers: list[int], seed: int, tally: Tally) -> N
     record = make_attempt(file="lane_1.mp4")
     (audit / "audit.json").write_text(record_json(record), encoding="utf-8")
     (attempt,) = Library(place).attempts()
-    reviewers = [Reviewer(f"Reviewer {number}", attempt.key) for number in range(WRITERS)]
+    answers = threading.Semaphore(0)
+    reviewers = [Reviewer(f"Reviewer {number}", attempt.key, answers) for number in range(WRITERS)]
     headway = Headway("kills of the desk", len(numbers), Part(1, 1))
     for number in numbers:
         rng = np.random.default_rng([seed, 1, number])
@@ -53,10 +57,16 @@ def kill_reviews(folder: Path, numbers: list[int], seed: int, tally: Tally) -> N
         threads = [threading.Thread(target=one.work, args=(desk.port,)) for one in reviewers]
         for thread in threads:
             thread.start()
-        time.sleep(float(rng.uniform(0.0, LATEST_KILL_S * min(SLOWNESS, 4.0))))
+        for _ in range(rng.integers(0, MOST_CALLS)):
+            if not answers.acquire(timeout=LONGEST_S * SLOWNESS):
+                tally.hangs.append(f"the desk does not answer before kill {number}")
+                break
+        time.sleep(float(rng.uniform(0.0, LATEST_KILL_S)))
         desk.kill()
         for thread in threads:
             thread.join()
+        while answers.acquire(blocking=False):
+            pass
         tally.kills += 1
         for words in flaws(place / LOG_NAME, reviewers):
             tally.lost.append(f"after kill {number} of the desk: {words}")
@@ -67,30 +77,29 @@ def kill_reviews(folder: Path, numbers: list[int], seed: int, tally: Tally) -> N
 
 
 class RunningDesk:
-    """The desk as a command of its own; ``port`` is None where it does not start."""
+    """The desk as a process of its own; ``port`` is None where it does not start."""
 
     def __init__(self, place: Path) -> None:
-        command = [sys.executable, "-m", "cli", "review", str(place), "--port", "0"]
-        self._process = subprocess.Popen(
-            command, stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True
-        )
-        assert self._process.stdout is not None
-        ready = select.select([self._process.stdout], [], [], LONGEST_S * SLOWNESS)[0]
-        line = self._process.stdout.readline() if ready else ""
-        address = re.search(r"http://127\.0\.0\.1:(\d+)/", line)
+        heard, told = os.pipe()
+        self._process = start(["review", str(place), "--port", "0"], told)
+        os.close(told)
+        with os.fdopen(heard, encoding="utf-8") as lines:
+            ready = select.select([lines], [], [], LONGEST_S * SLOWNESS)[0]
+            address = re.search(r"http://127\.0\.0\.1:(\d+)/", lines.readline() if ready else "")
         self.port = int(address[1]) if address else None
 
     def kill(self) -> None:
         """End it as a power cut would end its process."""
-        os.kill(self._process.pid, signal.SIGKILL)
-        self._process.communicate()
+        os.kill(self._process, signal.SIGKILL)
+        os.waitpid(self._process, 0)
 
 
 class Reviewer:
     """Sends calls as fast as they are acknowledged."""
 
-    def __init__(self, name: str, attempt: str) -> None:
+    def __init__(self, name: str, attempt: str, answers: threading.Semaphore) -> None:
         self.name = name
+        self._answers = answers
         self._place = f"/attempt/{attempt}/decide"
         self.acknowledged: list[str] = []
         self.unsure: str | None = None
@@ -98,7 +107,7 @@ class Reviewer:
 
     def work(self, port: int) -> None:
         """Send calls until the desk is gone; the one that got no answer is sent first next time."""
-        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=LONGEST_S)
+        connection = http.client.HTTPConnection("127.0.0.1", port, timeout=LONGEST_S * SLOWNESS)
         headers = {"content-type": "application/json", "origin": f"http://127.0.0.1:{port}"}
         try:
             while True:
@@ -112,6 +121,7 @@ class Reviewer:
                     return
                 self.acknowledged.append(self.unsure)
                 self.unsure = None
+                self._answers.release()
         except (http.client.HTTPException, OSError):
             connection.close()
 

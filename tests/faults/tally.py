@@ -60,23 +60,27 @@ class Part:
 
 
 class Headway:
-    """Prints how far a class is and how long the rest will take."""
+    """Prints each problem at once, now and then how far a class is and how long it will take."""
 
     def __init__(self, what: str, count: int, part: Part) -> None:
         self._what, self._count = what, len(part.of_all(count))
-        self._done = 0
+        self._done = self._problems = 0
         self._started_s = self._told_s = time.monotonic()
 
     def step(self, tally: Tally) -> None:
         """One more is done."""
         self._done += 1
+        problems = tally.problems
+        if len(problems) > self._problems:
+            print(*problems[self._problems :], sep="\n", flush=True)
+        self._problems = len(problems)
         now_s = time.monotonic()
         if now_s - self._told_s < TELL_EVERY_S and self._done < self._count:
             return
         self._told_s = now_s
         left_s = (now_s - self._started_s) * (self._count - self._done) / self._done
         print(
-            f"{self._done} of {self._count} {self._what}, {len(tally.problems)} problems, "
+            f"{self._done} of {self._count} {self._what}, {len(problems)} problems, "
             f"{left_s / 60:.0f} min to go",
             flush=True,
         )

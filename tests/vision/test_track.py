@@ -91,6 +91,8 @@ class Trap:
         ("image_px.npy", npy(np.asfortranarray(np.zeros((4, 33, 2)))), "by columns"),
         ("width_px.npy", npy(np.array([1, 2])), "has shape"),
         ("width_px.npy", npy(np.int64(-4)), "not positive"),
+        ("width_px.npy", npy(np.int64(0)), "0 x 400 is not positive"),
+        ("height_px.npy", npy(np.int64(0)), "300 x 0 is not positive"),
         ("format.npy", npy(np.array("another/9")), "another/9"),
         (
             "time_s.npy",
@@ -143,6 +145,10 @@ def test_damaged_files_are_read_or_refused(tmp_path: Path, data: st.DataObject) 
     )
     with contextlib.suppress(TrackError):
         assert load_track(written(tmp_path, bytes(content))).frames < 1000
+
+
+def test_a_picture_of_one_pixel_is_one() -> None:
+    assert PoseTrack.unobserved(np.arange(3) / 30.0, 1, 1).width_px == 1
 
 
 def test_nobody_is_seen_in_a_film_that_nobody_was_looked_for_in() -> None:

@@ -1,187 +1,200 @@
-"""The start signal is found in noise, and nothing else is taken for one."""
-
-from dataclasses import dataclass
+"""What is a countdown: some short tones on a beat, then a long one; and how sure it is."""
 
 import numpy as np
-import numpy.typing as npt
 import pytest
 
-from counting.workout.clock import ClockError, clock_zero, time_decimals
-from counting.workout.countdown import StartSignal, find_start_signal
+from counting.workout.countdown import Countdown, find_start_signal, first_countdown
 from vision.sound.reading import Sound
-
-RATE = 16_000
-FloatArray = npt.NDArray[np.float64]
+from vision.sound.tones import Tone
 
 
-@dataclass(frozen=True)
-class Countdown:
-    at_s: float = 6.2
-    short: int = 3
-    beat_s: float = 1.0
-    short_s: float = 0.15
-    long_s: float = 0.7
-    hz: float = 880.0
-    last_hz: float = 880.0
+def tone(begin_s: float, length_s: float = 0.1, **differs: float) -> Tone:
+    values = {"pitch_hz": 880.0, "level_db": 30.0, "steadiness": 1.0} | differs
+    return Tone(begin_s=begin_s, end_s=begin_s + length_s, **values)
 
 
-def room(seed: int, length_s: float = 14.0, pink: bool = True) -> FloatArray:
-    """Noise of unit power, pink down to 30 Hz or white, with a clang every six seconds."""
-    rng = np.random.default_rng(seed)
-    count = int(length_s * RATE)
-    noise = rng.normal(0.0, 1.0, count)
-    if pink:
-        spectrum = np.fft.rfft(noise)
-        spectrum /= np.sqrt(np.maximum(np.fft.rfftfreq(count, 1 / RATE), 30.0))
-        noise = np.fft.irfft(spectrum, count)
-        noise /= noise.std()
-    clang_s = np.arange(RATE // 2) / RATE
-    for _ in range(int(length_s // 6)):
-        at = int(rng.integers(0, count - RATE))
-        fade = np.exp(-clang_s * rng.uniform(6, 20))
-        noise[at : at + len(clang_s)] += (
-            4 * fade * np.sin(2 * np.pi * rng.uniform(300, 2500) * clang_s)
-        )
-    return noise
+def countdown_of(tones: list[Tone], *others: Tone) -> Countdown | None:
+    return first_countdown(sorted([*tones, *others], key=lambda tone: tone.begin_s))
 
 
-def with_countdown(noise: FloatArray, countdown: Countdown, ratio_db: float) -> Sound:
-    """Add the tones with a power of ``ratio_db`` over the whole noise."""
-    heard = noise.copy()
-    amplitude = noise.std() * np.sqrt(2.0) * 10 ** (ratio_db / 20)
-    for beat in range(-countdown.short, 1):
-        length_s = countdown.long_s if beat == 0 else countdown.short_s
-        hz = countdown.last_hz if beat == 0 else countdown.hz
-        first = round((countdown.at_s + beat * countdown.beat_s) * RATE)
-        tone_s = np.arange(int(length_s * RATE)) / RATE
-        flank = np.clip(np.minimum(tone_s, length_s - tone_s) / 0.005, 0, 1)
-        heard[first : first + len(tone_s)] += amplitude * np.sin(2 * np.pi * hz * tone_s) * flank
-    return Sound((0.05 * heard).astype(np.float32), RATE, 0.0)
+def confidence_of(tones: list[Tone], *others: Tone) -> float:
+    found = countdown_of(tones, *others)
+    return 0.0 if found is None else found.confidence
 
 
-SHAPES = [
-    Countdown(),
-    Countdown(at_s=8.213, last_hz=1320.0),
-    Countdown(short=2, hz=660.0, last_hz=1320.0, long_s=1.0),
-    Countdown(short=4, beat_s=0.5, short_s=0.1, hz=1046.0, last_hz=1046.0),
-    Countdown(short=5, hz=2500.0, last_hz=5000.0, short_s=0.2),
-]
+LONG = tone(3.0, 0.6)
+CLEAN = [tone(0.0), tone(1.0), tone(2.0), LONG]
 
 
-@pytest.mark.parametrize("countdown", SHAPES)
-@pytest.mark.parametrize("pink", [True, False])
-def test_the_start_is_found_within_0_03_s_in_noise_as_loud_as_the_tones(
-    countdown: Countdown, pink: bool
+def test_a_clean_countdown_is_sure_and_one_of_two_short_tones_a_little_less() -> None:
+    assert countdown_of(CLEAN) == Countdown(
+        (CLEAN[2], CLEAN[1], CLEAN[0]), LONG, pytest.approx(1.0)
+    )
+    assert countdown_of(CLEAN[1:]) == Countdown((CLEAN[2], CLEAN[1]), LONG, pytest.approx(0.8))
+    assert countdown_of(CLEAN[2:]) is None
+
+
+@pytest.mark.parametrize("beat_s", [0.4, 1.0, 1.6])
+def test_beats_last_from_0_4_to_1_6_s(beat_s: float) -> None:
+    tones = [tone(-beat_s), tone(0.0), tone(beat_s, 0.5)]
+    assert countdown_of(tones) is not None
+
+
+@pytest.mark.parametrize("beat_s", [0.39, 1.61])
+def test_a_quicker_or_slower_beat_is_none(beat_s: float) -> None:
+    assert countdown_of([tone(-beat_s), tone(0.0), tone(beat_s, 0.5)]) is None
+
+
+@pytest.mark.parametrize(("length_s", "long"), [(0.24, 0), (0.25, 1), (3.0, 1), (3.01, 0)])
+def test_the_long_tone_lasts_from_0_25_to_3_s(length_s: float, long: int) -> None:
+    """It begins at 0 s, so that its length is exact."""
+    tones = [tone(-2.0), tone(-1.0), tone(0.0, length_s)]
+    assert (countdown_of(tones) is not None) == bool(long)
+
+
+@pytest.mark.parametrize(("length_s", "short"), [(0.249, 1), (0.251, 0)])
+def test_the_long_tone_is_at_least_1_7_times_as_long_as_the_short_ones(
+    length_s: float, short: int
 ) -> None:
-    found = find_start_signal(with_countdown(room(7, pink=pink), countdown, 0.0))
+    tones = [tone(-1.0, length_s), tone(0.0, length_s), tone(1.0, 0.25 * 1.7)]
+    assert (countdown_of(tones) is not None) == bool(short)
+
+
+@pytest.mark.parametrize(("length_s", "short"), [(0.3, 1), (0.301, 0)])
+def test_a_short_tone_fills_at_most_0_6_of_its_beat(length_s: float, short: int) -> None:
+    tones = [tone(-0.5, 0.29), tone(0.0, length_s), tone(0.5, 1.0)]
+    assert (countdown_of(tones) is not None) == bool(short)
+
+
+@pytest.mark.parametrize(
+    ("other", "alike"),
+    [
+        (tone(-1.0, pitch_hz=900.0), 1),
+        (tone(-1.0, pitch_hz=860.0), 1),
+        (tone(-1.0, pitch_hz=901.0), 0),
+        (tone(-1.0, pitch_hz=859.0), 0),
+        (tone(-1.055), 1),
+        (tone(-0.945), 1),
+        (tone(-1.065), 0),
+        (tone(-0.935), 0),
+        (tone(-1.0, 0.149), 1),
+        (tone(-1.0, 0.051), 1),
+        (tone(-1.0, 0.151), 0),
+        (tone(-1.0, 0.049), 0),
+    ],
+)
+def test_short_tones_share_pitch_beat_and_length_within_20_hz_0_06_s_and_0_05_s(
+    other: Tone, alike: int
+) -> None:
+    found = first_countdown([other, tone(0.0), tone(1.0, 0.6)])
+    assert (found is not None) == bool(alike)
+
+
+@pytest.mark.parametrize(("length_s", "alike"), [(0.27, 1), (0.29, 0)])
+def test_longer_short_tones_may_differ_by_0_4_of_their_length(length_s: float, alike: int) -> None:
+    found = first_countdown([tone(-1.0, length_s), tone(0.0, 0.2), tone(1.0, 0.6)])
+    assert (found is not None) == bool(alike)
+
+
+def test_of_tones_near_a_beat_the_nearest_to_it_is_taken() -> None:
+    late = tone(0.04)
+    found = countdown_of(CLEAN, late)
     assert found is not None
-    assert found.time_s == pytest.approx(countdown.at_s, abs=0.03)
-    assert found.short_tones == countdown.short
-    assert found.short_pitch_hz == pytest.approx(countdown.hz, abs=10.0)
-    assert found.long_pitch_hz == pytest.approx(countdown.last_hz, abs=10.0)
+    assert late not in found.short
+    assert CLEAN[0] in found.short
 
 
-def test_the_stated_uncertainty_covers_the_error() -> None:
-    scores = []
-    for seed in range(12):
-        found = find_start_signal(with_countdown(room(seed), Countdown(), -3.0))
-        if found is not None:
-            scores.append(abs(found.time_s - 6.2) / found.uncertainty_s)
-    assert len(scores) >= 10
-    assert np.mean(np.array(scores) <= 2.0) >= 0.8
+def test_uneven_beats_cost_confidence_by_their_distance_from_an_even_beat() -> None:
+    # One of four begins is 0.05 s late; 0.3 of that goes into the line through all four, and
+    # 0.05 * sqrt(0.7 / 4) = 0.0209 s is left on average: exp(-0.5 * (0.0209 / 0.03) ** 2).
+    late = [tone(0.0), tone(1.05), tone(2.0), LONG]
+    assert confidence_of(late) == pytest.approx(0.7844, abs=5e-4)
 
 
-def test_the_sound_tracks_own_start_time_is_kept() -> None:
-    heard = with_countdown(room(1), Countdown(), 6.0)
-    late = Sound(heard.samples, heard.rate_hz, 2.5)
-    found = find_start_signal(late)
+def test_uneven_loudness_costs_confidence() -> None:
+    # 30, 30 and 36 dB spread by 2.83 dB: exp(-0.5 * (2.83 / 6) ** 2). The long one may be louder.
+    louder = [tone(0.0, level_db=36.0), tone(1.0), tone(2.0), tone(3.0, 0.6, level_db=50.0)]
+    assert confidence_of(louder) == pytest.approx(0.8948, abs=5e-4)
+
+
+@pytest.mark.parametrize("fading", range(4))
+def test_a_tone_that_fades_as_of_a_struck_object_costs_confidence(fading: int) -> None:
+    tones = [tone(t.begin_s, t.length_s, steadiness=0.3) for t in CLEAN]
+    assert confidence_of(tones) == pytest.approx(1.0)
+    whole = tones[fading]
+    tones[fading] = tone(whole.begin_s, whole.length_s, steadiness=0.15)
+    assert confidence_of(tones) == pytest.approx(0.5)
+    tones[fading] = tone(whole.begin_s, whole.length_s, steadiness=0.149)
+    assert countdown_of(tones) is None, "less than even odds is no start"
+
+
+@pytest.mark.parametrize(
+    ("other", "counts"),
+    [
+        (tone(1.5, pitch_hz=440.0), 1),
+        (tone(-1.0, pitch_hz=440.0), 1),
+        (tone(4.6, pitch_hz=440.0), 1),
+        (tone(-1.01, pitch_hz=440.0), 0),
+        (tone(4.61, pitch_hz=440.0), 0),
+        (tone(1.5, pitch_hz=440.0, steadiness=0.3), 0),
+        (tone(1.5, pitch_hz=440.0, level_db=20.0), 0),
+        (tone(1.5, pitch_hz=440.0, level_db=20.1), 1),
+        (tone(1.051, pitch_hz=1760.0), 1),
+        (tone(1.049, pitch_hz=1760.0), 0),
+        (tone(0.951, pitch_hz=1760.0), 0),
+        (tone(0.949, pitch_hz=1760.0), 1),
+    ],
+)
+def test_each_other_steady_tone_from_a_beat_before_to_a_beat_after_costs_a_quarter(
+    other: Tone, counts: int
+) -> None:
+    """Faint and fading ones do not, nor overtones: half of them sounds with a part of it."""
+    assert confidence_of(CLEAN, other) == pytest.approx(0.75 if counts else 1.0)
+
+
+def test_two_other_tones_cost_a_quarter_each() -> None:
+    others = tone(0.5, pitch_hz=440.0), tone(1.5, pitch_hz=440.0)
+    assert confidence_of(CLEAN, *others) == pytest.approx(0.75**2)
+
+
+def test_how_loud_others_count_is_told_by_the_quietest_part_of_the_signal() -> None:
+    loud = [*CLEAN[:3], tone(3.0, 0.6, level_db=60.0)]
+    assert confidence_of(loud, tone(1.5, pitch_hz=440.0, level_db=25.0)) == pytest.approx(0.75)
+
+
+def test_of_two_ways_to_count_down_to_one_tone_the_surer_is_taken() -> None:
+    doubled = [tone(t.begin_s, pitch_hz=660.0, steadiness=0.2) for t in CLEAN[:3]]
+    found = countdown_of(CLEAN, *doubled)
     assert found is not None
-    assert found.time_s == pytest.approx(8.7, abs=0.02)
+    assert {t.pitch_hz for t in found.short} == {880.0}
 
 
-def test_the_first_of_two_countdowns_is_the_start() -> None:
-    noise = room(2, 30.0)
-    first = with_countdown(noise, Countdown(at_s=5.0), 6.0)
-    second = with_countdown(np.asarray(first.samples, float) / 0.05, Countdown(at_s=22.0), 6.0)
-    found = find_start_signal(second)
+def test_the_first_long_tone_that_a_countdown_leads_to_is_the_start() -> None:
+    later = [tone(t.begin_s + 20.0, t.length_s) for t in CLEAN]
+    found = countdown_of(CLEAN, *later)
     assert found is not None
-    assert found.time_s == pytest.approx(5.0, abs=0.03)
+    assert found.last == LONG
 
 
-def melody(seed: int, length_s: float = 30.0) -> Sound:
-    """Music on a steady beat that likes to repeat notes: a hard look-alike of a countdown."""
-    rng = np.random.default_rng(seed)
-    heard = 0.3 * room(seed, length_s)
-    beat_s = 30.0 / rng.uniform(90, 170)
-    scale_hz = 440.0 * 2 ** (np.array([0, 2, 3, 5, 7, 8, 10, 12]) / 12)
-    note_hz = scale_hz[0]
-    for step in range(int((length_s - 2.5) / beat_s)):
-        if rng.random() < 0.25:
-            continue
-        if rng.random() < 0.55:
-            note_hz = scale_hz[rng.integers(8)]
-        length = beat_s * rng.choice([0.5, 0.9, 1.8, 3.5])
-        tone_s = np.arange(int(length * RATE)) / RATE
-        shape = np.clip(np.minimum(tone_s, length - tone_s) / 0.01, 0, 1)
-        shape *= np.exp(-tone_s * rng.choice([0, 1, 3]))
-        at = round(step * beat_s * RATE)
-        for overtone in (1, 2, 3):
-            heard[at : at + len(tone_s)] += (
-                shape * np.sin(2 * np.pi * note_hz * overtone * tone_s) / overtone
-            )
-    return Sound((0.1 * heard).astype(np.float32), RATE, 0.0)
-
-
-@pytest.mark.parametrize("seed", range(4))
-def test_music_is_no_countdown(seed: int) -> None:
-    assert find_start_signal(melody(seed)) is None
-
-
-def test_clangs_are_no_countdown() -> None:
-    noise = room(5, 40.0)
-    for seed in range(6):
-        noise += room(50 + seed, 40.0) - room(50 + seed, 40.0) * 0.5
-    assert find_start_signal(Sound((0.02 * noise).astype(np.float32), RATE, 0.0)) is None
-
-
-def test_silence_and_a_lone_long_tone_are_no_countdown() -> None:
-    assert find_start_signal(Sound(np.zeros(RATE * 5, np.float32), RATE, 0.0)) is None
-    alone = with_countdown(room(4), Countdown(short=0), 10.0)
-    assert find_start_signal(alone) is None
-
-
-def test_tones_that_are_all_short_are_no_start() -> None:
-    ticking = with_countdown(room(4), Countdown(short=4, long_s=0.15), 10.0)
-    assert find_start_signal(ticking) is None
-
-
-SIGNAL = StartSignal(5.0, 0.01, 0.97, 3, 880.0, 880.0)
-
-
-def test_the_hand_goes_before_the_signal_and_the_signal_before_the_first_movement() -> None:
-    assert clock_zero(4.0, SIGNAL, 7.0).source == "given by hand"
-    assert clock_zero(None, SIGNAL, 7.0).source == "start signal"
-    assert clock_zero(None, SIGNAL, 7.0).confidence == 0.97
-    first = clock_zero(None, None, 7.0)
-    assert (first.source, first.time_s) == ("first movement", 7.0)
-    assert "--start" in first.words
-    with pytest.raises(ClockError):
-        clock_zero(None, None, None)
-
-
-def test_no_digit_is_printed_that_the_uncertainty_does_not_carry() -> None:
-    # At 30 frames a second one event is good to 9.6 ms (uniform quantisation, dt / sqrt 12), the
-    # difference of two to 13.6 ms: hundredths would be false.
-    from counting.workout.clock import event_uncertainty_s
-
-    assert event_uncertainty_s(1 / 30, 0.0) == pytest.approx(0.0096, abs=0.0001)
-    assert time_decimals(0.0136) == 1
-    assert time_decimals(0.4) == 0
-
-
-def test_a_long_row_of_short_tones_is_followed_back_only_so_far() -> None:
-    metronome = with_countdown(room(6, 30.0), Countdown(at_s=25.0, short=24), 20.0)
-    found = find_start_signal(metronome)
+def test_the_start_is_the_begin_of_the_long_tone_in_the_sound() -> None:
+    """Two tones of 660 Hz and one of 1320 Hz, heard from 10 s of the film's clock on."""
+    rate_hz = 8000
+    time_s = np.arange(4 * rate_hz) / rate_hz
+    heard = np.random.default_rng(1).normal(0.0, 1e-4, time_s.size)
+    for begin_s, length_s, pitch_hz in ((1.0, 0.1, 660.0), (2.0, 0.1, 660.0), (3.0, 0.5, 1320.0)):
+        during = (time_s >= begin_s) & (time_s < begin_s + length_s)
+        heard[during] += 0.1 * np.sin(2 * np.pi * pitch_hz * time_s[during])
+    found = find_start_signal(Sound(heard.astype(np.float32), rate_hz, 10.0))
     assert found is not None
-    assert found.time_s == pytest.approx(25.0, abs=0.03)
-    assert found.short_tones == 20
+    assert found.time_s == pytest.approx(13.0, abs=0.005)
+    assert 0.0 < found.uncertainty_s < 0.01
+    assert found.confidence == pytest.approx(0.8, abs=0.02)
+    assert (found.short_tones, found.short_pitch_hz, found.long_pitch_hz) == (
+        2,
+        pytest.approx(660.0, abs=5.0),
+        pytest.approx(1320.0, abs=5.0),
+    )
+
+
+def test_silence_holds_no_start() -> None:
+    assert find_start_signal(Sound(np.zeros(40_000, np.float32), 8000, 0.0)) is None

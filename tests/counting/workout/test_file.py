@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from counting.movements.loader import built_in_movements
 from counting.workout.file import (
+    LARGEST_FILE_BYTES,
     WorkoutError,
     load_workout,
     packaged_schema,
@@ -19,7 +20,7 @@ from counting.workout.file import (
 )
 from counting.workout.limits import with_own_limits
 from counting.workout.lines import key_lines, line_of
-from counting.workout.types import Workout, script
+from counting.workout.types import LONGEST_SCRIPT, Workout, script
 
 KNOWN = [movement.name for movement in built_in_movements()]
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
@@ -123,9 +124,29 @@ def test_what_is_no_file_or_no_text_is_refused_by_name(tmp_path: Path) -> None:
     (tmp_path / "bytes.toml").write_bytes(b'name = "a"\nwords = "\xff"\n')
     with pytest.raises(WorkoutError, match="line 2: not UTF-8"):
         load_workout(tmp_path / "bytes.toml", KNOWN)
-    (tmp_path / "large.toml").write_bytes(b"#" * 300_000)
+
+
+def test_a_file_of_up_to_200_kb_is_read(tmp_path: Path) -> None:
+    assert LARGEST_FILE_BYTES == 200_000
+    path = tmp_path / "large.toml"
+    path.write_text(GOOD.ljust(200_000), encoding="utf-8")
+    assert load_workout(path, KNOWN) == parse(GOOD)
+    path.write_text(GOOD.ljust(200_001), encoding="utf-8")
     with pytest.raises(WorkoutError, match="larger than 200 kB"):
-        load_workout(tmp_path / "large.toml", KNOWN)
+        load_workout(path, KNOWN)
+
+
+@pytest.mark.parametrize(("text", "line"), [("a = [", 1), ('a = 1\nb = """\n', 2)])
+def test_what_is_not_finished_is_told_with_the_last_line(text: str, line: int) -> None:
+    with pytest.raises(WorkoutError) as refused:
+        parse(text)
+    assert str(refused.value).startswith(f"w.toml, line {line}: not valid TOML (")
+
+
+def test_the_fault_in_the_toml_is_told_in_the_words_of_its_reader_without_the_column() -> None:
+    with pytest.raises(WorkoutError) as refused:
+        parse("a = 1\nb = =\n")
+    assert str(refused.value) == "w.toml, line 2: not valid TOML (invalid value)"
 
 
 @pytest.mark.parametrize("sample", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
@@ -292,6 +313,17 @@ def test_a_script_without_measure_is_refused() -> None:
         parse(ENDLESS.partition("[[blocks]]")[0] + block * 20)
 
 
+def test_the_longest_script_counts_an_endless_round_once() -> None:
+    station = "[[blocks.stations]]\nmovement = 'burpee'\nreps = 1\n"
+    fixed = f"[[blocks]]\nrounds = 100\n{station * 19}[[blocks]]\nrounds = 9\n{station * 11}"
+    head, _, endless = ENDLESS.partition("[[blocks]]")
+    longest = f"{head}{fixed}[[blocks]]{endless}"
+    assert LONGEST_SCRIPT == 100 * 19 + 9 * 11 + 1
+    assert len(parse(longest).blocks) == 3
+    with pytest.raises(WorkoutError, match="2001 stations over all rounds; at most 2000"):
+        parse(longest + station)
+
+
 def test_penalties_in_seconds_need_a_score_in_seconds() -> None:
     with pytest.raises(
         WorkoutError, match=r'line 5: penalties in seconds need scoring = "for time"'
@@ -308,12 +340,29 @@ def test_an_endless_block_has_no_end_for_a_tie_break_but_any_rep_may_hold_it() -
     assert parse(GOOD.replace("time_cap_s = 240", "[tie_break]\nrep = 21")).tie_break is not None
 
 
+def test_a_tie_break_is_read_in_the_blocks_that_end_before_the_endless_one() -> None:
+    head, _, endless = ENDLESS.partition("[[blocks]]")
+    fixed = "[[blocks]]\n[[blocks.stations]]\nmovement = 'pull-up'\nreps = 6\n"
+    for where in ("block = 1", "rep = 6", "rep = 500"):
+        whole = f"{head}[tie_break]\n{where}\n{fixed}[[blocks]]{endless}"
+        assert parse(whole).tie_break is not None
+    with pytest.raises(WorkoutError, match="a block that repeats"):
+        parse(f"{head}[tie_break]\nblock = 2\n{fixed}[[blocks]]{endless}")
+
+
 def test_a_one_set_maximum_asks_for_no_number_of_reps() -> None:
     text = ENDLESS.replace("as many reps as possible", "one-set maximum")
     text = text.replace('"until time is up"', "1", 1)
     with pytest.raises(WorkoutError, match="line 10: a one-set maximum asks for no number"):
         parse(text)
-    assert parse(text.replace("reps = 5\n", "")).scoring == "one-set maximum"
+    alone = text.replace("reps = 5\n", "")
+    assert parse(alone).scoring == "one-set maximum"
+    for more in (
+        alone.replace("rounds = 1", "rounds = 2"),
+        alone + "[[blocks.stations]]\nmovement = 'burpee'\n",
+    ):
+        with pytest.raises(WorkoutError, match="one block of one round of one station"):
+            parse(more)
 
 
 def test_a_file_nested_too_deeply_is_refused() -> None:

@@ -73,6 +73,14 @@ def test_a_sheet_worked_out_by_hand() -> None:
     )
 
 
+def test_stations_and_sets_name_their_movement_and_wholes_none() -> None:
+    rows = splits(COUPLET, by_hand(), [], 5.0, 101.0)
+    named = {level: [p.movement for p in rows if p.level == level] for level in ("station", "set")}
+    assert named["station"] == ["thruster", "pull-up", "bar muscle-up"]
+    assert named["set"] == ["thruster", "pull-up", "pull-up", "bar muscle-up"]
+    assert {p.movement for p in rows if p.level in ("workout", "block", "round")} == {None}
+
+
 def test_a_pause_with_the_bar_in_hand_is_taken_out_of_the_work() -> None:
     pause = PausePart(after_rep=1, start_s=8.8, end_s=9.6, where="in the rack")
     rows = splits(COUPLET, by_hand(), [pause], 5.0, 101.0)
