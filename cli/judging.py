@@ -30,7 +30,7 @@ from counting.workout.following import Following, follow
 from counting.workout.types import Workout
 from counting.workout.whole import with_workout
 from vision.film.types import Film
-from vision.sound.reading import SoundError, read_sound
+from vision.sound.reading import SoundError, sound_of
 from vision.track import PoseTrack
 
 
@@ -87,7 +87,7 @@ def _whole_workout(
 
     warnings: list[str] = []
     try:
-        sound = read_sound(film.path) if film.has_sound and request.start_s is None else None
+        sound = sound_of(film) if request.start_s is None else None
     except SoundError as error:
         sound = None
         warnings.append(str(error))

@@ -15,7 +15,8 @@ from vision.continuity.assess import assess_continuity
 from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.reading import read_film
-from vision.sound.reading import SoundError, read_sound
+from vision.film.types import Film
+from vision.sound.reading import SoundError, sound_of
 
 
 def answer(path: Path) -> str:
@@ -26,7 +27,7 @@ def answer(path: Path) -> str:
         assess_continuity(film)
         if seen > film.frames:
             return f"fault {seen} pictures of {film.frames} frames"
-        listen(path)
+        listen(film)
         return f"read {seen}"
     except FilmError as error:
         return f"refused {' '.join(str(error).split())}"
@@ -34,10 +35,10 @@ def answer(path: Path) -> str:
         return f"fault {' | '.join(traceback.format_exc().split(chr(10))[-6:])}"
 
 
-def listen(path: Path) -> None:
+def listen(film: Film) -> None:
     """Look for a countdown in the sound, where there is any."""
     try:
-        sound = read_sound(path)
+        sound = sound_of(film)
     except SoundError:
         return
     if sound is not None:

@@ -13,7 +13,7 @@ from vision.continuity.steps import LONG_SIDE_PX
 from vision.continuity.types import Continuity, Evidence, Finding, FindingKind, clock_words
 from vision.continuity.watch import Watched, watch_film
 from vision.film.types import Film
-from vision.sound.reading import Sound, SoundError, read_sound
+from vision.sound.reading import HEARD_AFTER_S, Sound, SoundError, sound_of
 from vision.track import PoseTrack
 
 _GAP_S: Final = 0.25
@@ -38,7 +38,10 @@ def assess_continuity(
         What a `PictureWatch` made of the film's pictures; the film is decoded for it if None.
     """
     watched = watched or watch_film(film)
-    sound = _sound_of(film)
+    try:
+        sound = sound_of(film)
+    except SoundError:
+        sound = None
     background = Background(sound) if sound is not None else None
     repeats = _doubled(watched)
     gaps = _missing(film)
@@ -197,15 +200,6 @@ def _camera_finding(kind: FindingKind, start_s: float, end_s: float, shift_px: f
     return Finding(kind, start_s, end_s, False, (Evidence("picture", words, share, 1.0, "%"),))
 
 
-def _sound_of(film: Film) -> Sound | None:
-    if not film.has_sound:
-        return None
-    try:
-        return read_sound(film.path)
-    except SoundError:
-        return None
-
-
 def _sound(film: Film, sound: Sound | None) -> list[Finding]:
     if sound is None:
         return []
@@ -217,8 +211,10 @@ def _sound(film: Film, sound: Sound | None) -> list[Finding]:
     ends_s = sound.start_s + len(sound.samples) / sound.rate_hz
     film_ends_s = float(film.time_s[0]) + film.duration_s
     if abs(ends_s - film_ends_s) > _LENGTHS_DIFFER_S:
-        words = f"sound and pictures differ in length by {abs(ends_s - film_ends_s):.1f} s"
-        evidence = Evidence("sound", words, abs(ends_s - film_ends_s), _LENGTHS_DIFFER_S, "s")
+        differ_s = abs(ends_s - film_ends_s)
+        unread = " or more" if differ_s > HEARD_AFTER_S - _LENGTHS_DIFFER_S else ""
+        words = f"sound and pictures differ in length by {differ_s:.1f} s{unread}"
+        evidence = Evidence("sound", words, differ_s, _LENGTHS_DIFFER_S, "s")
         first, last = sorted((ends_s, film_ends_s))
         found.append(Finding("sound break", first, last, False, (evidence,)))
     return found

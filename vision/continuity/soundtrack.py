@@ -52,6 +52,9 @@ class Background:
     def __init__(self, sound: Sound) -> None:
         self._sound = sound
         self._size = int(_PIECE_S * sound.rate_hz)
+        self._window = np.hanning(self._size)
+        hertz = np.fft.rfftfreq(self._size, 1.0 / sound.rate_hz)
+        self._bands = list(pairwise(np.searchsorted(hertz, _BANDS_HZ).tolist()))
         count = len(sound.samples) // self._size
         starts = np.arange(count) * self._size
         colours = np.array([self._colour(int(start)) for start in starts])
@@ -73,7 +76,6 @@ class Background:
 
     def _colour(self, start: int) -> FloatArray:
         piece = self._sound.samples[start : start + self._size].astype(np.float64)
-        power = np.abs(np.fft.rfft(piece * np.hanning(len(piece)))) ** 2
-        hertz = np.fft.rfftfreq(len(piece), 1.0 / self._sound.rate_hz)
-        bands = [power[(hertz >= low) & (hertz < high)].mean() for low, high in pairwise(_BANDS_HZ)]
+        power = np.abs(np.fft.rfft(piece * self._window)) ** 2
+        bands = [power[first:end].mean() for first, end in self._bands]
         return 10.0 * np.log10(np.array(bands) + 1e-9)

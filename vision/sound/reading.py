@@ -12,9 +12,12 @@ from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
 from vision.film.reading import DEMUX_ERRORS
+from vision.film.types import Film
 
 SOUND_RATE_HZ: Final = 16_000
 LONGEST_READ_S: Final = 3600.0
+HEARD_AFTER_S: Final = 30.0
+"""How long sound may go on after the last picture: a damaged file may put it hours later."""
 
 
 class SoundError(ValueError):
@@ -38,6 +41,16 @@ class Sound:
     samples: npt.NDArray[np.float32]
     rate_hz: int
     start_s: float
+
+
+def sound_of(film: Film) -> Sound | None:
+    """Decode the sound that goes with a film's pictures, and up to half a minute more.
+
+    Returns and raises as `read_sound`; at most an hour is read.
+    """
+    if not film.has_sound:
+        return None
+    return read_sound(film.path, min(LONGEST_READ_S, film.duration_s + HEARD_AFTER_S))
 
 
 def read_sound(path: Path, longest_s: float = LONGEST_READ_S) -> Sound | None:
@@ -80,13 +93,19 @@ def _chunks(
     container: "av.container.InputContainer", longest_s: float
 ) -> Iterator[tuple[float, npt.NDArray[np.float32]]]:
     """Presentation time and samples of every decoded piece, until the first broken one."""
-    resampler = AudioResampler(format="flt", layout="mono", rate=SOUND_RATE_HZ)
+    resampler = _to_one_channel()
     first_s: float | None = None
     try:
         for frame in container.decode(audio=0):
             if frame.pts is None:
                 continue
-            for piece in resampler.resample(frame):
+            try:
+                pieces = resampler.resample(frame)
+            except ValueError:
+                # From here on the sound has another rate or other channels.
+                resampler = _to_one_channel()
+                pieces = resampler.resample(frame)
+            for piece in pieces:
                 if piece.pts is None or piece.time_base is None:
                     continue
                 time_s = float(piece.pts * piece.time_base)
@@ -96,6 +115,10 @@ def _chunks(
                 yield time_s, _samples(piece)
     except DEMUX_ERRORS:
         return
+
+
+def _to_one_channel() -> AudioResampler:
+    return AudioResampler(format="flt", layout="mono", rate=SOUND_RATE_HZ)
 
 
 def _samples(piece: AudioFrame) -> npt.NDArray[np.float32]:

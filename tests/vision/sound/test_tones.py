@@ -1,13 +1,17 @@
 """Sound is read on the film's clock, and a tone's begin is found where the test put it."""
 
 import wave
+from fractions import Fraction
 from pathlib import Path
 
+import av
 import numpy as np
 import numpy.typing as npt
 import pytest
 
-from vision.sound.reading import SOUND_RATE_HZ, Sound, SoundError, read_sound
+from tests.vision.film.films import write_film
+from vision.film.reading import read_film
+from vision.sound.reading import SOUND_RATE_HZ, Sound, SoundError, read_sound, sound_of
 from vision.sound.tones import find_tones, tone_onset
 
 RATE = 48_000
@@ -51,6 +55,36 @@ def test_reading_stops_where_it_is_told(tmp_path: Path, noise: FloatArray) -> No
     sound = read_sound(write_wav(tmp_path / "a.wav", noise), longest_s=2.0)
     assert sound is not None
     assert 2.0 <= len(sound.samples) / sound.rate_hz < 2.2
+
+
+@pytest.mark.parametrize(("later_s", "heard_s"), [(20.0, 21.0), (2000.0, 1.0)])
+def test_sound_goes_with_the_pictures_and_half_a_minute_more(
+    tmp_path: Path, later_s: float, heard_s: float
+) -> None:
+    """A second of sound beside a film, and another second so much later."""
+    path = write_film(tmp_path / "film.mkv", [3000 * n for n in range(30)])
+    with av.open(str(path)) as source, av.open(str(tmp_path / "heard.mkv"), "w") as target:
+        video = target.add_stream_from_template(source.streams.video[0])
+        audio = target.add_stream("pcm_s16le", rate=8000, layout="mono")
+        for packet in source.demux(video=0):
+            if packet.size:
+                packet.stream = video
+                target.mux(packet)
+        for begin_s in (0.0, later_s):
+            loud = np.full((1, 8000), 10_000, np.int16)
+            frame = av.AudioFrame.from_ndarray(loud, format="s16", layout="mono")
+            frame.sample_rate, frame.time_base = 8000, Fraction(1, 8000)
+            frame.pts = round(begin_s * 8000)
+            target.mux(audio.encode(frame))
+        target.mux(audio.encode())
+    sound = sound_of(read_film(tmp_path / "heard.mkv"))
+    assert sound is not None
+    assert len(sound.samples) / sound.rate_hz == pytest.approx(heard_s, abs=0.05)
+
+
+def test_a_film_without_a_sound_track_has_no_sound(tmp_path: Path) -> None:
+    path = write_film(tmp_path / "film.mp4", [3000 * n for n in range(5)])
+    assert sound_of(read_film(path)) is None
 
 
 def test_what_is_no_film_is_an_error_that_names_it(tmp_path: Path) -> None:
