@@ -11,6 +11,7 @@ from typing import Any, Final
 import av
 import numpy as np
 import numpy.typing as npt
+from av.stream import Disposition
 
 from vision.film.errors import FilmError
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
@@ -340,7 +341,7 @@ def _declared_duration(container: Any, stream: Any) -> float | None:
 
 
 def _is_cover(stream: Any) -> bool:
-    return "attached_pic" in str(stream.disposition).lower()
+    return bool(stream.disposition & Disposition.attached_pic)
 
 
 def _digest(path: Path) -> str:

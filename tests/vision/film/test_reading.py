@@ -4,6 +4,7 @@ import json
 import shutil
 import subprocess
 from collections.abc import Callable
+from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
 
@@ -14,6 +15,7 @@ import pytest
 from tests.vision.film.films import picture, write_film
 from vision.film.errors import FilmError
 from vision.film.frames import frames
+from vision.film.limits import FilmLimits
 from vision.film.reading import read_film, repaired_times
 
 FFPROBE = ["ffprobe", "-v", "error", "-select_streams", "v:0"]
@@ -220,3 +222,185 @@ def test_frames_without_any_time_follow_the_declared_rate() -> None:
     times, replaced = repaired_times([None, None, None], 0.04)
     assert replaced
     assert times == pytest.approx([0.0, 0.04, 0.08])
+
+
+def test_a_film_lasts_from_its_first_picture_to_the_end_of_its_last(tmp_path: Path) -> None:
+    late = read_film(write_film(tmp_path / "late.mp4", [45_000 + tick for tick in REGULAR]))
+    assert late.time_s[0] == pytest.approx(0.5)
+    assert late.duration_s == pytest.approx(20 / 30, abs=1e-6)
+    assert late.broken_at_s is None
+    single = read_film(write_film(tmp_path / "single.mp4", [0]))
+    assert (single.frames, single.variable_frame_rate) == (1, False)
+    assert single.duration_s > 0
+
+
+@pytest.mark.parametrize(("uneven_ms", "variable"), [(35, False), (36, True), (30, True)])
+def test_steps_may_differ_by_two_ticks_of_the_container_s_clock(
+    tmp_path: Path, uneven_ms: int, variable: bool
+) -> None:
+    ticks = [0, 33, 66, 99, 99 + uneven_ms, 132 + uneven_ms]
+    film = read_film(write_film(tmp_path / "film.mkv", ticks, tick=Fraction(1, 1000)))
+    assert film.variable_frame_rate == variable
+
+
+EXACT = FilmLimits(
+    picture_px=64 * 48, frames=20, duration_s=19 / 30 + 1e-6, frame_rate_hz=30.0 + 1e-6
+)
+"""What twenty pictures of 64 by 48, thirty a second, just meet."""
+
+
+def test_a_film_may_have_as_much_as_its_limits_say(tmp_path: Path) -> None:
+    path = write_film(tmp_path / "film.mp4", [3000 * n + 3000 for n in range(20)])
+    assert read_film(path, EXACT).frames == 20
+
+
+@pytest.mark.parametrize(
+    ("less", "words"),
+    [
+        ({"picture_px": 64 * 48 - 1}, "3,072"),
+        ({"frames": 19}, "is 20, the most allowed is 19"),
+        ({"duration_s": 0.6}, "0.633"),
+        ({"frame_rate_hz": 29.9}, "is 30.0, the most allowed is 29.9"),
+    ],
+)
+def test_a_film_over_a_limit_is_refused_by_both_numbers(
+    tmp_path: Path, less: dict[str, float], words: str
+) -> None:
+    path = write_film(tmp_path / "film.mp4", [3000 * n + 90_000 for n in range(20)])
+    with pytest.raises(FilmError) as refused:
+        read_film(path, replace(EXACT, **less))
+    assert words in str(refused.value)
+
+
+def test_the_length_of_the_sound_is_counted_from_its_packets(tmp_path: Path) -> None:
+    path = write_film(tmp_path / "film.mp4", REGULAR, sound=True)
+    read_film(path, FilmLimits(sound_s=0.1))
+    with pytest.raises(FilmError, match="--limit sound_s="):
+        read_film(path, FilmLimits(sound_s=0.01))
+
+
+def _with_cover(path: Path, film: Path | None) -> Path:
+    """A cover of 320 by 240 beside the pictures of a film, or beside sound alone."""
+    with av.open(str(path), "w", format="mp4") as output:
+        cover = output.add_stream("mjpeg", rate=1)
+        cover.width, cover.height, cover.pix_fmt = 320, 240, "yuvj420p"
+        cover.disposition = av.stream.Disposition.attached_pic
+        image = av.VideoFrame.from_ndarray(picture(128, 320, 240), format="rgb24")
+        image.pts = 0
+        covers = [*cover.encode(image), *cover.encode()]
+        if film is None:
+            audio = output.add_stream("aac", rate=48000)
+            silence = np.zeros((1, 1024), np.float32)
+            samples = av.AudioFrame.from_ndarray(silence, format="fltp", layout="mono")
+            samples.sample_rate = 48000
+            for packet in [*covers, *audio.encode(samples), *audio.encode()]:
+                output.mux(packet)
+            return path
+        with av.open(str(film)) as source:
+            video = output.add_stream_from_template(source.streams.video[0])
+            for packet in covers:
+                output.mux(packet)
+            for packet in source.demux(video=0):
+                if packet.size:
+                    packet.stream = video
+                    output.mux(packet)
+    return path
+
+
+def test_a_cover_picture_is_no_film_and_no_second_video(tmp_path: Path) -> None:
+    plain = write_film(tmp_path / "plain.mp4", REGULAR)
+    film = read_film(_with_cover(tmp_path / "film.mp4", plain))
+    assert (film.width_px, film.height_px, film.frames) == (64, 48, 20)
+    assert film.warnings == ()
+    with pytest.raises(FilmError, match="has no video stream"):
+        read_film(_with_cover(tmp_path / "music.mp4", None))
+
+
+def test_broad_pixels_and_turned_pictures_have_their_upright_size(tmp_path: Path) -> None:
+    with av.open(str(tmp_path / "broad.mp4"), "w") as output:
+        stream = output.add_stream("libx264", rate=30)
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        stream.codec_context.sample_aspect_ratio = Fraction(2, 1)
+        for number in range(5):
+            frame = av.VideoFrame.from_ndarray(picture(60 + number), format="rgb24")
+            frame.pts, frame.time_base = number, Fraction(1, 30)
+            output.mux(stream.encode(frame))
+        output.mux(stream.encode())
+    broad = read_film(tmp_path / "broad.mp4")
+    assert (broad.width_px, broad.height_px) == (128, 48)
+    turned = read_film(write_film(tmp_path / "turned.mp4", REGULAR, matrix=(0, 1, -1, 0)))
+    assert (turned.width_px, turned.height_px) == (48, 64)
+
+
+def test_a_film_whose_end_is_damaged_for_long_breaks_off_before(tmp_path: Path) -> None:
+    """Longer than the stretch that is tried at first: the search goes on further back."""
+    path = write_film(tmp_path / "film.mp4", [3000 * n for n in range(300)])
+    content = bytearray(path.read_bytes())
+    start = content.index(b"mdat") + 4
+    good = start + int((len(content) - start) * 0.3)
+    content[good:] = bytes(len(content) - good)
+    path.write_bytes(content)
+    film = read_film(path)
+    assert film.broken_at_s is not None
+    assert 1.5 < film.broken_at_s < 5.0
+    assert film.duration_s == pytest.approx(film.broken_at_s + 1 / 30, abs=1e-6)
+
+
+@pytest.mark.parametrize(("longer_s", "broken"), [(0.8, False), (1.3, True)])
+def test_sound_may_outlast_the_pictures_by_a_second(
+    tmp_path: Path, longer_s: float, broken: bool
+) -> None:
+    """The header of a Matroska file tells the length of its longest stream."""
+    video = write_film(tmp_path / "video.mkv", [3000 * n for n in range(30)])
+    with av.open(str(video)) as source, av.open(str(tmp_path / "film.mkv"), "w") as target:
+        pictures = target.add_stream_from_template(source.streams.video[0])
+        audio = target.add_stream("pcm_s16le", rate=8000, layout="mono")
+        for packet in source.demux(video=0):
+            if packet.size:
+                packet.stream = pictures
+                target.mux(packet)
+        for second in np.arange(0.0, 0.95 + longer_s, 0.1):
+            samples = np.zeros((1, 800), np.int16)
+            frame = av.AudioFrame.from_ndarray(samples, format="s16", layout="mono")
+            frame.sample_rate, frame.time_base = 8000, Fraction(1, 8000)
+            frame.pts = round(second * 8000)
+            target.mux(audio.encode(frame))
+        target.mux(audio.encode())
+    film = read_film(tmp_path / "film.mkv")
+    assert film.has_sound
+    assert (film.broken_at_s is not None) == broken
+
+
+def test_times_that_go_back_once_are_replaced_where_no_picture_is_stored_early(
+    tmp_path: Path,
+) -> None:
+    forward = write_film(tmp_path / "forward.mkv", REGULAR, codec="libvpx")
+    with av.open(str(forward)) as source, av.open(str(tmp_path / "back.mkv"), "w") as target:
+        stream = target.add_stream_from_template(source.streams.video[0])
+        packets = [packet for packet in source.demux(video=0) if packet.size]
+        times = [packet.pts for packet in packets]
+        times[7], times[8] = times[8], times[7]
+        for number, (packet, time) in enumerate(zip(packets, times, strict=True)):
+            packet.stream = stream
+            packet.dts, packet.pts = number - 90_000, time
+            target.mux(packet)
+    film = read_film(tmp_path / "back.mkv")
+    assert film.times_repaired
+    assert film.frames == 20
+
+
+@pytest.mark.parametrize(
+    ("stored", "times"),
+    [
+        ([None, 0.5, 0.6], [0.0, 0.5, 0.6]),
+        ([0.0, 0.0, 0.1, 0.2], [0.0, 0.1, 0.2, 0.3]),
+        ([0.3, None, None], [0.3, 0.34, 0.38]),
+        ([None, None], [0.0, 0.04]),
+        ([], []),
+    ],
+)
+def test_a_time_that_is_missing_comes_one_usual_step_after_the_one_before(
+    stored: list[float | None], times: list[float]
+) -> None:
+    found, _ = repaired_times(stored, 0.04)
+    assert list(found) == pytest.approx(times)
