@@ -15,7 +15,7 @@ from vision.film.types import Film
 from vision.pose.bundle import load_bundle
 from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_bytes
 
-EXTRACTION: Final = "6"
+EXTRACTION: Final = "7"
 """Raised whenever extraction changes what it finds, so that old landmark files are not taken."""
 
 _KEY_LENGTH: Final = 16

@@ -57,6 +57,7 @@ def _same(one: Moment, other: Moment) -> bool:
         and one.turns == other.turns
         and same_size
         and [id(pose) for pose in one.others] == [id(pose) for pose in other.others]
+        and [id(pose) for pose in one.onlookers] == [id(pose) for pose in other.onlookers]
     )
 
 
@@ -118,7 +119,7 @@ def _moments(times: list[float], present: list[Present]) -> list[Moment]:
         for before, here, after, size_px in neighbours
     ]
     return [
-        Moment(time_s, there.athlete, there.others, size, turn)
+        Moment(time_s, there.athlete, there.others, size, turn, there.onlookers)
         for time_s, there, size, turn in zip(times, present, sizes, turns, strict=True)
     ]
 

@@ -7,7 +7,7 @@ down for their size; an athlete does nothing else.
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import compress
 from typing import Final
 
@@ -18,7 +18,7 @@ from scipy.optimize import linear_sum_assignment
 from vision.athlete.doubtful import without_doubtful
 from vision.athlete.onlookers import onlookers
 from vision.athlete.sightings import JOINTS, separation
-from vision.athlete.standing import standing
+from vision.athlete.standing import standing, still_there
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -95,10 +95,14 @@ def tracklets(
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Present:
-    """The athlete, if seen, and who else is there, at one time."""
+    """The athlete, if seen, and who else is there, at one time.
+
+    ``onlookers`` are those who only stand there, seen at that time or not.
+    """
 
     athlete: Pose | None
     others: tuple[Pose, ...]
+    onlookers: tuple[Pose, ...] = ()
 
 
 def told_apart(
@@ -124,6 +128,7 @@ def told_apart(
         apart = [[p for p in poses if not _in_lane(p, lane, width_px)] for poses in seen]
         seen = [[p for p in poses if _in_lane(p, lane, width_px)] for poses in seen]
     still = standing(seen)
+    standing_there = still_there(seen, still)
     for outside, poses, stands in zip(apart, seen, still, strict=True):
         outside += compress(poses, stands)
     seen = without_doubtful(
@@ -146,7 +151,10 @@ def told_apart(
         gain[others] = -1.0
         path = _best_path(time_s, seen, numbers, gain)
     return [
-        _present(seen[t], [n in others for n in numbers[t]], path[t], apart[t])
+        replace(
+            _present(seen[t], [n in others for n in numbers[t]], path[t], apart[t]),
+            onlookers=standing_there[t],
+        )
         for t in range(len(seen))
     ]
 

@@ -7,6 +7,7 @@ rests, too. That holds over a whole film however often the two cross or hide eac
 """
 
 from collections.abc import Sequence
+from itertools import compress
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -74,6 +75,44 @@ def standing(seen: Sequence[Sequence[Pose]]) -> list[list[bool]]:
         stays = _stays(places, joints, sides)
     answers = iter(stays.tolist())
     return [[next(answers) for _ in people] for people in seen]
+
+
+def still_there(
+    seen: Sequence[Sequence[Pose]], stays: Sequence[Sequence[bool]]
+) -> list[tuple[Pose, ...]]:
+    """Everybody who only stands there, at each time, as they were sighted nearest to it.
+
+    Who stands at one place is there also while they are hidden, or were not found.
+
+    Parameters
+    ----------
+    seen
+        The people sighted at each time.
+    stays
+        What `standing` says of them.
+    """
+    persons: list[tuple[list[int], list[Pose]]] = []
+    for place, (people, stand) in enumerate(zip(seen, stays, strict=True)):
+        for pose in compress(people, stand):
+            known = (person for person in persons if is_of(pose, person[1][-1]))
+            places, poses = next(known, ([], []))
+            if not places:
+                persons.append((places, poses))
+            places.append(place)
+            poses.append(pose)
+    return [
+        tuple(poses[int(np.argmin(np.abs(np.array(places) - place)))] for places, poses in persons)
+        for place in range(len(seen))
+    ]
+
+
+def is_of(pose: Pose, onlooker: Pose) -> bool:
+    """Whether a pose is that of an onlooker, left and right mixed up or not."""
+    joints, side = onlooker.image_px[JOINTS], max(pose.region.side_px, onlooker.region.side_px)
+    return any(
+        float(np.median(np.linalg.norm(pose.image_px[JOINTS] - way, axis=1))) < ALIKE * side
+        for way in (joints, joints[_MIRRORED])
+    )
 
 
 def _stays(places: IntArray, joints: FloatArray, sides: FloatArray) -> BoolArray:

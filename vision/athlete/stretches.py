@@ -6,7 +6,7 @@ not, `vision.athlete.following` tries several ways through every frame.
 """
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -21,10 +21,12 @@ from vision.athlete.following import (
     quality,
 )
 from vision.athlete.sightings import MIN_CONFIDENCE, separation
+from vision.athlete.standing import is_of
 from vision.camera.background import Background, Shift, grey
 from vision.film.frames import FilmFrame
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
+from vision.pose.region import Picture, Region
 
 AT_HOME: Final = 0.4
 """Quality a pose must have to be the athlete's for no other reason than where it is."""
@@ -51,6 +53,8 @@ class Moment:
         Usual body size of the athlete about then, pixels; NaN if never sighted.
     turns
         Whether the athlete's motion turns there, going by the sightings before and after.
+    onlookers
+        Those who only stand there: nobody followed up to then may become one of them.
     """
 
     time_s: float
@@ -58,6 +62,7 @@ class Moment:
     others: Sequence[Pose]
     size_px: float
     turns: bool
+    onlookers: Sequence[Pose] = ()
 
 
 @dataclass(slots=True, eq=False)
@@ -105,6 +110,7 @@ def follow_stretch(
         if ahead and frame.time_s >= ahead[-1].time_s:
             moment = ahead.pop()
             size_px = moment.size_px
+            walk.onlookers = moment.onlookers
             walk.settle(moment.athlete, moment.others, size_px, turns=moment.turns)
     walk.settle(None, (), size_px, turns=False)
     return walk.found
@@ -121,6 +127,7 @@ class _Walk:
         most_decoded: int,
     ) -> None:
         self.found = Found()
+        self.onlookers: Sequence[Pose] = ()
         self._network = network
         self._background = background
         self._thorough = thorough
@@ -178,7 +185,7 @@ class _Walk:
         first, start, turned = self._last
         stretch = [first, *self._pending]
         poses = look_between(
-            lambda frame, region: self._network.look(frame.picture, region),
+            lambda frame, region: self._look(frame.picture, region),
             stretch,
             [frame.time_s for frame in stretch],
             start,
@@ -201,7 +208,7 @@ class _Walk:
         if self._home is None or (sighting is not None and is_sharp(sighting)):
             return sighting
         picture = self._pending[-1].picture
-        pose = self._network.look(picture, body_region(self._home, size_px))
+        pose = self._look(picture, body_region(self._home, size_px))
         if (
             pose.confidence < MIN_CONFIDENCE
             or not believable(pose, size_px)
@@ -217,8 +224,15 @@ class _Walk:
     ) -> dict[int, Pose | None]:
         start = None if self._last is None else self._last[1]
         pictures = [frame.picture for frame in self._pending]
-        poses = between(self._network.look, pictures, start, sighting, others, size_px)
+        poses = between(self._look, pictures, start, sighting, others, size_px)
         return {frame.index: pose for frame, pose in zip(self._pending, poses, strict=True)}
+
+    def _look(self, picture: Picture, region: Region) -> Pose:
+        """Look at a region; an onlooker found in it is no person to be followed."""
+        pose = self._network.look(picture, region)
+        if any(is_of(pose, onlooker) for onlooker in self.onlookers):
+            return replace(pose, confidence=0.0)
+        return pose
 
     def _follow_background(self, frame: FilmFrame) -> None:
         if self._background is None:

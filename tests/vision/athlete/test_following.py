@@ -1,6 +1,7 @@
 """A person is followed from one sighting to the next, forward and backward."""
 
 import math
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from vision.athlete.following import (
     smoothest,
 )
 from vision.athlete.sightings import separation
-from vision.athlete.stretches import Moment, without_strangers
+from vision.athlete.stretches import Moment, follow_stretch, without_strangers
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -166,6 +167,40 @@ def test_a_way_that_strays_onto_somebody_else_is_taken_away_around_there() -> No
 def test_a_way_of_ones_own_is_kept_whole() -> None:
     way: dict[int, Pose | None] = {k: person(200) for k in range(40)}
     assert without_strangers(way, {k: [person(500)] for k in (10, 20)}) == way
+
+
+def test_nobody_followed_becomes_an_onlooker_whom_they_pass_out_of_sight() -> None:
+    """The athlete is hidden for a while just where somebody stands, and comes out again."""
+
+    def athlete(frame: int) -> Pose | None:
+        return None if 4 < frame < 11 else person(430 + 8 * frame)
+
+    onlooker = person(500, stature_px=190)
+    film = SimpleNamespace(width_px=640, height_px=480)
+    pictures = [SimpleNamespace(index=k, time_s=k / 30.0, picture=picture_of(k)) for k in range(16)]
+    network = SimpleNamespace(look=seeing([athlete, lambda _: onlooker]))
+
+    def followed(onlookers: tuple[Pose, ...]) -> dict[int, Pose | None]:
+        moments = [
+            Moment(k / 30.0, athlete(k), (), SIZE_PX, turns=False, onlookers=onlookers)
+            for k in (0, 15)
+        ]
+        found = follow_stretch(
+            network,  # type: ignore[arg-type]
+            film,  # type: ignore[arg-type]
+            pictures,  # type: ignore[arg-type]
+            moments,
+            None,
+            thorough=True,
+        )
+        return found.poses
+
+    strayed = followed(())
+    kept = followed((onlooker,))
+    assert any(pose is onlooker for pose in strayed.values())
+    assert not any(pose is onlooker for pose in kept.values())
+    assert kept[3] is not None
+    assert kept[12] is not None
 
 
 def test_stretches_are_cut_where_the_athlete_is_clearly_seen() -> None:

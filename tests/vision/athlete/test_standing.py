@@ -1,10 +1,11 @@
 """An onlooker stands there while others move; an athlete who rests does not."""
 
 import math
+from dataclasses import replace
 
 from tests.vision.athlete.people_in_pictures import person
 from vision.athlete.people import told_apart
-from vision.athlete.standing import FEWEST, standing
+from vision.athlete.standing import FEWEST, is_of, standing, still_there
 from vision.pose.network import Pose
 
 TIMES = [0.5 * n for n in range(80)]
@@ -82,3 +83,26 @@ def test_one_person_across_the_crossing_stays_the_athlete() -> None:
         athlete.append(here)
         seen.append([onlooker] if here is None else [onlooker, here])
     assert [there.athlete for there in told_apart(TIMES, seen)] == athlete
+
+
+def test_an_onlooker_is_there_also_while_not_seen() -> None:
+    here, later = person(500), person(502)
+    seen = [[here], [_athlete(0.5)], [], [later, _athlete(1.5)]]
+    stays = [[True], [False], [], [True, False]]
+    assert still_there(seen, stays) == [(here,), (here,), (later,), (later,)]
+
+
+def test_two_onlookers_are_two() -> None:
+    seen = [[person(500), person(700)], [person(700)]]
+    (first, second), (_, still_second) = still_there(seen, [[True, True], [True]])
+    assert (first, second) == tuple(seen[0])
+    assert still_second is seen[1][0]
+
+
+def test_a_pose_is_an_onlookers_at_their_place_alone_and_mirrored_too() -> None:
+    mirrored = person(500)
+    flipped = replace(mirrored, image_px=mirrored.image_px * [-1.0, 1.0] + [1000.0, 0.0])
+    assert is_of(person(503), person(500))
+    assert is_of(flipped, person(500))
+    assert not is_of(person(540), person(500))
+    assert not is_of(person(500, squat=0.8), person(500))
