@@ -265,7 +265,8 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
     tops, sizes = swings(second, signals.rate_hz, movement.cycle.smallest_swing)
     usual = typical(sizes)
     tops = tops[sizes >= movement.cycle.smallest_share * usual]
-    done = []
+    done: list[Cycle] = []
+    tops_before = [0] * (len(found) + 1)
     for k, f in enumerate(found):
         limit = found[k + 1].turn if k + 1 < len(found) else min(second.size - 1, f.turn + longest)
         inside = tops[(tops > f.turn) & (tops < min(limit, f.end + f.end - f.start))]
@@ -276,7 +277,17 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
         come = stroke_home(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
         end_s = float(signals.time_s[top]) + come.foot_s
         done.append(replace(f, end=top + come.home_index, end_s=end_s))
-    return done
+        tops_before[k + 1] = top
+    return [_begun_after(signals, f, top) for f, top in zip(done, tops_before, strict=False)]
+
+
+def _begun_after(signals: Signals, cycle: Cycle, top: int) -> Cycle:
+    """Let a cycle begin only when the second swing of the one before has turned."""
+    return replace(
+        cycle,
+        start=max(cycle.start, top),
+        start_s=max(cycle.start_s, float(signals.time_s[top])),
+    )
 
 
 def _without_rests(
