@@ -79,7 +79,12 @@ def judge(
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
         verdicts = tuple(
-            _verdict(rep, [_unread(check, reason, UNDECIDED) for check in movement.checks], risk)
+            _verdict(
+                rep,
+                [_unread(check, reason, UNDECIDED) for check in movement.checks],
+                risk,
+                movement.checks,
+            )
             for rep in reps
         )
         return _unfitted(verdicts, (reason,))
@@ -88,7 +93,9 @@ def judge(
     scene = replace(scene, motion=motion)
     columns = [_read_check(scene, reps, check, movement, risk, table) for check in movement.checks]
     verdicts = tuple(
-        _verdict(rep, [column[index] for column in columns], risk, table.shared_error)
+        _verdict(
+            rep, [column[index] for column in columns], risk, movement.checks, table.shared_error
+        )
         for index, rep in enumerate(reps)
     )
     return Judgement(
@@ -216,11 +223,12 @@ def _reading(
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
+    beyond = value - check.limit if check.relation == "at least" else check.limit - value
     return CheckReading(
         name=check.name,
         words=check.words,
         quantity=check.quantity,
-        at_s=stay.reached_s,
+        at_s=stay.passed_s(max(0.0, beyond)),
         value=value,
         relation=check.relation,
         limit=check.limit,
@@ -250,7 +258,11 @@ def _unread(check: Check, reason: str, probability: float) -> CheckReading:
 
 
 def _verdict(
-    rep: Rep, checks: Sequence[CheckReading], risk: Risk, shared_error: float = 0.0
+    rep: Rep,
+    checks: Sequence[CheckReading],
+    risk: Risk,
+    standard: Sequence[Check],
+    shared_error: float = 0.0,
 ) -> RepVerdict:
     probabilities = [check.probability_met for check in checks]
     state = rep_state(probabilities, risk)
@@ -260,17 +272,21 @@ def _verdict(
         number=rep.number,
         verdict=state,
         probability_good=probability_all(probabilities, shared_error),
-        counted_s=None if state == "no-rep" else _counted_s(rep, checks),
+        counted_s=None if state == "no-rep" else _counted_s(rep, checks, standard),
         checks=tuple(checks),
         reason=rep_reason(state, checks),
     )
 
 
-def _counted_s(rep: Rep, checks: Sequence[CheckReading]) -> float:
+def _counted_s(rep: Rep, checks: Sequence[CheckReading], standard: Sequence[Check]) -> float:
     """When the last part of the standard was reached; the turn where none of it was read.
 
-    How the rep began completes nothing. A top that is held turns later than it is reached.
+    How the rep began completes nothing. A top that is held turns later than it is reached. Where a
+    finish is asked for and nothing of it was read, the rep was complete at its end at the latest.
     """
+    finish = [c.at_s for c, asked in zip(checks, standard, strict=True) if asked.phase == "finish"]
+    if finish and all(at_s is None for at_s in finish):
+        return rep.end_s
     begun_s = (rep.start_s + rep.turn_s) / 2.0
     reached = [c.at_s for c in checks if c.at_s is not None and c.at_s > begun_s]
     return min(max(reached, default=rep.turn_s), rep.end_s)

@@ -30,10 +30,19 @@ _STAY_CM = 1.5
 _LOCKED_CM: Final = 0.7
 """How far the hips are below their highest when a leg reaches 165 deg: such a leg is that much
 shorter than a straight one of 0.85 m (law of cosines)."""
-_LOCKS: Final = frozenset({"knee angle", "hip angle"})
+_LOCKS: Final = frozenset({"knee angle", "hip angle", "elbow angle"})
 _AT_THE_TOP: Final = frozenset(
     {"chin above bar", "chest to bar gap", "shoulders above bar", "feet clear of floor"}
 )
+_OVER_THE_BAR: Final = frozenset({"chin above bar", "chest to bar gap", "shoulders above bar"})
+"""Quantities that change by as much as the posture they are found on."""
+
+_HELD_S: Final = 0.25
+_MOSTLY: Final = 75.0
+_HELD_WITHIN_CM: Final = 3.0
+"""A finish is held from the first moment on, no lower than this under the last quarter's level,
+after which nothing is gained for a quarter of a second."""
+
 _SEEN_SHARE = 0.4
 _LONGEST_GAP_S = 0.15
 
@@ -43,10 +52,20 @@ class Stay:
     """The deciding posture: its frames, and the time at which it is first reached.
 
     A finish may be reached, left a little and held again: the first moment counts, not the longest.
+    Where the quantity rises and falls with the posture, ``way_s`` are the times from the turn up to
+    the highest posture and ``way_cm`` how far below it the posture then was, (F,) each.
     """
 
     rows: IntArray
     reached_s: float
+    way_s: FloatArray | None = None
+    way_cm: FloatArray | None = None
+
+    def passed_s(self, margin_cm: float) -> float:
+        """When the limit was passed, for a finish that goes so far beyond it."""
+        if self.way_s is None or self.way_cm is None:
+            return self.reached_s
+        return min(self.reached_s, float(self.way_s[int(np.argmax(self.way_cm <= margin_cm))]))
 
 
 def rep_rows(time_s: FloatArray, reps: Sequence[Rep]) -> IntArray:
@@ -118,7 +137,28 @@ def _find_stay(time_s: FloatArray, rep: Rep, check: Check, posture: FloatArray) 
     if check.phase == "finish":
         within_cm = _LOCKED_CM if check.quantity in _LOCKS else _STAY_CM
         first = int(np.argmax(posture >= posture[best] - within_cm))
-    return Stay(rows=stay, reached_s=float(time_s[rows[first]]))
+    if check.quantity in _LOCKS and check.phase != "start" and check.read == "highest":
+        first = _first_held(time_s[rows[: first + 1]], posture, _LOCKED_CM)
+    reached_s = float(time_s[rows[first]])
+    if check.quantity in _OVER_THE_BAR:
+        way = slice(0, best + 1)
+        return Stay(stay, reached_s, time_s[rows[way]], posture[best] - posture[way])
+    return Stay(stay, reached_s)
+
+
+def _first_held(time_s: FloatArray, posture: FloatArray, within_cm: float) -> int:
+    """First of some frames from which on the posture gains no more for a moment.
+
+    A plate that passes later throws landmarks further than any lockout; the highest value alone
+    would put a rep that stood long before that at its end. ``time_s`` (F,) are the frames up to
+    which the finish is reached in any case, ``posture`` (N,) goes on beyond them.
+    """
+    enough = np.percentile(posture, _MOSTLY) - _HELD_WITHIN_CM
+    after = np.searchsorted(time_s, time_s + _HELD_S, "right")
+    for index in np.flatnonzero(posture[: len(time_s)] >= enough):
+        if posture[index : after[index]].max() <= posture[index] + within_cm:
+            return int(index)
+    return len(time_s) - 1
 
 
 def _median_of_three(values: FloatArray) -> FloatArray:

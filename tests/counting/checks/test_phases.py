@@ -106,6 +106,44 @@ def test_a_chest_is_read_at_its_lowest_and_a_lock_at_the_finish_where_hips_are_h
     assert lock.reached_s == pytest.approx(LOWEST_S + 0.25, abs=0.07)
 
 
+def test_a_lock_is_reached_when_it_is_first_held_whatever_landmarks_do_later() -> None:
+    """Hips stand at 100 cm from 2.6 s on; a plate throws them to 120 cm at 3.6 s."""
+    rise = np.clip((TIME_S - 2.0) / 0.6, 0.0, 1.0)
+    hips = 60.0 + 40.0 * (10 * rise**3 - 15 * rise**4 + 6 * rise**5)
+    thrown = np.where(TIME_S > 3.6, 120.0, hips)
+    for height in (hips, thrown):
+        seen = scene("standing")
+        for side in ("LEFT", "RIGHT"):
+            seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = height
+        clues = Clues(height[:, None], (("hip",),), (False,))
+        (lock,) = find_stays(seen, [REP], check("hip angle", "finish"), clues)
+        assert lock is not None
+        assert lock.reached_s == pytest.approx(2.5, abs=0.07)
+
+
+def test_a_halt_far_below_the_lock_is_not_its_reach() -> None:
+    """The way up rests 10 cm short for half a second, then goes on to 2.9 s."""
+    hips = np.interp(TIME_S, [2.0, 2.3, 2.8, 2.95], [60.0, 90.0, 90.0, 100.0])
+    seen = scene("standing")
+    for side in ("LEFT", "RIGHT"):
+        seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = hips
+    clues = Clues(hips[:, None], (("hip",),), (False,))
+    (lock,) = find_stays(seen, [REP], check("knee angle", "finish"), clues)
+    assert lock is not None
+    assert lock.reached_s == pytest.approx(2.93, abs=0.04)
+
+
+def test_a_pull_passes_the_bar_before_its_top() -> None:
+    """Shoulders rise 10 cm in a quarter second: 4 cm below their top they are 0.1 s sooner."""
+    top = stay(check("chin above bar"))
+    assert top is not None
+    assert top.passed_s(4.0) == pytest.approx(HIGHEST_S - 0.1, abs=0.035)
+    assert top.passed_s(0.0) == top.reached_s
+    lock = stay(check("knee angle", "finish"))
+    assert lock is not None
+    assert lock.passed_s(4.0) == lock.reached_s
+
+
 def test_any_other_quantity_is_read_at_its_own_extreme() -> None:
     others = set(QUANTITY_UNITS) - {
         "hip crease above knee top",
