@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import numpy as np
+import numpy.typing as npt
 
 from counting.record.files import load_record
 from counting.record.types import AuditRecord
@@ -21,6 +22,8 @@ from counting.workout.record import WorkoutPart, workout_part
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
 from counting.workout.types import runs, script
 from counting.workout.whole import LONGEST_ENDLESS_ROUNDS
+
+FloatArray = npt.NDArray[np.float64]
 
 _LONG_NAMES: Final = {
     "press": "strict press",
@@ -39,8 +42,18 @@ _COMPLETE: Final[dict[str, tuple[tuple[str, float], ...]]] = {
     "pull_up": (("chin_above_bar_cm", 0.0),),
     "c2b": (("chest_bar_gap_cm", -1.5),),
     "muscle_up": (("shoulder_above_bar_cm", 20.0), ("elbow", 165.0)),
+    "burpee": (
+        ("hip", 165.0),
+        ("ankle_risen_cm", 2.0),
+        ("wrist_above_nose_cm", 0.0),
+        ("shoulder_above_knee_cm", 60.0),
+    ),
 }
-"""By movement, what has to be reached, all at once, for a judge to count (gaps with a minus)."""
+"""By movement, what has to be reached, all at once, for a judge to count (gaps with a minus).
+
+A burpee's jump is read from the joints: a labelled ``top`` is where the lower of heel and toe is
+highest late in the rep, which is before the take-off of feet that point at the floor.
+"""
 
 _NEAR: Final = {"cm": 2.0, "deg": 5.0}
 """A rep with a margin closer to its limit than this is marginal."""
@@ -73,8 +86,7 @@ def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
     asks for is reached; where it never is, the top or the end stays.
     """
     with np.load(frames) as data:
-        time_s, names = data["t"], [str(name) for name in data["measure_names"]]
-        values = data["measures"]
+        time_s, names, values = data["t"], *_measures(data)
     reps = []
     for rep in truth["reps"]:
         after_s = max(rep["start"], rep.get("bottom", rep["start"]))
@@ -87,6 +99,25 @@ def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
         known = rep["movement"] in _COMPLETE and at.size
         reps.append({**rep, "complete": float(time_s[at[0]]) if known else _complete_s(rep)})
     return {**truth, "reps": reps}
+
+
+def _measures(data: Any) -> tuple[list[str], FloatArray]:
+    """Names and values (N, K) of what is measured, with what the joints' heights add."""
+    names = [str(name) for name in data["measure_names"]]
+    values = data["measures"]
+    if "joints_m" not in data:
+        return names, values
+    joints = [str(name) for name in data["joint_names"]]
+    height_cm = dict(zip(joints, 100.0 * data["joints_m"][..., 2].T, strict=True))
+    added = {}
+    for side in ("left", "right"):
+        ankle = height_cm[f"{side}_ankle"]
+        added[f"{side}_ankle_risen_cm"] = ankle - np.median(ankle)
+        added[f"{side}_wrist_above_nose_cm"] = height_cm[f"{side}_wrist"] - height_cm["nose"]
+        added[f"{side}_shoulder_above_knee_cm"] = (
+            height_cm[f"{side}_shoulder"] - height_cm[f"{side}_knee"]
+        )
+    return [*names, *added], np.column_stack([values, *added.values()])
 
 
 def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreement:

@@ -120,5 +120,35 @@ def test_the_moment_of_completion_is_read_from_the_true_body(tmp_path: Path) -> 
     assert rep["complete"] == pytest.approx(0.6)
 
 
+def test_a_burpee_is_complete_in_the_air_not_in_the_plank(tmp_path: Path) -> None:
+    """In the plank and at the top of the jump hips are straight and heels up; hands are not."""
+    time_s = np.arange(0.0, 4.0, 0.1)
+    plank, jump = (time_s > 1.0) & (time_s < 2.0), (time_s > 2.95) & (time_s < 3.35)
+    joints = ("nose", "wrist", "shoulder", "knee", "ankle")
+    standing = dict(zip(joints, (165.0, 95.0, 145.0, 50.0, 8.0), strict=True))
+    lying = dict(zip(joints, (0.0, 4.0, 10.0, 12.0, 17.0), strict=True))
+    flying = dict(zip(joints, (176.0, 210.0, 160.0, 60.0, 17.0), strict=True))
+    names = [
+        name if name == "nose" else f"{s}_{name}" for name in joints for s in ("left", "right")
+    ]
+    names = list(dict.fromkeys(names))
+    joints_m = np.zeros((time_s.size, len(names), 3))
+    for index, name in enumerate(names):
+        part = name.split("_")[-1]
+        height_cm = np.where(plank, lying[part], np.where(jump, flying[part], standing[part]))
+        joints_m[:, index, 2] = height_cm / 100.0
+    np.savez(
+        tmp_path / "frames.npz",
+        t=time_s,
+        measure_names=np.array(["left_hip", "right_hip"]),
+        measures=np.full((time_s.size, 2), 170.0),
+        joint_names=np.array(names),
+        joints_m=joints_m,
+    )
+    truth = {"reps": [{"movement": "burpee", "start": 0.0, "bottom": 1.5, "top": 2.6, "end": 3.9}]}
+    (rep,) = with_complete_times(truth, tmp_path / "frames.npz")["reps"]
+    assert rep["complete"] == pytest.approx(3.0)
+
+
 def test_the_workout_of_the_tests_is_the_one_in_the_record() -> None:
     assert done(*CLEAN)[1].definition == COUPLET
