@@ -51,8 +51,8 @@ def splits(
     """Divide the clock from zero to the end of the work into its parts.
 
     A station's time runs from the moment the station before it was complete to the moment its own
-    last good rep was; what lies before its first rep is transition (or the rest that the workout
-    orders), what lies between its sets is break.
+    last rep that most likely counts was; what lies before its first rep is transition (or the rest
+    that the workout orders), what lies between its sets is break.
 
     Parameters
     ----------
@@ -115,7 +115,7 @@ def visits_of(
     start_s = zero_s
     for number, group in enumerate(groups):
         place = place_of(group[0])
-        good = [complete_s(rep) for rep in group if rep.verdict != "no-rep"]
+        good = [complete_s(rep) for rep in group if _likely_good(rep)]
         over_s = max(good) if good else group[-1].end_s
         if number == len(groups) - 1 and end_s is not None:
             over_s = stop_s
@@ -204,7 +204,12 @@ def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart
 
 
 def _good(reps: Iterable[RepPart]) -> int:
-    return sum(rep.probability_good >= 0.5 for rep in reps)
+    return sum(_likely_good(rep) for rep in reps)
+
+
+def _likely_good(rep: RepPart) -> bool:
+    """Most likely call, as on the sheet: an open rep that hardly counts ends nothing."""
+    return rep.probability_good >= 0.5
 
 
 def _cycle_s(reps: Sequence[RepPart]) -> float | None:

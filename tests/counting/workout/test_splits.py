@@ -300,3 +300,15 @@ def test_work_alone_has_no_ratio_of_work_to_rest() -> None:
     rows = splits(THREE_BLOCKS, rep_parts("gg"), [], 0.0)
     # 3.5 s, until the second rep is complete
     assert (row(rows, "workout").work_s, row(rows, "workout").work_to_rest) == (3.5, None)
+
+
+@pytest.mark.parametrize(("probability", "ends_s"), [(0.8, 7.5), (0.2, 5.5)])
+def test_a_station_ends_with_the_last_rep_that_most_likely_counts(
+    probability: float, ends_s: float
+) -> None:
+    """The third thruster is open: complete at 12.5 s of the film, the second at 10.5 s."""
+    first, second, third, *others = by_hand()
+    third = msgspec.structs.replace(third, verdict="too close", probability_good=probability)
+    rows = splits(COUPLET, [first, second, third, *others], [], 5.0, 101.0)
+    assert row(rows, "station").end_s == ends_s
+    assert row(rows, "station", 1).start_s == ends_s
