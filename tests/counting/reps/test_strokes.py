@@ -73,3 +73,15 @@ def test_trembling_is_what_a_body_is_too_heavy_for():
     assert trembling(slow + 0.1 * np.sin(2 * np.pi * 8 * time_s), 30.0) == pytest.approx(
         0.1, abs=0.02
     )
+
+
+def test_a_wobble_too_small_for_a_repetition_makes_no_halves_of_a_top() -> None:
+    """Two swings of 1, the first with a dip of 0.23 at its top: a pose misread for a moment."""
+    corners = [(0, 0.0), (20, 1.0), (25, 0.77), (30, 1.0), (50, 0.0), (80, 1.0), (110, 0.0)]
+    at, level = zip(*corners, strict=True)
+    driver = np.interp(np.arange(111), at, level)
+    driver[30] = 0.999
+    halves = swings(driver, 30.0, 0.05)[1]
+    whole = swings(driver, 30.0, 0.05, smallest_share=0.25)[1]
+    assert halves.tolist() == pytest.approx([0.23, 0.229, 1.0], abs=0.01)
+    assert whole.tolist() == pytest.approx([1.0, 0.229, 1.0], abs=0.01)
