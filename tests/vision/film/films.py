@@ -1,5 +1,6 @@
 """Films made for a test: a few small frames with exactly known times, colours and orientation."""
 
+from collections.abc import Iterable
 from fractions import Fraction
 from pathlib import Path
 
@@ -59,4 +60,25 @@ def write_film(
             silence.sample_rate = 48000
             output.mux(audio.encode(silence))
             output.mux(audio.encode())
+    return path
+
+
+def write_with_sound(
+    path: Path, film: Path, begins_s: Iterable[float], length_s: float, level: int = 0
+) -> Path:
+    """The pictures of a film with a sound track of 8 kHz: a piece of that length at each time."""
+    with av.open(str(film)) as source, av.open(str(path), "w") as target:
+        pictures = target.add_stream_from_template(source.streams.video[0])
+        audio = target.add_stream("pcm_s16le", rate=8000, layout="mono")
+        for packet in source.demux(video=0):
+            if packet.size:
+                packet.stream = pictures
+                target.mux(packet)
+        for begin_s in begins_s:
+            samples = np.full((1, round(length_s * 8000)), level, np.int16)
+            frame = av.AudioFrame.from_ndarray(samples, format="s16", layout="mono")
+            frame.sample_rate, frame.time_base = 8000, Fraction(1, 8000)
+            frame.pts = round(begin_s * 8000)
+            target.mux(audio.encode(frame))
+        target.mux(audio.encode())
     return path

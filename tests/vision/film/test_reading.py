@@ -12,7 +12,7 @@ import av
 import numpy as np
 import pytest
 
-from tests.vision.film.films import picture, write_film
+from tests.vision.film.films import picture, write_film, write_with_sound
 from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.limits import FilmLimits
@@ -352,21 +352,8 @@ def test_sound_may_outlast_the_pictures_by_a_second(
 ) -> None:
     """The header of a Matroska file tells the length of its longest stream."""
     video = write_film(tmp_path / "video.mkv", [3000 * n for n in range(30)])
-    with av.open(str(video)) as source, av.open(str(tmp_path / "film.mkv"), "w") as target:
-        pictures = target.add_stream_from_template(source.streams.video[0])
-        audio = target.add_stream("pcm_s16le", rate=8000, layout="mono")
-        for packet in source.demux(video=0):
-            if packet.size:
-                packet.stream = pictures
-                target.mux(packet)
-        for second in np.arange(0.0, 0.95 + longer_s, 0.1):
-            samples = np.zeros((1, 800), np.int16)
-            frame = av.AudioFrame.from_ndarray(samples, format="s16", layout="mono")
-            frame.sample_rate, frame.time_base = 8000, Fraction(1, 8000)
-            frame.pts = round(second * 8000)
-            target.mux(audio.encode(frame))
-        target.mux(audio.encode())
-    film = read_film(tmp_path / "film.mkv")
+    begins_s = np.arange(0.0, 0.95 + longer_s, 0.1)
+    film = read_film(write_with_sound(tmp_path / "film.mkv", video, begins_s, 0.1))
     assert film.has_sound
     assert (film.broken_at_s is not None) == broken
 

@@ -1,15 +1,13 @@
 """Sound is read on the film's clock, and a tone's begin is found where the test put it."""
 
 import wave
-from fractions import Fraction
 from pathlib import Path
 
-import av
 import numpy as np
 import numpy.typing as npt
 import pytest
 
-from tests.vision.film.films import write_film
+from tests.vision.film.films import write_film, write_with_sound
 from vision.film.reading import read_film
 from vision.sound.reading import SOUND_RATE_HZ, Sound, SoundError, read_sound, sound_of
 from vision.sound.tones import find_tones, tone_onset
@@ -63,21 +61,8 @@ def test_sound_goes_with_the_pictures_and_half_a_minute_more(
 ) -> None:
     """A second of sound beside a film, and another second so much later."""
     path = write_film(tmp_path / "film.mkv", [3000 * n for n in range(30)])
-    with av.open(str(path)) as source, av.open(str(tmp_path / "heard.mkv"), "w") as target:
-        video = target.add_stream_from_template(source.streams.video[0])
-        audio = target.add_stream("pcm_s16le", rate=8000, layout="mono")
-        for packet in source.demux(video=0):
-            if packet.size:
-                packet.stream = video
-                target.mux(packet)
-        for begin_s in (0.0, later_s):
-            loud = np.full((1, 8000), 10_000, np.int16)
-            frame = av.AudioFrame.from_ndarray(loud, format="s16", layout="mono")
-            frame.sample_rate, frame.time_base = 8000, Fraction(1, 8000)
-            frame.pts = round(begin_s * 8000)
-            target.mux(audio.encode(frame))
-        target.mux(audio.encode())
-    sound = sound_of(read_film(tmp_path / "heard.mkv"))
+    heard = write_with_sound(tmp_path / "heard.mkv", path, (0.0, later_s), 1.0, level=10_000)
+    sound = sound_of(read_film(heard))
     assert sound is not None
     assert len(sound.samples) / sound.rate_hz == pytest.approx(heard_s, abs=0.05)
 
