@@ -108,6 +108,9 @@ def cut_where_sharp(bounds: Sequence[Bound], moments: Sequence[Moment]) -> list[
 
 def _moments(times: list[float], present: list[Present]) -> list[Moment]:
     """Say for each sighting who is the athlete, of what size, and whether they turn there."""
+    if not times:
+        # A stretch between pictures that are minutes apart holds none.
+        return []
     path = [there.athlete for there in present]
     sizes = _usual_sizes(times, path)
     neighbours = zip([None, *path[:-1]], path, [*path[1:], None], sizes, strict=True)

@@ -202,3 +202,10 @@ def test_the_bend_of_a_joint_that_is_not_seen_is_no_reading_but_what_it_moves_is
         assert at_stay[0] == pytest.approx(read, nan_ok=True)
         assert np.isnan(at_stay[1]).all()
         assert factors[0, 1] == 1.0
+
+
+def test_where_no_stay_was_found_nothing_is_read():
+    clues = Clues(np.array([[170.0]]), (("elbow",),), (True,))
+    for unread in stay_clues(Misfits({"elbow": 0.3}), [None, None], clues):
+        assert unread.shape == (2, 1)
+        assert np.isnan(unread).all()
