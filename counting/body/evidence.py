@@ -17,6 +17,7 @@ from counting.body.skeleton import (
     J,
     Proportions,
 )
+from counting.signals.body import steadied_px
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
@@ -77,22 +78,6 @@ class Evidence:
     def pixel_per_m(self) -> float:
         """Scale of the picture at the athlete: what a metre of the network's guess takes there."""
         return _picture_scale(self.picture_px, self.world_m[:, POINT_LANDMARKS])
-
-
-def steadied_px(track: PoseTrack) -> FloatArray:
-    """Landmarks in the picture as a still camera would have seen them, (N, 33, 2), pixels."""
-    centre = np.array([track.width_px / 2, track.height_px / 2])
-    offset = track.image_px - track.camera_shift_px[:, None] - centre
-    cos, sin = np.cos(track.camera_roll_rad), np.sin(track.camera_roll_rad)
-    turned = np.stack(
-        [
-            cos[:, None] * offset[..., 0] + sin[:, None] * offset[..., 1],
-            -sin[:, None] * offset[..., 0] + cos[:, None] * offset[..., 1],
-        ],
-        axis=-1,
-    )
-    steadied: FloatArray = turned + centre
-    return steadied
 
 
 def landmark_sureness(track: PoseTrack) -> FloatArray:

@@ -234,7 +234,8 @@ class _Work:
         """Frame and shared unknowns after a damped step, and in which windows there is one."""
         rows, unknowns = self._rows(windows), self.frames.shape[1]
         columns = (rows[:, None] * unknowns + np.arange(unknowns)).ravel()
-        damped = self._band[:, columns] if not windows.all() else self._band.copy()
+        some = self._band if windows.all() else self._band[:, columns]
+        damped = some.copy(order="F")  # as LAPACK wants it
         damped[-1] *= 1 + np.repeat(damping[self._window[rows]], unknowns)
         damped[-1] += 1e-9
         border = self._border[rows].reshape(len(columns), -1)

@@ -163,9 +163,9 @@ def _first_held(time_s: FloatArray, posture: FloatArray, within_cm: float) -> in
 
 def _median_of_three(values: FloatArray) -> FloatArray:
     """Median of each value and its neighbours; at the ends the value itself."""
-    before, after = values[np.r_[0, : len(values) - 1]], values[np.r_[1 : len(values), -1]]
+    before, after = np.append(values[:1], values[:-1]), np.append(values[1:], values[-1:])
     low, high = np.minimum(before, after), np.maximum(before, after)
-    return np.clip(values, low, high)
+    return np.minimum(np.maximum(values, low), high)
 
 
 def _hidden(time_s: FloatArray, posture: FloatArray, known: BoolArray) -> bool:
@@ -174,6 +174,8 @@ def _hidden(time_s: FloatArray, posture: FloatArray, known: BoolArray) -> bool:
     It may where much of the phase was not seen, or where the best posture that was seen borders
     on a gap.
     """
+    if len(known) and known.all():
+        return False
     if not len(known) or known.mean() < _SEEN_SHARE:
         return True
     seen = np.flatnonzero(known)

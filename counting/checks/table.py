@@ -1,7 +1,7 @@
 """The calibration table: how clues become a value, and how far it may be off."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict, dataclass, replace
 from functools import cache
 from importlib.resources import files
@@ -207,16 +207,28 @@ def _least_noisy(
     value = np.full(len(shift), np.nan)
     factor = np.full(len(shift), np.inf)
     weights = np.zeros_like(shift)
-    for row, (clue, good, growth) in enumerate(zip(shift, seen, factors, strict=True)):
-        if good.any():
-            grown = noise[np.ix_(good, good)] * np.outer(growth[good], growth[good])
-            direction = np.linalg.solve(grown, slope[good])
-            information = float(slope[good] @ direction)
-            if information > 0:
-                value[row] = float(clue[good] @ direction) / information
-                factor[row] = np.sqrt(best / information)
-                weights[row, good] = direction / information
+    for good, rows in _alike(seen):
+        growth = factors[np.ix_(rows, good)]
+        grown = noise[np.ix_(good, good)] * (growth[:, :, None] * growth[:, None])
+        direction = np.linalg.solve(grown, np.broadcast_to(slope[good, None], (*growth.shape, 1)))
+        information = direction[..., 0] @ slope[good]
+        some = information > 0
+        rows, information = rows[some], information[some]
+        share = direction[some, :, 0] / information[:, None]
+        value[rows] = (shift[np.ix_(rows, good)] * share).sum(axis=1)
+        factor[rows] = np.sqrt(best / information)
+        weights[np.ix_(rows, good)] = share
     return value, factor, weights
+
+
+def _alike(
+    seen: npt.NDArray[np.bool_],
+) -> Iterator[tuple[npt.NDArray[np.int64], npt.NDArray[np.int64]]]:
+    """Clues that are seen together in a film, and the reps in which these and no others are."""
+    patterns, which = np.unique(seen, axis=0, return_inverse=True)
+    for index, pattern in enumerate(patterns):
+        if pattern.any():
+            yield np.flatnonzero(pattern), np.flatnonzero(which.ravel() == index)
 
 
 def _unlike(

@@ -6,9 +6,10 @@ from typing import Final
 
 import numpy as np
 
-from counting.body.evidence import Base, landmark_sureness, steadied_px
+from counting.body.evidence import Base, landmark_sureness
 from counting.body.motion import BodyMotion
 from counting.body.skeleton import FloatArray
+from counting.signals.body import steadied_px
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
@@ -105,11 +106,15 @@ def pair(points: FloatArray, joint: str, sureness: FloatArray) -> FloatArray:
 def inner_angle_deg(a: FloatArray, b: FloatArray, c: FloatArray) -> FloatArray:
     """Angle at ``b`` between ``a`` and ``c``, last axis holds coordinates, 0 to 180 degrees."""
     u, v = a - b, c - b
-    cosine = (u * v).sum(-1) / np.maximum(
-        np.linalg.norm(u, axis=-1) * np.linalg.norm(v, axis=-1), 1e-12
-    )
+    lengths = np.sqrt(_inner(u, u)) * np.sqrt(_inner(v, v))
+    cosine = _inner(u, v) / np.maximum(lengths, 1e-12)
     angle: FloatArray = np.degrees(np.arccos(np.clip(cosine, -1.0, 1.0)))
     return angle
+
+
+def _inner(u: FloatArray, v: FloatArray) -> FloatArray:
+    product: FloatArray = np.einsum("...i,...i->...", u, v)
+    return product
 
 
 def angle_of_sides(
