@@ -121,6 +121,18 @@ def test_a_lock_is_reached_when_it_is_first_held_whatever_landmarks_do_later() -
         assert lock.reached_s == pytest.approx(2.5, abs=0.07)
 
 
+def test_a_lock_that_is_there_from_one_picture_to_the_next_is_reached_between_them() -> None:
+    """At the turn of a lift the shoulders, seen best, tell it."""
+    shoulders = np.where(TIME_S < 1.99, 100.0, 140.0)
+    seen = scene("standing")
+    for side in ("LEFT", "RIGHT"):
+        seen.picture_cm[:, Landmark[f"{side}_SHOULDER"], 1] = shoulders
+    clues = Clues(shoulders[:, None], (("hip",),), (False,))
+    (lock,) = find_stays(seen, [REP], check("knee angle"), clues)
+    assert lock is not None
+    assert lock.reached_s == pytest.approx(2.0, abs=0.034)
+
+
 def test_a_halt_far_below_the_lock_is_not_its_reach() -> None:
     """The way up rests 10 cm short for half a second, then goes on to 2.9 s."""
     hips = np.interp(TIME_S, [2.0, 2.3, 2.8, 2.95], [60.0, 90.0, 90.0, 100.0])
