@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from counting.checks.judge import judge
 from counting.decision.conformance import Risk
@@ -33,13 +34,18 @@ def lengthened(track: PoseTrack, minutes: float) -> PoseTrack:
     step_s = float(np.median(np.diff(track.time_s)))
     lap_s = float(track.time_s[-1] - track.time_s[0]) + step_s
     laps = max(1, round(minutes * 60.0 / lap_s))
-    repeated = {}
-    for field in dataclasses.fields(track):
-        value = getattr(track, field.name)
-        if isinstance(value, np.ndarray):
-            repeated[field.name] = np.concatenate([value] * laps)
-    repeated["time_s"] = np.concatenate([track.time_s + lap * lap_s for lap in range(laps)])
-    return dataclasses.replace(track, **repeated)
+    return repeated(track, np.concatenate([track.time_s + lap * lap_s for lap in range(laps)]))
+
+
+def repeated(track: PoseTrack, time_s: npt.NDArray[np.float64]) -> PoseTrack:
+    """Give a track over and over, a row at each of the times."""
+    rows = np.arange(len(time_s)) % track.frames
+    arrays = {
+        field.name: getattr(track, field.name)[rows]
+        for field in dataclasses.fields(track)
+        if isinstance(getattr(track, field.name), np.ndarray)
+    }
+    return dataclasses.replace(track, **(arrays | {"time_s": time_s}))
 
 
 def growth(track: PoseTrack, movement: str, minutes: Sequence[float]) -> Growth:

@@ -195,6 +195,8 @@ class _Listing:
 
 def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -> _Listing:
     tick = stream.time_base
+    # Exact as products of fractions, and a tenth of their cost.
+    ticks, per_s = tick.numerator, tick.denominator
     listing = _Listing(tick_s=float(tick))
     latest = -np.inf
     held_back = _MOST_REORDERED if stream.codec_context.has_b_frames else 0
@@ -209,7 +211,7 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
             if packet.pts is None:
                 listing.sound = False
                 continue
-            time_s = float(packet.pts * tick)
+            time_s = packet.pts * ticks / per_s
             listing.end_s = max(listing.end_s, time_s)
             if packet.is_discard:
                 continue
@@ -220,7 +222,8 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
             heapq.heappushpop(latest_few, time_s)
             if time_s > latest:
                 latest = time_s
-                listing.last_duration_s = float(packet.duration * tick) if packet.duration else None
+                lasts = packet.duration
+                listing.last_duration_s = lasts * ticks / per_s if lasts else None
     except DEMUX_ERRORS:
         listing.broken = True
     if len(set(listing.time_s)) != len(listing.time_s) or not listing.time_s:
