@@ -32,9 +32,14 @@ from counting.reps.types import Rep
 from vision.track import PoseTrack
 
 _MAD_TO_SD: Final = 1.4826
+_MAD_EFFICIENCY: Final = 0.37
+"""Of the median distance from the median as a measure of spread (Rousseeuw and Croux 1993)."""
+_LEAST_SCATTER: Final = 0.05
 _LARGEST_SCATTER: Final = 1.2
-_TABLE_REPS: Final = 3
-"""How many reps the table's error from rep to rep is worth beside the film's own."""
+_TABLE_SPREAD: Final = 0.4
+_SPREAD_A_FACTOR: Final = 0.35
+"""How far the table's errors from rep to rep are from a film's true ones (log scale): where all is
+seen, and more for each power of e of the error factor. From labelled films."""
 
 BENT_UNSEEN: Final = 3.0
 """Error factor from which a joint's bend is not read. On labelled films clues of bends followed
@@ -189,15 +194,16 @@ def infer_reps(values: Values, calibration: Calibration, view: str, check: Check
         # lengths of the fit scale with a stature that is only assumed
         common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
     own = _own_error(readings, factor, calibration.within[view]) * factor
-    return posterior_of_reps(
-        readings, own, common, calibration, check.limit, check.relation, factor
-    )
+    return posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
 
 
 def _own_error(readings: FloatArray, factor: FloatArray, expected: float) -> float:
     """Error from rep to rep, from the table and from how much this film's own reps scatter.
 
-    The scatter is the median distance from the median: a few misses do not widen it.
+    The scatter is the median distance from the median: a few misses do not widen it. The table
+    knows a well seen joint's error within a third or so; a badly seen one's it knows the less the
+    larger the error factor, and there the film's own scatter speaks. Both are weighed as logarithms
+    of a spread, and what is left unknown widens the result.
     """
     known = np.isfinite(readings)
     n = int(known.sum())
@@ -205,8 +211,11 @@ def _own_error(readings: FloatArray, factor: FloatArray, expected: float) -> flo
         return expected
     middle = np.median(readings[known])
     scatter = _MAD_TO_SD * float(np.median(np.abs(readings[known] - middle) / factor[known]))
-    scatter = min(scatter, _LARGEST_SCATTER * expected)
-    return math.sqrt((_TABLE_REPS * expected**2 + (n - 1) * scatter**2) / (_TABLE_REPS + n - 1))
+    log_ratio = math.log(min(max(scatter / expected, _LEAST_SCATTER), _LARGEST_SCATTER))
+    of_table = _TABLE_SPREAD**2 + (_SPREAD_A_FACTOR * math.log(np.median(factor[known]))) ** 2
+    of_film = 0.5 / (_MAD_EFFICIENCY * (n - 1))
+    variance = 1.0 / (1.0 / of_table + 1.0 / of_film)
+    return expected * math.exp(log_ratio * variance / of_film + variance)
 
 
 def _reading(

@@ -10,9 +10,9 @@ from synthetic.films import squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.checks.judge import judge, stay_clues
+from counting.checks.judge import infer_reps, judge, stay_clues
 from counting.checks.phases import Stay
-from counting.checks.table import packaged_table
+from counting.checks.table import Values, packaged_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability
 from counting.movements.loader import find_movement
@@ -147,6 +147,34 @@ def test_two_reps_are_too_few_to_learn_a_scatter_from(one_shallow):
     judgement = judge(track, reps[:2], SQUAT, Risk())
     assert {v.verdict for v in judgement.verdicts} <= {"good", "too close"}
     assert all(c.value is not None for v in judgement.verdicts for c in v.checks)
+
+
+def read_badly(depth_cm, factor):
+    """Probabilities that reps are deep enough, whose readings are all that much worse than usual.
+
+    The film's common error is small, so that what is known of each rep's own error decides.
+    """
+    readings = np.asarray(depth_cm, float)
+    values = Values(readings, np.full(len(readings), factor), 0.1)
+    check = SQUAT.checks[0]
+    depth = packaged_table().find(check.quantity, SQUAT.base, check.phase).for_check(check)
+    return infer_reps(values, depth, "side", check).probability_met
+
+
+def test_where_the_body_is_badly_seen_the_films_own_scatter_tells_a_miss():
+    """Seven reps a few millimetres apart and one 12 cm off, each read ten times worse than usual.
+
+    What the table expects of such readings alone, some 12 cm of error, would hide the miss.
+    """
+    alike = [-5.0, -5.3, -4.8, -5.1, -4.9, -5.2, -5.0]
+    steady = read_badly([*alike, 7.0], factor=10.0)
+    scattered = read_badly([*(20.0 * (x + 5.0) - 5.0 for x in alike), 7.0], factor=10.0)
+    assert steady[-1] < 0.05
+    assert scattered[-1] > steady[-1] + 0.1
+
+
+def test_two_badly_seen_reps_tell_nothing_of_their_own_scatter():
+    assert read_badly([-5.0, 7.0], factor=10.0)[-1] > 0.05
 
 
 def test_what_was_not_seen_is_never_good_however_lax_the_rule(one_shallow):
