@@ -8,6 +8,7 @@ ratios. ``--json`` keeps the figures; ``--beside`` prints those of an earlier ru
 
 import argparse
 import json
+import os
 import platform
 import sys
 import tempfile
@@ -16,7 +17,6 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
-import numpy as np
 from rich.console import Console
 from rich.table import Table
 
@@ -134,6 +134,8 @@ def stages(bench: Bench) -> None:
 
 def memory(bench: Bench) -> None:
     """Measure how memory grows over a long film."""
+    import numpy as np
+
     seconds = 60.0 * bench.minutes
     made = bench.audited(bench.film(HD, seconds))
     time_s, size = np.array(made.memory, dtype=float).T
@@ -337,6 +339,8 @@ def main() -> None:
     parser.add_argument("--json", type=Path, help="keep the figures in this file")
     parser.add_argument("--beside", type=Path, help="JSON of an earlier run")
     asked = parser.parse_args()
+    # As the command does before any library is loaded: threads that wait for work use the cores.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     bench = Bench(asked.clip, asked.movement, asked.seconds, asked.minutes)
     for name in asked.only:
         PARTS[name](bench)
