@@ -119,7 +119,7 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
         several = len([s for s in container.streams.video if not _is_cover(s)])
         has_sound = any(s.codec_context is not None for s in container.streams.audio)
         codec = stream.codec_context.name
-        declared_s = _declared_duration(container, stream)
+        declared_s = _declared_end_s(container, stream)
         kind = container.format.name.split(",")[0]
         listing = _list_packets(path, limits, container, stream)
     _check_listing(path, limits, listing)
@@ -335,11 +335,14 @@ def _upright_size(first: FirstFrame) -> tuple[int, int]:
     return (height, width) if first.orientation.swaps_sides else (width, height)
 
 
-def _declared_duration(container: Any, stream: Any) -> float | None:
+def _declared_end_s(container: Any, stream: Any) -> float | None:
+    """Time at which the film ends by its header; None where that does not say."""
     if stream.duration and stream.time_base:
         return float((stream.duration + (stream.start_time or 0)) * stream.time_base)
     if container.duration:
-        return float(container.duration + (container.start_time or 0)) / av.time_base
+        # Matroska counts its length from zero, others from the first time in the film.
+        first = 0 if "matroska" in container.format.name else container.start_time or 0
+        return float(container.duration + first) / av.time_base
     return None
 
 

@@ -234,6 +234,31 @@ def test_a_film_lasts_from_its_first_picture_to_the_end_of_its_last(tmp_path: Pa
     assert single.duration_s > 0
 
 
+@pytest.mark.parametrize("suffix", [".mp4", ".mkv", ".ts"])
+def test_a_whole_film_that_starts_late_does_not_break_off(tmp_path: Path, suffix: str) -> None:
+    ticks = [5 * 90_000 + tick for tick in REGULAR]
+    late = read_film(write_film(tmp_path / f"film{suffix}", ticks))
+    assert late.time_s[0] == pytest.approx(5.0, abs=1e-3)
+    assert late.broken_at_s is None
+    assert late.warnings == ()
+
+
+def test_the_last_picture_lasts_as_long_as_the_container_says(tmp_path: Path) -> None:
+    plain = write_film(tmp_path / "plain.mp4", REGULAR)
+    with av.open(str(plain)) as source, av.open(str(tmp_path / "held.mp4"), "w") as target:
+        stream = target.add_stream_from_template(source.streams.video[0])
+        packets = [packet for packet in source.demux(video=0) if packet.size]
+        last = max(packets, key=lambda packet: packet.pts)
+        for packet in packets:
+            packet.stream = stream
+            if packet is last:
+                packet.duration = 9 * packet.duration
+            target.mux(packet)
+    held = read_film(tmp_path / "held.mp4")
+    assert held.duration_s == pytest.approx(19 / 30 + 9 / 30, abs=1e-6)
+    assert held.frames == 20
+
+
 @pytest.mark.parametrize(("uneven_ms", "variable"), [(35, False), (36, True), (30, True)])
 def test_steps_may_differ_by_two_ticks_of_the_container_s_clock(
     tmp_path: Path, uneven_ms: int, variable: bool
