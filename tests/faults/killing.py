@@ -52,7 +52,10 @@ def kill_audits(
         assert any(file.endswith("audit.json") for file in whole), f"{name} made no record"
         for done, number in enumerate(own, start=1):
             rng = np.random.default_rng([seed, number])
-            tally.kills += kill_after(command, out, float(rng.uniform(0, lasts_s)))
+            while not kill_after(command, out, float(rng.uniform(0, lasts_s))):
+                # It had come to its end before: another start, another moment.
+                remove(out)
+            tally.kills += 1
             tally.lost += [f"after kill {number} of {name}: {words}" for words in halves(out)]
             if done % FINISH_EVERY == 0 or done == len(own):
                 run(command, out)
