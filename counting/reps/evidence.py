@@ -39,6 +39,8 @@ _GOT_DOWN: Final = 0.15
 """Between standing and a plank feet and hips move further than this share of stature."""
 
 _ON_THE_BAR: Final = 0.15
+"""How far below their usual place in the hang hands may be for most of a cycle; above it twice as
+far: in support they are on top of the bar, and nobody who let go holds them higher than it."""
 _BOW: Final = 2.5
 _HOP: Final = 0.25
 """Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""
@@ -126,7 +128,8 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     if movement.base == "hanging":
         if any(around(above, index, rate_hz) < -HALF_ARM / 2 for index in (start, end)):
             return False
-        off_the_bar = np.abs(signals.wrist[start : end + 1] - _bar_height(signals))
+        over_the_bar = signals.wrist[start : end + 1] - _bar_height(signals)
+        off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)
         known = off_the_bar[np.isfinite(off_the_bar)]
         return not known.size or float(np.median(known)) < _ON_THE_BAR
     hands = movement.cycle.hands

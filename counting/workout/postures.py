@@ -53,6 +53,9 @@ _ABOVE_BAR: Final = -0.12
 _UPSIDE_DOWN: Final = -0.25
 """No posture of these movements: the track sits on something else."""
 _OFF_FLOOR: Final = 0.13
+_FEET_OFF_FLOOR: Final = 0.35
+"""Feet over their usual place: nobody stands there. Walking three metres away from a camera at
+breast height moves them up by less, support above a bar out of reach by 0.8."""
 _IN_SUPPORT: Final = 0.72
 """Over standing: the shoulders are 0.2 higher in the hang, 0.6 with the chest at the bar and 0.9
 in support above it, for a bar that is just out of standing reach."""
@@ -120,7 +123,7 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     ]
     for mask, name in rules:
         posture[np.asarray(mask, dtype=bool)] = int(name)
-    standing = posture == int(Posture.STANDING)
+    standing = (posture == int(Posture.STANDING)) & ~(signals.ankle / size > _FEET_OFF_FLOOR)
     raised = _raised(signals.shoulder, standing, signals.rate_hz) / size
     off_floor = (raised > _OFF_FLOOR) & (posture != int(Posture.PRONE))
     moving = travel_shoulders > _MOVING

@@ -201,6 +201,29 @@ def test_each_movement_is_told_from_the_others_by_its_postures(movement: str) ->
     assert best == movement or {best, movement} <= same_motion
 
 
+ON_HANDS = np.isin(np.arange(LANDMARK_COUNT), [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST])
+
+
+def test_support_above_a_bar_is_not_standing_though_the_hands_were_misread() -> None:
+    """Hands that seem to rise with the body hold on to nothing; but the feet are off the floor."""
+    film = Film.standing(1.0)
+    start_s = film.now_s + 1.5
+    film.do("bar muscle-up", 4)
+    track = film.track()
+    image = track.image_px.copy()
+    shoulder = image[:, Landmark.LEFT_SHOULDER, 1]
+    hanging = shoulder > image[:, Landmark.LEFT_WRIST, 1]
+    in_support = ~hanging & (shoulder < np.median(shoulder))
+    image[hanging[:, None] & ON_HANDS, 1] += 0.14 * STATURE_PX
+    image[in_support[:, None] & ON_HANDS, 1] -= 0.12 * STATURE_PX
+    track = replace(track, image_px=image)
+    postures = postures_of(track, signals_of(track))
+    during = (postures.time_s > start_s) & (postures.time_s < start_s + 8.0)
+    off_the_floor = {Posture.PULLING, Posture.PULLING_TO_THE_CHEST, Posture.ABOVE_THE_BAR}
+    share = np.mean([int(p) in off_the_floor for p in postures.posture[during]])
+    assert share > 0.7
+
+
 COUPLET = (2, [("thruster", 3), ("pull-up", 2)])
 
 

@@ -1,0 +1,52 @@
+"""Hands on a bar are told from hands that let go of it."""
+
+import numpy as np
+import pytest
+
+from counting.movements.loader import find_movement
+from counting.reps.evidence import hands_fit
+from counting.signals.types import Signals
+
+RATE_HZ = 30.0
+BAR = 0.9
+MUSCLE_UP = find_movement("bar muscle-up")
+
+
+def one_cycle(over_the_bar: float) -> Signals:
+    """A second in the hang, two with the hands this far over the bar's height, one in the hang."""
+    time_s = np.arange(0.0, 4.0, 1.0 / RATE_HZ)
+    away = (time_s > 0.8) & (time_s < 3.2)
+    hanging = np.where(away, 1.2, 0.6)
+    still = np.zeros_like(time_s)
+    return Signals(
+        time_s=time_s,
+        rate_hz=RATE_HZ,
+        stature_px=400.0,
+        hip=hanging - 0.3,
+        shoulder=hanging,
+        head=hanging + 0.1,
+        elbow=hanging,
+        wrist=np.where(away, BAR + over_the_bar, BAR),
+        knee=still,
+        ankle=still,
+        hip_x=still,
+        ankle_x=still,
+        leg_share=still + 1.0,
+        size=still + 1.0,
+        ankle_gap=still,
+        wrist_seen=still + 1.0,
+        observed=still == 0.0,
+    )
+
+
+@pytest.mark.parametrize(
+    ("over_the_bar", "fit"),
+    [(0.0, True), (0.25, True), (0.4, False), (-0.1, True), (-0.2, False)],
+)
+def test_hands_may_be_on_top_of_the_bar_but_not_far_below_it(
+    over_the_bar: float, fit: bool
+) -> None:
+    signals = one_cycle(over_the_bar)
+    assert (
+        hands_fit(signals, MUSCLE_UP, 0, signals.time_s.size // 2, signals.time_s.size - 1) == fit
+    )
