@@ -238,9 +238,19 @@ class Looking:
     def _choose_for_good(self) -> None:
         self._whole = self._choose(0, len(self._bounds) - 1)
         for number, part in enumerate(self._whole):
-            if number in self._parts and not self._parts[number].same_as(part):
+            if number in self._parts and not self._is_same(number, part):
                 del self._parts[number]
                 self._found.pop(number, None)
+
+    def _is_same(self, number: int, part: Part) -> bool:
+        """Whether a stretch was followed as this part asks for; who stands by may not matter."""
+        before, found = self._parts[number], self._found.get(number)
+        if not before.same_as(part):
+            return False
+        if found is not None:
+            return found.is_same_for(before.moments, part.moments)
+        pairs = zip(before.moments, part.moments, strict=True)
+        return all(one.onlookers == other.onlookers for one, other in pairs)
 
     def _choose(self, first: int, last: int) -> list[Part]:
         return parts_to_follow(

@@ -94,7 +94,8 @@ def still_there(
     persons: list[tuple[list[int], list[Pose]]] = []
     for place, (people, stand) in enumerate(zip(seen, stays, strict=True)):
         for pose in compress(people, stand):
-            known = (person for person in persons if is_of(pose, person[1][-1]))
+            joints, sides = pose.image_px[JOINTS][None], np.array([pose.region.side_px])
+            known = (person for person in persons if are_of(joints, sides, person[1][-1:])[0])
             places, poses = next(known, ([], []))
             if not places:
                 persons.append((places, poses))
@@ -106,13 +107,15 @@ def still_there(
     ]
 
 
-def is_of(pose: Pose, onlooker: Pose) -> bool:
-    """Whether a pose is that of an onlooker, left and right mixed up or not."""
-    joints, side = onlooker.image_px[JOINTS], max(pose.region.side_px, onlooker.region.side_px)
-    return any(
-        float(np.median(np.linalg.norm(pose.image_px[JOINTS] - way, axis=1))) < ALIKE * side
-        for way in (joints, joints[_MIRRORED])
-    )
+def are_of(joints: FloatArray, sides: FloatArray, onlookers: Sequence[Pose]) -> BoolArray:
+    """(n,) whether poses are those of an onlooker, left and right mixed up or not.
+
+    ``joints`` (n, J, 2) and ``sides`` (n,) of the regions are in pixels.
+    """
+    theirs = np.zeros(len(sides), dtype=np.bool_)
+    for one in onlookers:
+        theirs |= _apart(joints, sides, one.image_px[JOINTS], one.region.side_px) < ALIKE
+    return theirs
 
 
 def _stays(places: IntArray, joints: FloatArray, sides: FloatArray) -> BoolArray:
@@ -124,7 +127,9 @@ def _stays(places: IntArray, joints: FloatArray, sides: FloatArray) -> BoolArray
     all_movement = float(_most_at_a_time(steps, places).sum())
     stays = np.zeros(places.size, dtype=np.bool_)
     stride = -(-places.size // CANDIDATES)
-    apart = np.array([_apart(joints, sides, index) for index in range(0, places.size, stride)])
+    apart = np.array(
+        [_apart(joints, sides, joints[k], sides[k]) for k in range(0, places.size, stride)]
+    )
     free = np.ones(places.size, dtype=np.bool_)
     for _ in range(PLACES):
         counts = np.count_nonzero((apart < ALIKE) & free, axis=1)
@@ -143,14 +148,16 @@ def _stays(places: IntArray, joints: FloatArray, sides: FloatArray) -> BoolArray
     return stays
 
 
-def _apart(joints: FloatArray, sides: FloatArray, index: int) -> FloatArray:
-    """(n,) median distance of joints from one sighting's, over the larger region's side.
+def _apart(
+    joints: FloatArray, sides: FloatArray, pattern: FloatArray, side_px: float
+) -> FloatArray:
+    """(n,) median distance of joints from a pattern's, over the larger region's side.
 
     Of somebody who stands far away left and right are easily mixed up: the nearer counts.
     """
-    ways = [joints[index], joints[index][_MIRRORED]]
+    ways = [pattern, pattern[_MIRRORED]]
     distances = [np.median(np.linalg.norm(joints - way, axis=2), axis=1) for way in ways]
-    nearest: FloatArray = np.minimum(*distances) / np.maximum(sides, sides[index])
+    nearest: FloatArray = np.minimum(*distances) / np.maximum(sides, side_px)
     return nearest
 
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from vision.athlete.attention import look_between
 from vision.athlete.following import (
@@ -20,13 +21,15 @@ from vision.athlete.following import (
     is_sharp,
     quality,
 )
-from vision.athlete.sightings import MIN_CONFIDENCE, separation
-from vision.athlete.standing import is_of
+from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation
+from vision.athlete.standing import are_of
 from vision.camera.background import Background, Shift, grey
 from vision.film.frames import FilmFrame
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
 from vision.pose.region import Picture, Region
+
+FloatArray = npt.NDArray[np.float64]
 
 AT_HOME: Final = 0.4
 """Quality a pose must have to be the athlete's for no other reason than where it is."""
@@ -67,10 +70,26 @@ class Moment:
 
 @dataclass(slots=True, eq=False)
 class Found:
-    """What has been found, by film row: a pose, or None where looked for in vain."""
+    """What has been found, by film row: a pose, or None where looked for in vain.
+
+    ``looks`` are the joints and region sides, in pixels, of everything looked at on the way to each
+    moment: enough to tell whether other onlookers would have changed anything.
+    """
 
     poses: dict[int, Pose | None] = field(default_factory=dict)
     shifts: dict[int, Shift] = field(default_factory=dict)
+    looks: list[list[tuple[FloatArray, float]]] = field(default_factory=list)
+
+    def is_same_for(self, before: Sequence[Moment], now: Sequence[Moment]) -> bool:
+        """Whether it would be the very same with the onlookers of other moments."""
+        for looks, one, other in zip(self.looks, before, now, strict=False):
+            if looks and one.onlookers != other.onlookers:
+                joints = np.array([joints for joints, _ in looks])
+                sides = np.array([side_px for _, side_px in looks])
+                refused = are_of(joints, sides, one.onlookers)
+                if np.any(refused != are_of(joints, sides, other.onlookers)):
+                    return False
+        return True
 
 
 def follow_stretch(
@@ -110,7 +129,7 @@ def follow_stretch(
         if ahead and frame.time_s >= ahead[-1].time_s:
             moment = ahead.pop()
             size_px = moment.size_px
-            walk.onlookers = moment.onlookers
+            walk.among(moment.onlookers)
             walk.settle(moment.athlete, moment.others, size_px, turns=moment.turns)
     walk.settle(None, (), size_px, turns=False)
     return walk.found
@@ -127,7 +146,7 @@ class _Walk:
         most_decoded: int,
     ) -> None:
         self.found = Found()
-        self.onlookers: Sequence[Pose] = ()
+        self._onlookers: Sequence[Pose] = ()
         self._network = network
         self._background = background
         self._thorough = thorough
@@ -137,6 +156,11 @@ class _Walk:
         self._home: Pose | None = None
         self._last: tuple[FilmFrame, Pose, bool] | None = None
         self._shift: Shift | None = None
+
+    def among(self, onlookers: Sequence[Pose]) -> None:
+        """Tell who only stands there up to the next moment."""
+        self._onlookers = onlookers
+        self.found.looks.append([])
 
     def take(self, frame: FilmFrame) -> None:
         """Keep a frame until it is settled who is where in it."""
@@ -230,7 +254,9 @@ class _Walk:
     def _look(self, picture: Picture, region: Region) -> Pose:
         """Look at a region; an onlooker found in it is no person to be followed."""
         pose = self._network.look(picture, region)
-        if any(is_of(pose, onlooker) for onlooker in self.onlookers):
+        joints, side_px = pose.image_px[JOINTS], pose.region.side_px
+        self.found.looks[-1].append((joints, side_px))
+        if are_of(joints[None], np.array([side_px]), self._onlookers)[0]:
             return replace(pose, confidence=0.0)
         return pose
 

@@ -17,7 +17,7 @@ from vision.athlete.following import (
     smoothest,
 )
 from vision.athlete.sightings import separation
-from vision.athlete.stretches import Moment, follow_stretch, without_strangers
+from vision.athlete.stretches import Found, Moment, follow_stretch, without_strangers
 from vision.pose.landmarks import Landmark
 from vision.pose.network import Pose
 
@@ -180,27 +180,32 @@ def test_nobody_followed_becomes_an_onlooker_whom_they_pass_out_of_sight() -> No
     pictures = [SimpleNamespace(index=k, time_s=k / 30.0, picture=picture_of(k)) for k in range(16)]
     network = SimpleNamespace(look=seeing([athlete, lambda _: onlooker]))
 
-    def followed(onlookers: tuple[Pose, ...]) -> dict[int, Pose | None]:
-        moments = [
+    def moments(*onlookers: Pose) -> list[Moment]:
+        return [
             Moment(k / 30.0, athlete(k), (), SIZE_PX, turns=False, onlookers=onlookers)
             for k in (0, 15)
         ]
-        found = follow_stretch(
+
+    def followed(*onlookers: Pose) -> Found:
+        return follow_stretch(
             network,  # type: ignore[arg-type]
             film,  # type: ignore[arg-type]
             pictures,  # type: ignore[arg-type]
-            moments,
+            moments(*onlookers),
             None,
             thorough=True,
         )
-        return found.poses
 
-    strayed = followed(())
-    kept = followed((onlooker,))
-    assert any(pose is onlooker for pose in strayed.values())
-    assert not any(pose is onlooker for pose in kept.values())
-    assert kept[3] is not None
-    assert kept[12] is not None
+    strayed, kept = followed(), followed(onlooker)
+    assert any(pose is onlooker for pose in strayed.poses.values())
+    assert not any(pose is onlooker for pose in kept.poses.values())
+    assert kept.poses[3] is not None
+    assert kept.poses[12] is not None
+    # An onlooker whom nobody came near changes nothing, this one would have.
+    assert strayed.is_same_for(moments(), moments(person(900)))
+    assert kept.is_same_for(moments(onlooker), moments(onlooker, person(900)))
+    assert not strayed.is_same_for(moments(), moments(onlooker))
+    assert not kept.is_same_for(moments(onlooker), moments())
 
 
 def test_stretches_are_cut_where_the_athlete_is_clearly_seen() -> None:

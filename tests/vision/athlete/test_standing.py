@@ -3,9 +3,12 @@
 import math
 from dataclasses import replace
 
+import numpy as np
+
 from tests.vision.athlete.people_in_pictures import person
 from vision.athlete.people import told_apart
-from vision.athlete.standing import FEWEST, is_of, standing, still_there
+from vision.athlete.sightings import JOINTS
+from vision.athlete.standing import FEWEST, are_of, standing, still_there
 from vision.pose.network import Pose
 
 TIMES = [0.5 * n for n in range(80)]
@@ -100,9 +103,10 @@ def test_two_onlookers_are_two() -> None:
 
 
 def test_a_pose_is_an_onlookers_at_their_place_alone_and_mirrored_too() -> None:
-    mirrored = person(500)
-    flipped = replace(mirrored, image_px=mirrored.image_px * [-1.0, 1.0] + [1000.0, 0.0])
-    assert is_of(person(503), person(500))
-    assert is_of(flipped, person(500))
-    assert not is_of(person(540), person(500))
-    assert not is_of(person(500, squat=0.8), person(500))
+    onlooker = person(500)
+    flipped = replace(onlooker, image_px=onlooker.image_px * [-1.0, 1.0] + [1000.0, 0.0])
+    poses = [person(503), flipped, person(540), person(500, squat=0.8)]
+    joints = np.array([pose.image_px[JOINTS] for pose in poses])
+    sides = np.array([pose.region.side_px for pose in poses])
+    assert are_of(joints, sides, [person(900), onlooker]).tolist() == [True, True, False, False]
+    assert not are_of(joints, sides, []).any()
