@@ -14,13 +14,13 @@ LONGEST_CYCLE_S: Final = 60.0
 
 _FASTEST_BODY_HZ: Final = 2.5
 
-_COMPARABLE: Final = 0.2
-"""A turn under this share of another's size is a wobble on its slope, no neighbour."""
+_COMPARABLE: Final = 0.25
+"""A turn under this share of another's size is a wobble on its slope, no neighbour. Not less
+than the usual share that makes a repetition, or a wobble would make two halves of a top, both too
+small."""
 
 
-def swings(
-    driver: FloatArray, rate_hz: float, smallest: float, smallest_share: float = 0.0
-) -> tuple[IntArray, FloatArray]:
+def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArray, FloatArray]:
     """Find the far ends of all swings of at least the smallest size.
 
     Parameters
@@ -31,9 +31,6 @@ def swings(
         Samples a second.
     smallest
         Least prominence: how far the signal falls on both sides before it rises higher.
-    smallest_share
-        Share of the usual swing under which one is no repetition. What is smaller than this beside
-        its neighbour does not part that from the next, or a wobble would make two halves of a top.
 
     Returns
     -------
@@ -45,9 +42,7 @@ def swings(
     window = int(2 * LONGEST_CYCLE_S * rate_hz) | 1
     turns, found = signal.find_peaks(driver, prominence=smallest, wlen=window)
     sizes = np.asarray(found["prominences"], float)
-    return turns.astype(np.int64), np.minimum(
-        sizes, _over_neighbours(driver, turns, sizes, max(_COMPARABLE, smallest_share))
-    )
+    return turns.astype(np.int64), np.minimum(sizes, _over_neighbours(driver, turns, sizes))
 
 
 def trembling(driver: FloatArray, rate_hz: float) -> float:
@@ -60,9 +55,7 @@ def trembling(driver: FloatArray, rate_hz: float) -> float:
     return float(np.percentile(known, 90)) if known.size else 0.0
 
 
-def _over_neighbours(
-    driver: FloatArray, turns: IntArray, sizes: FloatArray, comparable: float
-) -> FloatArray:
+def _over_neighbours(driver: FloatArray, turns: IntArray, sizes: FloatArray) -> FloatArray:
     """Rise of each turn over the levels between it and the next turns of comparable size.
 
     The largest swing of a set looks larger than it is, because nothing higher stands between it
@@ -75,7 +68,7 @@ def _over_neighbours(
             base = np.inf
             for other in others:
                 base = min(base, between[other + step])
-                if sizes[other] >= comparable * size:
+                if sizes[other] >= _COMPARABLE * size:
                     local[k] = min(local[k], float(driver[turn]) - base)
                     break
     return local

@@ -106,7 +106,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
         return []
     timing = _without_gaps(sign * timing_of(signals, movement))
     smallest = max(cycle.smallest_swing, _OVER_TREMBLING * trembling(driver, signals.rate_hz))
-    turns, sizes = swings(driver, signals.rate_hz, smallest, cycle.smallest_share)
+    turns, sizes = swings(driver, signals.rate_hz, smallest)
     enough = sizes >= cycle.smallest_share * typical(sizes)
     kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
     if not kept:
