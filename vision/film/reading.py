@@ -126,15 +126,15 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     exact = kind in _EXACT_CONTAINERS and codec in _EXACT_PACKETS and listing.sound
     warnings = [f"{several} video streams; the main one is used"] if several > 1 else []
     if exact:
-        first = _first_frame(path, limits)
+        first, first_s = _first_frame(path, limits)
         time_s = np.array(sorted(listing.time_s))
         tail = _readable_tail(path, limits, float(time_s[-1]))
-        time_s = time_s[(time_s >= first.time_s) & ((time_s < tail[0]) | np.isin(time_s, tail))]
+        time_s = time_s[(time_s >= first_s) & ((time_s < tail[0]) | np.isin(time_s, tail))]
         frame_s = listing.last_duration_s
         repaired = False
     else:
         first, time_s, repaired = _decode_times(path, limits)
-        frame_s = None
+        frame_s = 0.0
         if repaired:
             warnings.append("missing or disordered frame times were replaced by regular ones")
     if time_s.size == 0:
@@ -175,7 +175,6 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
 class FirstFrame:
     """What the first decoded frame tells of the whole film."""
 
-    time_s: float
     width_px: int
     height_px: int
     pixel_aspect: float
@@ -187,7 +186,7 @@ class _Listing:
     tick_s: float
     time_s: list[float] = field(default_factory=list)
     end_s: float = -np.inf
-    last_duration_s: float | None = None
+    last_duration_s: float = 0.0
     sound: bool = True
     broken: bool = False
     heard_s: float = 0.0
@@ -222,8 +221,7 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
             heapq.heappushpop(latest_few, time_s)
             if time_s > latest:
                 latest = time_s
-                lasts = packet.duration
-                listing.last_duration_s = lasts * ticks / per_s if lasts else None
+                listing.last_duration_s = (packet.duration or 0) * ticks / per_s
     except DEMUX_ERRORS:
         listing.broken = True
     if len(set(listing.time_s)) != len(listing.time_s) or not listing.time_s:
@@ -233,7 +231,7 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
 
 def _check_listing(path: Path, limits: FilmLimits, listing: _Listing) -> None:
     limits.check(path, "sound_s", listing.heard_s)
-    if len(listing.time_s) > 1:
+    if listing.time_s:
         length_s = max(listing.time_s) - min(listing.time_s)
         limits.check(path, "duration_s", length_s)
         if length_s > 0:
@@ -254,18 +252,17 @@ def decoded(container: Any, stream: Any) -> Iterator[Any]:
             yield frame
 
 
-def _first_frame(path: Path, limits: FilmLimits) -> FirstFrame:
+def _first_frame(path: Path, limits: FilmLimits) -> tuple[FirstFrame, float]:
     with open_film(path, limits) as (container, stream):
         for frame in decoded(container, stream):
             if frame.pts is not None:
-                return _described(frame, stream, float(frame.pts * frame.time_base))
+                return _described(frame, stream), float(frame.pts * frame.time_base)
     raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
 
 
-def _described(frame: Any, stream: Any, time_s: float) -> FirstFrame:
+def _described(frame: Any, stream: Any) -> FirstFrame:
     aspect = stream.sample_aspect_ratio
     return FirstFrame(
-        time_s=time_s,
         width_px=frame.width,
         height_px=frame.height,
         pixel_aspect=float(aspect) if aspect else 1.0,
@@ -299,9 +296,8 @@ def _decode_times(path: Path, limits: FilmLimits) -> tuple[FirstFrame, FloatArra
         first = None
         stored: list[float | None] = []
         for frame in decoded(container, stream):
-            time_s = None if frame.pts is None else float(frame.pts * frame.time_base)
-            first = first or _described(frame, stream, time_s or 0.0)
-            stored.append(time_s)
+            first = first or _described(frame, stream)
+            stored.append(None if frame.pts is None else float(frame.pts * frame.time_base))
             limits.check(path, "frames", len(stored))
         rate = stream.average_rate or stream.guessed_rate
     if first is None:
@@ -337,7 +333,7 @@ def _upright_size(first: FirstFrame) -> tuple[int, int]:
 
 def _declared_end_s(container: Any, stream: Any) -> float | None:
     """Time at which the film ends by its header; None where that does not say."""
-    if stream.duration and stream.time_base:
+    if stream.duration:
         return float((stream.duration + (stream.start_time or 0)) * stream.time_base)
     if container.duration:
         # Matroska counts its length from zero, others from the first time in the film.

@@ -3,20 +3,22 @@
 import json
 import shutil
 import subprocess
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
+from types import SimpleNamespace
 
 import av
 import numpy as np
 import pytest
 
+from tests.vision.film import facts
 from tests.vision.film.films import picture, write_film, write_with_sound
 from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.limits import FilmLimits
-from vision.film.reading import read_film, repaired_times
+from vision.film.reading import open_film, read_film, repaired_times
 
 FFPROBE = ["ffprobe", "-v", "error", "-select_streams", "v:0"]
 FFPROBE += ["-show_entries", "frame=pts_time", "-of", "json"]
@@ -128,19 +130,33 @@ def _head_only(path: Path) -> None:
     path.write_bytes(whole.read_bytes()[:300])
 
 
+def _one_byte(path: Path) -> None:
+    path.write_bytes(b"\0")
+
+
 @pytest.mark.parametrize(
-    "make",
-    [Path.touch, Path.mkdir, _text, _playlist, _image, _sound_only, _head_only],
-    ids=["empty", "folder", "text", "playlist", "picture", "sound", "head only"],
+    ("make", "words"),
+    [
+        (Path.touch, "is empty"),
+        (_one_byte, "not a readable film"),
+        (Path.mkdir, "is a folder"),
+        (_text, "not a readable film"),
+        (_playlist, "not a readable film"),
+        (_image, "holds piped png sequence, not a film"),
+        (_sound_only, "has no video stream"),
+        (_head_only, "has no video stream"),
+    ],
+    ids=["empty", "one byte", "folder", "text", "playlist", "picture", "sound", "head only"],
 )
 def test_what_is_no_film_is_refused_in_one_line(
-    tmp_path: Path, make: Callable[[Path], None]
+    tmp_path: Path, make: Callable[[Path], None], words: str
 ) -> None:
     path = tmp_path / "attempt.mp4"
     make(path)
     with pytest.raises(FilmError) as refusal:
         read_film(path)
-    assert str(path) in str(refusal.value)
+    assert str(refusal.value).startswith(f"{path}: ")
+    assert words in str(refusal.value)
     assert "\n" not in str(refusal.value)
 
 
@@ -416,3 +432,279 @@ def test_a_time_that_is_missing_comes_one_usual_step_after_the_one_before(
 ) -> None:
     found, _ = repaired_times(stored, 0.04)
     assert list(found) == pytest.approx(times)
+
+
+def _moved(path: Path, film: Path, times: list[int]) -> Path:
+    """The packets of a film in their order, each with another time in ticks of its stream."""
+    with av.open(str(film)) as source, av.open(str(path), "w") as target:
+        stream = target.add_stream_from_template(source.streams.video[0])
+        packets = [packet for packet in source.demux(video=0) if packet.size]
+        for number, (packet, time) in enumerate(zip(packets, times, strict=True)):
+            packet.stream = stream
+            packet.dts, packet.pts = number - 90_000, time
+            target.mux(packet)
+    return path
+
+
+@pytest.mark.parametrize(("before", "disordered"), [(16, False), (17, True)])
+def test_sixteen_later_pictures_may_be_stored_before_one(
+    tmp_path: Path, before: int, disordered: bool
+) -> None:
+    """As many as a decoder of H.264 or HEVC can hold back; more is a clock in disorder."""
+    ticks = [3000 * n for n in range(before + 2)]
+    forward = write_film(tmp_path / "forward.mkv", ticks)
+    order = [0, *range(2, before + 2), 1]
+    film = read_film(_moved(tmp_path / "film.mkv", forward, [40 * place for place in order]))
+    assert film.times_repaired == disordered
+    assert film.frames == before + 2
+    if not disordered:
+        assert film.time_s == pytest.approx([0.04 * n for n in range(before + 2)])
+
+
+def test_two_pictures_of_one_time_come_one_after_the_other(tmp_path: Path) -> None:
+    forward = write_film(tmp_path / "forward.mkv", REGULAR)
+    with av.open(str(forward)) as source:
+        times = [packet.pts for packet in source.demux(video=0) if packet.size]
+    times[times.index(267)] = 233
+    film = read_film(_moved(tmp_path / "twice.mkv", forward, times))
+    assert film.times_repaired
+    assert film.frames == 20
+    assert np.all(np.diff(film.time_s) > 0)
+
+
+def test_the_last_picture_lasts_a_usual_step_where_the_container_tells_no_length(
+    tmp_path: Path,
+) -> None:
+    film = read_film(write_film(tmp_path / "film.ts", REGULAR))
+    assert film.duration_s == pytest.approx(20 / 30, abs=1e-6)
+
+
+def test_a_single_picture_of_no_stated_length_lasts_a_tick_of_the_clock(tmp_path: Path) -> None:
+    film = read_film(write_film(tmp_path / "film.ts", [0]))
+    assert film.frames == 1
+    assert film.duration_s == pytest.approx(1 / 90_000)
+
+
+def test_times_are_exact_where_the_clock_ticks_in_no_whole_part_of_a_second(
+    tmp_path: Path,
+) -> None:
+    tick = Fraction(1001, 30_000)
+    path = write_film(tmp_path / "film.avi", list(range(20)), codec="ffv1", tick=tick)
+    film = read_film(path, FilmLimits(duration_s=float(19 * tick) + 1e-9, frame_rate_hz=30.0))
+    assert film.time_s == pytest.approx([float(n * tick) for n in range(20)], abs=1e-12)
+    assert film.duration_s == pytest.approx(float(20 * tick), abs=1e-12)
+    assert not film.times_repaired
+
+
+def _packets(path: Path) -> list[tuple[int, int]]:
+    """Where each packet of a film's pictures lies in its file, and how long it is."""
+    with av.open(str(path)) as source:
+        return [(packet.pos, packet.size) for packet in source.demux(video=0) if packet.size]
+
+
+def _vp9(path: Path, frames: int) -> Path:
+    """A film that stores its pictures in the order in which they are shown."""
+    return write_film(path, [3000 * n for n in range(frames)], codec="libvpx-vp9")
+
+
+def _damaged(path: Path, numbers: Iterable[int]) -> Path:
+    """Overwrite pictures of a film with zeros, which do not decode."""
+    content = bytearray(path.read_bytes())
+    places = _packets(path)
+    for number in numbers:
+        start, size = places[number]
+        content[start : start + size] = bytes(size)
+    path.write_bytes(content)
+    return path
+
+
+@pytest.mark.parametrize(("lost", "broken_at_s"), [(1, None), (2, 17 / 30)])
+def test_an_mp4_breaks_off_where_it_lacks_two_pictures_of_those_it_announced(
+    tmp_path: Path, lost: int, broken_at_s: float | None
+) -> None:
+    path = _vp9(tmp_path / "film.mp4", 20)
+    path.write_bytes(path.read_bytes()[: _packets(path)[-lost][0]])
+    film = read_film(path)
+    assert film.frames == 20 - lost
+    assert film.broken_at_s == pytest.approx(broken_at_s)
+
+
+@pytest.mark.parametrize(("lost", "broken_at_s"), [(2, None), (3, 16 / 30)])
+def test_an_mp4_breaks_off_where_its_last_three_pictures_do_not_decode(
+    tmp_path: Path, lost: int, broken_at_s: float | None
+) -> None:
+    film = read_film(_damaged(_vp9(tmp_path / "film.mp4", 20), range(20 - lost, 20)))
+    assert film.frames == 20 - lost
+    assert film.duration_s == pytest.approx(film.frames / 30)
+    assert film.broken_at_s == pytest.approx(broken_at_s)
+
+
+@pytest.mark.parametrize(("number", "frames_read"), [(120, 149), (75, 150)])
+def test_pictures_are_tried_in_the_last_two_seconds_and_listed_before(
+    tmp_path: Path, number: int, frames_read: int
+) -> None:
+    """A picture that does not decode is left out of the end; earlier it keeps its place."""
+    film = read_film(_damaged(_vp9(tmp_path / "film.mp4", 150), [number]))
+    assert film.frames == frames_read
+    assert film.broken_at_s is None
+
+
+def test_the_search_for_the_end_goes_back_to_the_start(tmp_path: Path) -> None:
+    film = read_film(_damaged(_vp9(tmp_path / "film.mp4", 90), range(20, 90)))
+    assert film.time_s == pytest.approx(np.arange(20) / 30, abs=1e-6)
+    assert film.broken_at_s == pytest.approx(19 / 30)
+
+
+def test_a_picture_of_one_byte_keeps_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream = facts.video()
+    packets = [facts.shown(stream, n, size=1 if n == 2 else 9) for n in range(5)]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
+    assert film.time_s == pytest.approx([0.0, 0.04, 0.08, 0.12, 0.16])
+
+
+def test_sound_a_whole_second_longer_than_the_pictures_is_no_break(tmp_path: Path) -> None:
+    video_path = write_film(tmp_path / "video.mkv", [3000 * n for n in range(31)])
+    begins_s = np.arange(20) / 10
+    film = read_film(write_with_sound(tmp_path / "film.mkv", video_path, begins_s, 0.1))
+    assert film.time_s[-1] == 1.0
+    assert film.broken_at_s is None
+
+
+def test_a_film_whose_header_tells_no_length_does_not_break_off(tmp_path: Path) -> None:
+    path = tmp_path / "film.mkv"
+    with av.open(str(path), "w", options={"live": "1"}) as output:
+        stream = output.add_stream("libx264", rate=30)
+        stream.width, stream.height, stream.pix_fmt = 64, 48, "yuv420p"
+        for number in range(5):
+            output.mux(stream.encode(av.VideoFrame.from_ndarray(picture(60 + number))))
+        output.mux(stream.encode())
+    with av.open(str(path)) as film:
+        assert film.duration is None
+    assert read_film(path).broken_at_s is None
+
+
+STATED_LENGTH = [
+    ("mov,mp4", {"duration": 11}, {}, None),
+    ("mov,mp4", {"duration": 12}, {}, 9 / 25),
+    ("mov,mp4", {"duration": 8, "start_time": 3}, {}, None),
+    ("mov,mp4", {"duration": 8, "start_time": 4}, {}, 9 / 25),
+    ("flv", {}, {"duration": 1_360_000}, None),
+    ("flv", {}, {"duration": 1_360_001}, 9 / 25),
+    ("flv", {}, {"duration": 1_000_000, "start_time": 360_000}, None),
+    ("flv", {}, {"duration": 1_000_000, "start_time": 360_001}, 9 / 25),
+    ("matroska,webm", {}, {"duration": 1_360_000, "start_time": 9_000_000}, None),
+    ("matroska,webm", {}, {"duration": 1_360_001, "start_time": 0}, 9 / 25),
+    ("matroska,webm", {}, {}, None),
+]
+"""What is stated of ten pictures, 25 a second: the stream in ticks, the container in microseconds.
+
+An MP4 may lack one more picture; the others may end a second after the last picture's time.
+"""
+
+
+@pytest.mark.parametrize(("kind", "of_stream", "of_container", "broken_at_s"), STATED_LENGTH)
+def test_a_film_breaks_off_that_is_shorter_than_its_header_says(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    kind: str,
+    of_stream: dict[str, int],
+    of_container: dict[str, int],
+    broken_at_s: float | None,
+) -> None:
+    stream = facts.video(**of_stream)
+    packets = [facts.shown(stream, tick) for tick in range(10)]
+    path = facts.stating(monkeypatch, tmp_path / "film", packets, kind=kind, **of_container)
+    film = read_film(path)
+    assert film.frames == 10
+    assert film.broken_at_s == pytest.approx(broken_at_s)
+
+
+@pytest.mark.parametrize("fault", [OSError(5, "Input/output error"), IndexError("stream")])
+def test_a_film_that_cannot_be_read_on_breaks_off_whatever_its_header_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
+) -> None:
+    stream = facts.video(duration=10)
+    packets = [facts.shown(stream, tick) for tick in range(10)]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets, fault=fault))
+    assert film.frames == 10
+    assert film.broken_at_s == pytest.approx(9 / 25)
+
+
+@pytest.mark.parametrize(
+    ("rates", "step_s"),
+    [
+        ({"average_rate": Fraction(50), "guessed_rate": Fraction(10)}, 1 / 50),
+        ({"guessed_rate": Fraction(10)}, 1 / 10),
+        ({}, 1 / 30),
+    ],
+    ids=["average", "guessed", "none"],
+)
+def test_a_film_without_times_runs_at_its_stated_rate_or_thirty_a_second(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rates: dict[str, Fraction], step_s: float
+) -> None:
+    stream = facts.video(**rates)
+    packets = [facts.shown(stream, None) for _ in range(4)]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
+    assert film.times_repaired
+    assert film.time_s == pytest.approx([0.0, step_s, 2 * step_s, 3 * step_s])
+    assert film.duration_s == pytest.approx(4 * step_s)
+
+
+def test_one_packet_without_a_time_is_enough_to_look_at_every_picture(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Decoders may know the time of a picture whose packet has none."""
+    stream = facts.video()
+    packets = [facts.shown(stream, None if n == 2 else n, frame_tick=n) for n in range(5)]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
+    assert film.time_s == pytest.approx([0.0, 0.04, 0.08, 0.12, 0.16])
+    assert not film.times_repaired
+
+
+def test_pictures_that_the_container_leaves_out_are_not_listed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream = facts.video()
+    packets = [facts.shown(stream, n, is_discard=n >= 4) for n in range(6)]
+    for packet in packets[4:]:
+        packet.decode = list
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
+    assert film.time_s == pytest.approx([0.0, 0.04, 0.08, 0.12])
+
+
+def test_only_the_first_sound_is_measured_and_only_where_it_tells_its_length(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream, first, second = facts.video(), facts.sound(), facts.sound()
+    lengths = [(first, 4000), (first, None), (first, 4000), (second, 8000)]
+    packets = [facts.shown(stream, n) for n in range(5)]
+    packets += [facts.heard(track, length) for track, length in lengths]
+    path = facts.stating(monkeypatch, tmp_path / "film", packets, sounds=(first, second))
+    assert read_film(path, FilmLimits(sound_s=1.0)).has_sound
+    with pytest.raises(FilmError, match=r"--limit sound_s=1\.0"):
+        read_film(path, FilmLimits(sound_s=0.9999))
+
+
+def test_sound_that_cannot_be_decoded_is_no_sound(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stream, mute = facts.video(), SimpleNamespace(codec_context=None)
+    packets = [facts.shown(stream, n) for n in range(5)]
+    path = tmp_path / "film"
+    assert not read_film(facts.stating(monkeypatch, path, packets, sounds=(mute,))).has_sound
+    both = facts.stating(monkeypatch, path, packets, sounds=(mute, facts.sound()))
+    assert read_film(both).has_sound
+
+
+def test_the_video_that_the_container_calls_best_is_used_unless_it_is_a_cover(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    cover, first, second = facts.video(cover=True), facts.video(), facts.video()
+    packets = [facts.shown(first, n) for n in range(5)]
+    for best, used in [(second, second), (first, first), (cover, first)]:
+        videos = [cover, first, second]
+        path = facts.stating(monkeypatch, tmp_path / "film", packets, videos=videos, best=best)
+        with open_film(path) as (_, stream):
+            assert stream is used
