@@ -145,7 +145,9 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     broken_at_s = None
     # An MP4 lists its frames exactly; other headers tell the length of the longest stream.
     slack_s = 2.5 * usual_s if kind == "mov" else _SHORTFALL_S
-    missing_s = max((declared_s or 0.0) - listing.end_s, listing.end_s - float(time_s[-1]))
+    # A last picture that is held longer than the others is no gap.
+    unlisted_s = (declared_s or 0.0) - listing.end_s - max(0.0, frame_s - usual_s)
+    missing_s = max(unlisted_s, listing.end_s - float(time_s[-1]))
     if listing.broken or missing_s > slack_s:
         broken_at_s = float(time_s[-1])
         warnings.append(f"the film breaks off at {broken_at_s:.2f} s; it is audited up to there")

@@ -273,6 +273,8 @@ def test_the_last_picture_lasts_as_long_as_the_container_says(tmp_path: Path) ->
     held = read_film(tmp_path / "held.mp4")
     assert held.duration_s == pytest.approx(19 / 30 + 9 / 30, abs=1e-6)
     assert held.frames == 20
+    assert held.broken_at_s is None
+    assert held.warnings == ()
 
 
 @pytest.mark.parametrize(("uneven_ms", "variable"), [(35, False), (36, True), (30, True)])
@@ -422,6 +424,7 @@ def test_times_that_go_back_once_are_replaced_where_no_picture_is_stored_early(
     [
         ([None, 0.5, 0.6], [0.0, 0.5, 0.6]),
         ([0.0, 0.0, 0.1, 0.2], [0.0, 0.1, 0.2, 0.3]),
+        ([0.0, 0.0, 0.0, 0.1], [0.0, 0.1, 0.2, 0.3]),
         ([0.3, None, None], [0.3, 0.34, 0.38]),
         ([None, None], [0.0, 0.04]),
         ([], []),
@@ -555,6 +558,13 @@ def test_the_search_for_the_end_goes_back_to_the_start(tmp_path: Path) -> None:
     assert film.broken_at_s == pytest.approx(19 / 30)
 
 
+def test_each_further_look_for_the_end_goes_four_times_as_far_back(tmp_path: Path) -> None:
+    """Nothing decodes in the last two seconds: eight are tried, and what lies before is listed."""
+    film = read_film(_damaged(_vp9(tmp_path / "film.mp4", 360), [73, *range(280, 360)]))
+    assert film.frames == 280
+    assert film.broken_at_s == pytest.approx(279 / 30)
+
+
 def test_a_picture_of_one_byte_keeps_its_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -586,6 +596,7 @@ def test_a_film_whose_header_tells_no_length_does_not_break_off(tmp_path: Path) 
 
 
 STATED_LENGTH = [
+    ("mov,mp4", {}, {}, None),
     ("mov,mp4", {"duration": 11}, {}, None),
     ("mov,mp4", {"duration": 12}, {}, 9 / 25),
     ("mov,mp4", {"duration": 8, "start_time": 3}, {}, None),
@@ -621,6 +632,18 @@ def test_a_film_breaks_off_that_is_shorter_than_its_header_says(
     assert film.broken_at_s == pytest.approx(broken_at_s)
 
 
+@pytest.mark.parametrize(("length", "broken_at_s"), [(15, None), (16, 9 / 25)])
+def test_a_picture_that_is_held_at_the_end_is_no_gap(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, length: int, broken_at_s: float | None
+) -> None:
+    """Its five steps and one lacking picture make the ten pictures a film of fifteen."""
+    stream = facts.video(duration=length)
+    packets = [facts.shown(stream, tick, duration=5 if tick == 9 else 1) for tick in range(10)]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets, kind="mov,mp4"))
+    assert film.duration_s == pytest.approx(14 / 25)
+    assert film.broken_at_s == pytest.approx(broken_at_s)
+
+
 @pytest.mark.parametrize("fault", [OSError(5, "Input/output error"), IndexError("stream")])
 def test_a_film_that_cannot_be_read_on_breaks_off_whatever_its_header_says(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fault: Exception
@@ -630,6 +653,34 @@ def test_a_film_that_cannot_be_read_on_breaks_off_whatever_its_header_says(
     film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets, fault=fault))
     assert film.frames == 10
     assert film.broken_at_s == pytest.approx(9 / 25)
+
+
+def test_pictures_that_the_decoder_still_holds_at_a_break_run_by_the_stream_s_clock(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    held = av.VideoFrame(64, 48, "yuv420p")
+    held.pts = 3
+    assert held.time_base is None
+    stream = facts.video()
+    stream.codec_context.decode = lambda _: [held]
+    packets = [facts.shown(stream, tick) for tick in range(4)]
+    packets[3].decode = list
+    fault = IndexError("stream")
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets, fault=fault))
+    assert film.time_s == pytest.approx([0.0, 0.04, 0.08, 0.12])
+
+
+@pytest.mark.parametrize(
+    ("at", "length", "lasts"),
+    [([0], 3, 3), ([0], None, 1), ([0, 2, 4], 3, 7), ([0, 2, 4], None, 6)],
+)
+def test_the_last_picture_lasts_as_stated_or_a_usual_step_or_a_tick(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, at: list[int], length: int | None, lasts: int
+) -> None:
+    stream = facts.video(time_base=Fraction(1001, 30_000))
+    packets = [facts.shown(stream, tick, duration=length) for tick in at]
+    film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
+    assert film.duration_s == pytest.approx(lasts * 1001 / 30_000)
 
 
 @pytest.mark.parametrize(
