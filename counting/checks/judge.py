@@ -193,29 +193,36 @@ def infer_reps(values: Values, calibration: Calibration, view: str, check: Check
     if check.unit == "cm" and read.any():
         # lengths of the fit scale with a stature that is only assumed
         common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
-    own = _own_error(readings, factor, calibration.within[view]) * factor
+    own = _own_errors(readings, factor, calibration.within[view])
     return posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
 
 
-def _own_error(readings: FloatArray, factor: FloatArray, expected: float) -> float:
-    """Error from rep to rep, from the table and from how much this film's own reps scatter.
+def _own_errors(readings: FloatArray, factor: FloatArray, expected: float) -> FloatArray:
+    """Errors from rep to rep, (n,), from the table and from how much this film's own reps scatter.
 
-    The scatter is the median distance from the median: a few misses do not widen it. The table
-    knows a well seen joint's error within a third or so; a badly seen one's it knows the less the
-    larger the error factor, and there the film's own scatter speaks. Both are weighed as logarithms
-    of a spread, and what is left unknown widens the result.
+    The scatter is the median distance from the median: a few misses do not widen it.
+
+    Notes
+    -----
+    The table's error is a film's true one but for two unknowns, both normal on a log scale: one for
+    the film, one for each power of e of the error factor, by which badly seen joints may err more
+    or less than usual. What the scatter tells of reps with the usual factor carries over to others
+    by the covariance (normal regression). Without a film's own word the table's stands: it is the
+    root mean square over films.
     """
     known = np.isfinite(readings)
     n = int(known.sum())
     if n < 3:
-        return expected
+        return expected * factor
     middle = np.median(readings[known])
     scatter = _MAD_TO_SD * float(np.median(np.abs(readings[known] - middle) / factor[known]))
     log_ratio = math.log(min(max(scatter / expected, _LEAST_SCATTER), _LARGEST_SCATTER))
-    of_table = _TABLE_SPREAD**2 + (_SPREAD_A_FACTOR * math.log(np.median(factor[known]))) ** 2
-    of_film = 0.5 / (_MAD_EFFICIENCY * (n - 1))
-    variance = 1.0 / (1.0 / of_table + 1.0 / of_film)
-    return expected * math.exp(log_ratio * variance / of_film + variance)
+    usual = math.log(float(np.median(factor[known])))
+    unknown = _TABLE_SPREAD**2 + (_SPREAD_A_FACTOR * usual) ** 2
+    carried = _TABLE_SPREAD**2 + _SPREAD_A_FACTOR**2 * usual * np.log(factor)
+    gain = carried / (unknown + 0.5 / (_MAD_EFFICIENCY * (n - 1)))
+    errors: FloatArray = expected * factor * np.exp(gain * (log_ratio + unknown - carried))
+    return errors
 
 
 def _reading(
