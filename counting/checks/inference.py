@@ -31,9 +31,9 @@ from counting.decision.conformance import Relation
 IntArray = npt.NDArray[np.int64]
 
 GROSS_SHARE: Final = 0.02
-"""On labelled films 10 of 636 readings of good reps lay over three own errors off, where the body is
-seen well (4 of 344) and where badly (3 of 114): two would do so of normal errors alone, and half of
-the gross ones do."""
+"""On labelled films 10 of 636 readings of good reps lay over three own errors off, alike where the
+body is seen well (4 of 344) and badly (3 of 114): two would do so of normal errors alone, and half
+of the gross ones do."""
 GROSS_FACTOR: Final = 5.0
 FILM_GROSS_SHARE: Final = 0.08
 FILM_GROSS_FACTOR: Final = 3.0
