@@ -65,7 +65,7 @@ class Assumptions:
     landmark_bytes_per_s: float = 20e3
     record_bytes: float = 400e3
     reps: float = 150.0
-    undecided_share: float = 0.37
+    undecided_share: float = 0.24
     film_look_s: float = 20.0
     rep_look_s: float = 15.0
     core_hour_price: float = 0.04
