@@ -61,7 +61,8 @@ def headline(part: WorkoutPart) -> Headline:
     if score.penalties_s:
         details.append(f"{seconds(score.penalties_s)} of penalties are in the score")
     if score.missing_reps:
-        details.append(f"{score.missing_reps} reps missing")
+        missing = score.missing_reps
+        details.append(f"{missing} rep{'s' if missing > 1 else ''} missing")
     if score.tie_break is not None:
         details.append(_tie_break_words(score))
     zero = part.clock
