@@ -29,7 +29,7 @@ _TURN_SHARE = 0.15
 _STAY_CM = 1.5
 _LOCKED_CM: Final = 0.7
 """How far the hips are below their highest when a leg reaches 165 deg: such a leg is that much
-shorter than a straight one of 0.85 m (law of cosines)."""
+shorter than a straight one of 0.85 m (law of cosines). An arm of 0.55 m is shorter by 0.5 cm."""
 _LOCKS: Final = frozenset({"knee angle", "hip angle", "elbow angle"})
 _AT_THE_TOP: Final = frozenset(
     {"chin above bar", "chest to bar gap", "shoulders above bar", "feet clear of floor"}
