@@ -20,6 +20,7 @@
 
   let current = null;
   let stopAt = null;
+  let lastShown = 0;
   let state = null;
   let frames = null;
   let sending = false;
@@ -34,6 +35,7 @@
   const reviewer = () => reviewerField.value.trim().replace(/\s+/g, " ");
   const say = (words) => { document.getElementById("said").textContent = words; };
   const show = (words) => { notice.textContent = words; notice.hidden = !words; };
+  const answered = () => { if (/^(Not saved|The desk does not answer)/.test(notice.textContent)) show(""); };
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   function written(time_s) {
@@ -60,6 +62,21 @@
     stopAt = null;
     film.currentTime = Math.max(time_s, 0);
     drawNow();
+  }
+
+  // A desk that went away takes the film with it; only a film that fails while it answers is at fault.
+  async function filmFailed(at, waited) {
+    const answer = await fetch(`${base}/film-check`).catch(() => null);
+    if (!answer) {
+      show("The desk does not answer. Is it still running?");
+      setTimeout(() => filmFailed(at, true), RETRY_MS);
+    } else if (waited || film.error?.code === MediaError.MEDIA_ERR_NETWORK) {
+      answered();
+      film.load();
+      seek(at);
+    } else {
+      show("This browser cannot play the film as it is. Write a marked film with 'repwitness mark' and load this page again.");
+    }
   }
 
   async function step(direction) {
@@ -103,6 +120,7 @@
   function drawNow() {
     if (!film) return;
     const now = film.currentTime;
+    if (now > 0) lastShown = now;
     document.getElementById("now").textContent = written(now);
     if (stopAt !== null && now >= stopAt) { film.pause(); stopAt = null; }
     for (const row of document.querySelectorAll(".timeline .row")) {
@@ -292,7 +310,7 @@
       keep.write(UNSENT, JSON.stringify(unsent));
       if (refused) { show(`Refused: ${await answer.text()}`); continue; }
       const told = await answer.json();
-      if (notice.textContent.startsWith("Not saved")) show("");
+      answered();
       if (attempt === key && !unsent.length) {
         state = told;
         deedsDone += 1;
@@ -355,7 +373,7 @@
     if (deedsDone !== before) { load(); return; }
     if (state && unsent.some(({ attempt }) => attempt === key)) return;
     state = told;
-    if (notice.textContent.startsWith("The desk does not answer")) show("");
+    answered();
     draw();
     if (current === null && cards.size) {
       const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);
@@ -426,7 +444,7 @@
     film.addEventListener("play", () => { document.getElementById("play").textContent = "Pause"; requestAnimationFrame(follow); });
     film.addEventListener("pause", () => { document.getElementById("play").textContent = "Play"; drawNow(); });
     film.addEventListener("seeked", drawNow);
-    film.addEventListener("error", () => show("This browser cannot play the film as it is. Write a marked film with 'repwitness mark' and load this page again."));
+    film.addEventListener("error", () => filmFailed(lastShown, false));
     const marked = document.getElementById("marked");
     if (marked) marked.addEventListener("change", () => {
       const now = film.currentTime;

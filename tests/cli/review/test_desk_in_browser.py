@@ -103,8 +103,19 @@ def until(page: Any, expression: str) -> None:
     """Wait until an expression holds; the page's content policy forbids waiting inside of it."""
     deadline = time.monotonic() + PATIENCE_S
     while not page.evaluate(expression):
-        assert time.monotonic() < deadline, f"never came: {expression}"
+        if time.monotonic() >= deadline:
+            shown = page.locator("#notice").all_inner_texts()
+            raise AssertionError(f"never came: {expression}; the notice says {shown}")
         page.wait_for_timeout(20)
+
+
+def notice_starts(words: str) -> str:
+    return f"document.getElementById('notice').textContent.startsWith('{words}')"
+
+
+def forget_lost_connections(page_of: Callable[..., Any]) -> None:
+    complaints: list[str] = page_of.complaints  # type: ignore[attr-defined]
+    complaints[:] = [text for text in complaints if "net::ERR_" not in text]
 
 
 def mine(page: Any) -> list[str]:
@@ -189,7 +200,7 @@ def test_a_server_killed_mid_decision_loses_no_call(
     opened.keyboard.press("n")
     server.kill()
     opened.keyboard.press("g")
-    until(opened, "document.getElementById('notice').textContent.startsWith('Not saved yet')")
+    until(opened, notice_starts("Not saved yet"))
     server.start()
     until(opened, "document.getElementById('notice').hidden")
     opened.reload()
@@ -197,9 +208,70 @@ def test_a_server_killed_mid_decision_loses_no_call(
     assert mine(opened)[:3] == ["you: good", "you: no-rep", "you: good"]
     rows = DecisionLog(evening / LOG_NAME).decisions()
     assert [(row.rep, row.call) for row in rows] == [(1, "good"), (2, "no-rep"), (3, "good")]
-    lost = [text for text in page_of.complaints if "net::ERR_" in text]  # type: ignore[attr-defined]
-    for text in lost:
-        page_of.complaints.remove(text)  # type: ignore[attr-defined]
+    forget_lost_connections(page_of)
+
+
+def test_a_warning_goes_once_the_desk_answers_whatever_answer_comes_last(
+    opened: Any, page_of: Callable[..., Any]
+) -> None:
+    calls: list[Any] = []
+    asked: list[str] = []
+
+    def first_call_is_lost(route: Any) -> None:
+        calls.append(route)
+        if len(calls) == 1:
+            route.abort()
+
+    def first_state_is_lost(route: Any) -> None:
+        asked.append(route.request.url)
+        if len(asked) == 1:
+            route.abort()
+        else:
+            route.continue_()
+
+    opened.route("**/decide", first_call_is_lost)
+    opened.route("**/state?*", first_state_is_lost)
+    opened.keyboard.press("g")
+    until(opened, notice_starts("Not saved yet"))
+    while len(calls) < 2:
+        opened.wait_for_timeout(20)
+    opened.evaluate("document.getElementById('reviewer').dispatchEvent(new Event('change'))")
+    until(opened, notice_starts("The desk does not answer"))
+    while len(asked) < 2:
+        opened.wait_for_timeout(20)
+    opened.wait_for_load_state("networkidle")
+    calls[1].continue_()
+    until(opened, "document.getElementById('notice').hidden")
+    forget_lost_connections(page_of)
+
+
+def test_a_film_cut_off_with_the_desk_comes_back_where_it_was(
+    opened: Any, page_of: Callable[..., Any]
+) -> None:
+    desk_answers = False
+
+    def only_while_the_desk_answers(route: Any) -> None:
+        if desk_answers:
+            route.continue_()
+        else:
+            route.abort("connectionrefused")
+
+    now = now_s(opened)
+    opened.route("**/film/*", only_while_the_desk_answers)
+    opened.route("**/film-check", only_while_the_desk_answers)
+    opened.evaluate("document.getElementById('film').load()")
+    until(opened, notice_starts("The desk does not answer"))
+    desk_answers = True
+    until(opened, "document.getElementById('notice').hidden")
+    until(opened, "document.getElementById('film').readyState >= 2")
+    assert now_s(opened) == pytest.approx(now, abs=0.05)
+    forget_lost_connections(page_of)
+
+
+def test_a_film_the_browser_cannot_play_is_said_to_be_so(opened: Any) -> None:
+    opened.route("**/film/*", lambda route: route.fulfill(body="no film"))
+    opened.evaluate("document.getElementById('film').load()")
+    until(opened, notice_starts("This browser cannot play the film"))
 
 
 def test_a_call_is_on_the_screen_within_a_tenth_of_a_second(opened: Any) -> None:
