@@ -16,6 +16,7 @@ from counting.pacing.plan import uniform_plan
 from counting.pacing.population import population_after
 from counting.pacing.replay import log_density_of_gaps, replay
 from counting.pacing.simulate import shown_attempt
+from tests.yardstick import slowness
 
 
 @pytest.fixture
@@ -186,5 +187,5 @@ def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_on
         advise(fit_athlete([attempt], course.movements), course)
         return time.process_time() - begin_s
 
-    # What else the machine does shows in processor time, too: the better of two tries counts.
-    assert min(planned_in_s(), planned_in_s()) < 5.0
+    slow = slowness()
+    assert min(planned_in_s(), planned_in_s()) < 5.0 * slow
