@@ -1,10 +1,12 @@
-"""Hands on a bar are told from hands that let go of it."""
+"""Hands on a bar are told from hands that let go of it, squats from hops."""
+
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from counting.movements.loader import find_movement
-from counting.reps.evidence import hands_fit
+from counting.reps.evidence import from_the_knees, hands_fit
 from counting.signals.types import Signals
 
 RATE_HZ = 30.0
@@ -50,3 +52,21 @@ def test_hands_may_be_on_top_of_the_bar_but_not_far_below_it(
     assert (
         hands_fit(signals, MUSCLE_UP, 0, signals.time_s.size // 2, signals.time_s.size - 1) == fit
     )
+
+
+@pytest.mark.parametrize(
+    ("hips", "feet", "squat"),
+    [(0.30, 0.0, True), (0.27, 0.09, True), (0.08, 0.0, True), (0.08, 0.04, False)],
+)
+def test_feet_that_seem_to_go_down_make_no_hop_of_a_deep_squat(
+    hips: float, feet: float, squat: bool
+) -> None:
+    signals = one_cycle(0.0)
+    dip = (signals.time_s > 1.8) & (signals.time_s < 2.2)
+    dipping = replace(
+        signals,
+        hip=np.where(dip, 0.5 - hips, 0.5),
+        shoulder=np.where(dip, 0.8 - hips, 0.8),
+        ankle=np.where(dip, -feet, 0.0),
+    )
+    assert from_the_knees(dipping, 0, signals.time_s.size // 2, signals.time_s.size - 1) == squat
