@@ -149,18 +149,18 @@ def test_a_population_follows_a_bent_ridge():
 
 @pytest.mark.slow
 def test_intervals_hold_the_truth_of_simulated_athletes():
-    # 60 athletes with several parameters each; the parameters of one athlete err together, so
+    # 24 athletes with several parameters each; the parameters of one athlete err together, so
     # the bounds are wide. `python -m counting.pacing.measure intervals` takes 500 athletes.
-    inside = np.array([inside_intervals(seed) for seed in range(60)])
-    assert 0.90 <= inside.mean() <= 0.99
+    inside = np.array([inside_intervals(seed) for seed in range(24)])
+    assert 0.88 <= inside.mean() <= 0.99
 
 
 @pytest.mark.slow
 def test_eighty_per_cent_forecasts_hold_eighty_per_cent_of_second_attempts():
-    # Binomial: 80 % of 40 within three standard deviations of 6.3 %.
+    # Binomial: 80 % of 20 within three standard deviations of 8.9 %, and not all of them.
     # `python -m counting.pacing.measure forecasts` takes 500.
-    held = np.array([inside_forecast(seed) for seed in range(40)])
-    assert 0.61 <= held.mean() <= 0.99
+    held = np.array([inside_forecast(seed) for seed in range(20)])
+    assert 0.53 <= held.mean() < 1.0
 
 
 @pytest.mark.campaign
