@@ -5,6 +5,7 @@ from typing import Final
 import numpy as np
 
 from vision.continuity.jumps import JUMP_LIMIT, Jump
+from vision.continuity.keyframes import is_redraw, redraw_times_s
 from vision.continuity.leaving import athlete_out, hands_out
 from vision.continuity.repeats import LEAST_S, find_frozen, find_repeats
 from vision.continuity.soundtrack import Background, find_holes
@@ -49,7 +50,7 @@ def assess_continuity(
     stretches = [*repeats, *gaps, *speeds]
     cuts = [
         finding
-        for finding in _cuts(watched, background)
+        for finding in _cuts(film, watched, background)
         if not any(_covers(stretch, finding.start_s) for stretch in stretches)
     ]
     findings = [*stretches, *cuts, *_frozen(watched), *_camera(watched), *_sound(film, sound)]
@@ -64,10 +65,11 @@ def _covers(stretch: Finding, time_s: float) -> bool:
     return stretch.start_s - _SAME_PLACE_S <= time_s <= stretch.end_s + _SAME_PLACE_S
 
 
-def _cuts(watched: Watched, background: Background | None) -> list[Finding]:
+def _cuts(film: Film, watched: Watched, background: Background | None) -> list[Finding]:
     found: list[Finding] = []
+    redraws_s = redraw_times_s(film)
     for jump in watched.jumps:
-        if jump.camera_only:
+        if jump.camera_only or is_redraw(jump, redraws_s):
             continue
         if found and jump.before_s - found[-1].end_s < _SAME_PLACE_S:
             continue

@@ -170,6 +170,7 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
         warnings=tuple(warnings),
         times_repaired=repaired,
         limits=limits,
+        key=np.empty(0, dtype=np.bool_) if repaired else np.isin(time_s, listing.key_s),
     )
 
 
@@ -187,6 +188,7 @@ class FirstFrame:
 class _Listing:
     tick_s: float
     time_s: list[float] = field(default_factory=list)
+    key_s: list[float] = field(default_factory=list)
     end_s: float = -np.inf
     last_duration_s: float = 0.0
     sound: bool = True
@@ -217,6 +219,8 @@ def _list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) -
             if packet.is_discard:
                 continue
             listing.time_s.append(time_s)
+            if packet.is_keyframe:
+                listing.key_s.append(time_s)
             limits.check(path, "frames", len(listing.time_s))
             # Times that go back further than a decoder can hold pictures are in disorder.
             listing.sound &= time_s > latest_few[0]

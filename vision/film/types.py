@@ -1,6 +1,6 @@
 """What is known of a film before anybody looks at its pictures."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -9,6 +9,7 @@ import numpy.typing as npt
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 
 FloatArray = npt.NDArray[np.float64]
+BoolArray = npt.NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +48,8 @@ class Film:
         Whether stored frame times were missing or disordered, so that ``time_s`` counts frames.
     limits
         The limits it was read under, which hold for decoding it too.
+    key
+        (frames,) which frames are key frames, stored whole; empty where the times were repaired.
     """
 
     path: Path
@@ -65,6 +68,7 @@ class Film:
     warnings: tuple[str, ...]
     times_repaired: bool = False
     limits: FilmLimits = DEFAULT_LIMITS
+    key: BoolArray = field(default_factory=lambda: np.empty(0, dtype=np.bool_))
 
     @property
     def frames(self) -> int:

@@ -63,20 +63,24 @@ Write = Callable[..., Path]
 
 @pytest.fixture
 def write_film(tmp_path: Path) -> Write:
-    """Write grey pictures as a film with given times, and sound where samples are given."""
+    """Write grey pictures as a film with given times, and sound where samples are given.
+
+    Further options go to the encoder.
+    """
 
     def write(
         pictures: Sequence[Picture],
         times_s: Sequence[float] | None = None,
         sound: npt.NDArray[np.float64] | None = None,
         quality: int = 23,
+        **encoder: str,
     ) -> Path:
         path = tmp_path / f"film{len(list(tmp_path.iterdir()))}.mp4"
         times = times_s or [n / RATE_HZ for n in range(len(pictures))]
         with av.open(str(path), "w") as container:
             stream = container.add_stream("libx264", rate=RATE_HZ)
             stream.width, stream.height, stream.pix_fmt = WIDTH, HEIGHT, "yuv420p"
-            stream.options = {"preset": "ultrafast", "crf": str(quality)}
+            stream.options = {"preset": "ultrafast", "crf": str(quality)} | encoder
             stream.time_base = stream.codec_context.time_base = Fraction(1, TICKS)
             voice = (
                 container.add_stream("aac", rate=16_000, layout="mono")

@@ -21,7 +21,7 @@ from vision.film.limits import FilmLimits
 from vision.film.reading import open_film, read_film, repaired_times
 
 FFPROBE = ["ffprobe", "-v", "error", "-select_streams", "v:0"]
-FFPROBE += ["-show_entries", "frame=pts_time", "-of", "json"]
+FFPROBE += ["-show_entries", "frame=pts_time,key_frame", "-of", "json"]
 REGULAR = [3000 * n for n in range(20)]
 UNEVEN = [0, 3000, 6100, 8900, 15000, 18000, 30000, 33003, 36000, 41000, 44000]
 
@@ -44,9 +44,11 @@ def test_times_agree_with_ffprobe(tmp_path: Path, suffix: str) -> None:
         capture_output=True,
         check=True,
     )
-    expected = [float(frame["pts_time"]) for frame in json.loads(listed.stdout)["frames"]]
+    listed_frames = json.loads(listed.stdout)["frames"]
+    expected = [float(frame["pts_time"]) for frame in listed_frames]
     film = read_film(path)
     assert film.time_s == pytest.approx(expected, abs=1e-6)
+    assert film.key.tolist() == [frame["key_frame"] == 1 for frame in listed_frames]
     assert [frame.time_s for frame in frames(film)] == pytest.approx(expected, abs=1e-6)
 
 
@@ -218,6 +220,7 @@ def test_a_film_whose_times_run_backward_keeps_all_its_frames(tmp_path: Path) ->
             target.mux(packet)
     film = read_film(tmp_path / "backward.mkv")
     assert film.times_repaired
+    assert film.key.size == 0
     assert film.frames == len(list(frames(film))) == 20
     assert "missing or disordered frame times were replaced by regular ones" in film.warnings
 
