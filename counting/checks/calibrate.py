@@ -29,7 +29,6 @@ from counting.checks.table import (
     Calibration,
     CalibrationTable,
     Values,
-    packaged_table,
     view_name,
     write_table,
 )
@@ -207,22 +206,6 @@ def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
     )
 
 
-def with_reliability(
-    table: CalibrationTable, samples: Sequence[Sample], made_from: str
-) -> CalibrationTable:
-    """Keep a table's entries and learn what they are worth on films of bodies it has not seen."""
-    stated, met = [np.zeros(0)], [np.zeros(0, np.bool_)]
-    for sample in samples:
-        entry = table.entries.get(sample.key)
-        if entry is not None and "/" in sample.key:
-            values = entry.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
-            probability, came_true = _stated(entry, sample, values)
-            stated.append(probability)
-            met.append(came_true)
-    found = learn_reliability(np.concatenate(stated), np.concatenate(met))
-    return replace(table, reliability=found, made_from=made_from)
-
-
 def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
     """Read all labelled films in folders whose landmark file lies in ``tracks``."""
     samples: list[Sample] = []
@@ -260,22 +243,13 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
-    parser.add_argument(
-        "--keep",
-        action="store_true",
-        help="keep the packaged entries; learn what they are worth on these, of bodies not seen",
-    )
     parser.add_argument("--out", type=Path, help="where to write the table")
     options = parser.parse_args(arguments)
     samples = load_samples(options.folders, options.tracks)
     films = sorted({s.film for s in samples})
     bodies = sorted({s.body for s in samples})
     source = f"{len(films)} rendered films of {len(bodies)} bodies"
-    if options.keep:
-        before = packaged_table()
-        table = with_reliability(before, samples, f"{before.made_from}; worth by {source}")
-    else:
-        table = build_table(samples, source)
+    table = build_table(samples, source)
     print(describe(table))
     if options.out is not None:
         write_table(table, options.out)

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 
 from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, find_body
+from counting.body.sides import settled_sides
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import Posterior, posterior_of_reps
 from counting.checks.phases import Stay, deciding_rows, find_stays, rep_rows
@@ -79,6 +80,7 @@ def judge(
     table = packaged_table() if table is None else table
     if not reps:
         return _unfitted((), ())
+    track = settled_sides(track)
     try:
         body = find_body(track, rep_rows(track.time_s, reps), movement.base)
     except BodyFitError as error:

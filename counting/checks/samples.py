@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from counting.body.motion import BodyMotion, fit_body
+from counting.body.sides import settled_sides
 from counting.body.skeleton import FloatArray
 from counting.checks.judge import stay_clues
 from counting.checks.labelled import LabelledFilm
@@ -64,6 +65,7 @@ def film_samples(
     film: LabelledFilm, track: PoseTrack, motion: BodyMotion | None = None
 ) -> list[Sample]:
     """All checks of a labelled film; ``motion`` spares the fit where it is at hand."""
+    track = settled_sides(track)
     if motion is None:
         motion = fit_body(track, rep_rows(track.time_s, film.reps), film.movement.base)
     scene = view_scene(track, motion, film.movement.base)

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from counting.body.motion import fit_body
+from counting.body.sides import settled_sides
 from counting.checks.calibrate import build_table
 from counting.checks.judge import judge
 from counting.checks.labelled import LabelledFilm, load_labelled
@@ -51,7 +52,7 @@ def read_films(folders: Sequence[Path], tracks: Path) -> list[Labelled]:
         if landmarks.exists():
             film, track = load_labelled(truth.parent), load_track(landmarks)
             rows = rep_rows(track.time_s, film.reps)
-            motion = fit_body(track, rows, film.movement.base)
+            motion = fit_body(settled_sides(track), rows, film.movement.base)
             films.append(Labelled(film, track, tuple(film_samples(film, track, motion))))
     return films
 
@@ -63,13 +64,15 @@ def judge_held_out(films: Sequence[Labelled], risk: Risk) -> Iterator[JudgedRep]
         table = build_table(others, f"without {body}")
         for one in films:
             if one.film.body == body:
-                yield from _judged(one, risk, table)
+                yield from judged_reps(one.film, one.track, risk, table)
 
 
-def _judged(one: Labelled, risk: Risk, table: CalibrationTable) -> Iterator[JudgedRep]:
-    film = one.film
-    found = find_reps(one.track, film.movement).reps
-    verdicts = judge(one.track, found, film.movement, risk, table).verdicts
+def judged_reps(
+    film: LabelledFilm, track: PoseTrack, risk: Risk, table: CalibrationTable
+) -> Iterator[JudgedRep]:
+    """Find and judge the reps of one film by a table, and put each beside its truth."""
+    found = find_reps(track, film.movement).reps
+    verdicts = judge(track, found, film.movement, risk, table).verdicts
     pairs = match(
         [(rep.start_s, rep.end_s) for rep in film.reps],
         [(rep.start_s, rep.end_s) for rep in found],
@@ -91,6 +94,7 @@ def _beside_truth(film: LabelledFilm, index: int, verdict: RepVerdict) -> Judged
                     uncertainty=math.nan if reading.uncertainty is None else reading.uncertainty,
                     true_value=truth,
                     true_margin=(truth - check.limit) * (1 if check.relation == "at least" else -1),
+                    probability_met=reading.probability_met,
                 )
             )
     return JudgedRep(
@@ -120,7 +124,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = parser.parse_args(arguments)
     films = read_films(options.folders, options.tracks)
     if options.packaged:
-        reps = [rep for film in films for rep in _judged(film, Risk(), packaged_table())]
+        reps = [
+            rep
+            for one in films
+            for rep in judged_reps(one.film, one.track, Risk(), packaged_table())
+        ]
     else:
         reps = list(judge_held_out(films, Risk()))
     print(verdict_report(reps))

@@ -71,4 +71,5 @@ def _judged_check(reading: CheckPart, margin: float) -> JudgedCheck:
         uncertainty=math.nan if reading.uncertainty is None else reading.uncertainty,
         true_value=reading.limit + sign * margin,
         true_margin=margin,
+        probability_met=reading.probability_met,
     )

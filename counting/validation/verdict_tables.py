@@ -27,7 +27,7 @@ class JudgedCheck:
     """One check on one rep beside its true value.
 
     ``value`` and ``uncertainty`` are NaN where nothing could be read; ``true_margin`` is positive
-    where the standard is met.
+    where the standard is met; ``probability_met`` is what was stated of it.
     """
 
     quantity: str
@@ -36,6 +36,7 @@ class JudgedCheck:
     uncertainty: float
     true_value: float
     true_margin: float
+    probability_met: float
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,9 +3,8 @@
 import numpy as np
 import pytest
 
-from counting.checks.calibrate import build_table, describe, fit_entry, with_reliability
+from counting.checks.calibrate import build_table, describe, fit_entry
 from counting.checks.samples import Sample
-from counting.decision.reliability import AS_STATED
 from counting.movements.loader import find_movement
 
 DEPTH = next(c for c in find_movement("air squat").checks if c.name == "depth")
@@ -118,12 +117,3 @@ def test_odds_that_were_too_careful_on_bodies_left_out_are_raised(samples):
     table = build_table(samples, "made up")
     assert table.reliability.shift > 0.2
     assert f"{table.reliability.shift:+.2f}" in describe(table)
-
-
-def test_an_older_table_can_be_told_what_it_is_worth_on_further_bodies(samples):
-    table = build_table(samples, "made up")
-    further = with_reliability(table, samples, "made up; worth by more")
-    assert further.entries == table.entries
-    assert further.made_from == "made up; worth by more"
-    assert further.reliability.shift == pytest.approx(table.reliability.shift, abs=0.5)
-    assert with_reliability(table, [], "made up").reliability == AS_STATED

@@ -15,7 +15,15 @@ from counting.validation.verdict_tables import (
 
 def check(margin, value=None, uncertainty=1.0, unit="cm", quantity="hip crease above knee top"):
     true = -margin
-    return JudgedCheck(quantity, unit, true if value is None else value, uncertainty, true, margin)
+    return JudgedCheck(
+        quantity=quantity,
+        unit=unit,
+        value=true if value is None else value,
+        uncertainty=uncertainty,
+        true_value=true,
+        true_margin=margin,
+        probability_met=0.9,
+    )
 
 
 def rep(verdict, *margins, probability=None, **options):

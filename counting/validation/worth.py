@@ -1,0 +1,82 @@
+"""What stated probabilities are worth on bodies that the packaged table has not seen.
+
+    python -m counting.validation.worth CLIPS_DIR... --tracks DIR [--out TABLE]
+
+Films are counted and judged as users' films are, but for the correction itself, and each check's
+probability is laid beside what was true. The correction learnt from that takes the place of the
+packaged one: the table's errors may be right and yet all that is built on them too careful.
+"""
+
+import argparse
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+
+from counting.checks.labelled import LabelledFilm, load_labelled
+from counting.checks.table import CalibrationTable, packaged_table, write_table
+from counting.decision.conformance import Risk
+from counting.decision.reliability import AS_STATED, Reliability, learn_reliability
+from counting.validation.held_out import judged_reps
+from counting.validation.verdict_tables import JudgedCheck
+from vision.track import PoseTrack, load_track
+
+
+def read_labelled(folders: Sequence[Path], tracks: Path) -> list[tuple[LabelledFilm, PoseTrack]]:
+    """Read every labelled film whose landmark file lies in ``tracks``."""
+    clips = sorted(path.parent for folder in folders for path in folder.glob("*/truth.json"))
+    return [
+        (load_labelled(clip), load_track(tracks / f"{clip.name}.npz"))
+        for clip in clips
+        if (tracks / f"{clip.name}.npz").exists()
+    ]
+
+
+def stated_checks(
+    films: Sequence[tuple[LabelledFilm, PoseTrack]], table: CalibrationTable
+) -> list[tuple[str, JudgedCheck]]:
+    """All checks that could be read, with the film's body, judged without a correction."""
+    plain = replace(table, reliability=AS_STATED)
+    return [
+        (film.body, check)
+        for film, track in films
+        for rep in judged_reps(film, track, Risk(), plain)
+        for check in rep.checks
+        if np.isfinite(check.value)
+    ]
+
+
+def worth_of(checks: Sequence[JudgedCheck]) -> Reliability:
+    """Learn the correction from checks beside their truth."""
+    return learn_reliability(
+        [check.probability_met for check in checks], [check.true_margin >= 0 for check in checks]
+    )
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Learn the correction, also with each body left out, and write the table that has it."""
+    parser = argparse.ArgumentParser(
+        prog="python -m counting.validation.worth", description=__doc__
+    )
+    parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
+    parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
+    parser.add_argument("--out", type=Path, help="where to write the table")
+    options = parser.parse_args(arguments)
+    films = read_labelled(options.folders, options.tracks)
+    table = packaged_table()
+    checks = stated_checks(films, table)
+    bodies = sorted({body for body, _ in checks})
+    for left_out in bodies:
+        found = worth_of([check for body, check in checks if body != left_out])
+        print(f"without {left_out:<10} log odds {found.shift:+.2f} + {found.slope:.2f} x stated")
+    found = worth_of([check for _, check in checks])
+    print(f"{len(checks)} checks: log odds {found.shift:+.2f} + {found.slope:.2f} x stated")
+    if options.out is not None:
+        entries_from = table.made_from.split(";")[0]
+        made_from = f"{entries_from}; worth by {len(films)} films of {len(bodies)} bodies"
+        write_table(replace(table, reliability=found, made_from=made_from), options.out)
+
+
+if __name__ == "__main__":
+    main()
