@@ -124,7 +124,7 @@ def _split_row(row: SplitPart, part: WorkoutPart) -> list[str]:
     spent = (row.work_s, row.pause_s, row.break_s, row.transition_s, row.rest_s)
     return [
         split_name(row),
-        clock(row.end_s, decimals),
+        split_end(row, decimals),
         number(row.end_s - row.start_s, 1),
         str(row.reps),
         str(row.good),
@@ -132,6 +132,14 @@ def _split_row(row: SplitPart, part: WorkoutPart) -> list[str]:
         UNKNOWN if row.cycle_s is None else f"{number(row.cycle_s, 1)} s",
         UNKNOWN if row.work_to_rest is None else f"{number(row.work_to_rest, 1)} : 1",
     ]
+
+
+def split_end(row: SplitPart, decimals: int) -> str:
+    """Write when a split ends: ``1:12``, with its range where that hangs on open calls."""
+    words = clock(row.end_s, decimals)
+    if row.earliest_end_s is None or row.latest_end_s is None:
+        return words
+    return f"{words} ({clock(row.earliest_end_s, decimals)} to {clock(row.latest_end_s, decimals)})"
 
 
 def split_name(row: SplitPart) -> str:

@@ -3,6 +3,7 @@
 import itertools
 from dataclasses import dataclass
 
+from cli.scores import split_end
 from cli.summary import TimeShare, where_time_went
 from cli.wording import COVERAGE_95, UNKNOWN, clock, percent, seconds
 from counting.record.types import AuditRecord
@@ -138,7 +139,7 @@ def flag_sentences(record: AuditRecord) -> list[str]:
 def _row(level: str, name: str, split: SplitPart) -> SplitRow:
     cells = [
         clock(split.start_s),
-        clock(split.end_s),
+        split_end(split, 1),
         str(split.reps),
         str(split.good),
         seconds(split.work_s),

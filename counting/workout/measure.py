@@ -18,7 +18,7 @@ import numpy.typing as npt
 
 from counting.record.files import load_record
 from counting.record.types import AuditRecord
-from counting.workout.record import WorkoutPart, workout_part
+from counting.workout.record import SplitPart, WorkoutPart, workout_part
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
 from counting.workout.types import runs, script
 from counting.workout.whole import LONGEST_ENDLESS_ROUNDS
@@ -55,6 +55,7 @@ A burpee's jump is read from the joints: a labelled ``top`` is where the lower o
 highest late in the rep, which is before the take-off of feet that point at the floor.
 """
 
+_WANTED_S: Final = 0.15
 _NEAR: Final = {"cm": 2.0, "deg": 5.0}
 """A rep with a margin closer to its limit than this is marginal."""
 
@@ -76,6 +77,7 @@ class Agreement:
     tie_break_error_s: float | None
     split_errors_s: tuple[float, ...]
     split_errors_to_top_s: tuple[float, ...]
+    outside_split_ranges_s: tuple[float, ...]
 
 
 def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
@@ -155,6 +157,7 @@ def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreemen
         else None,
         split_errors_s=tuple(_split_errors(truth, part, _complete_s)),
         split_errors_to_top_s=tuple(_split_errors(truth, part, _top_s)),
+        outside_split_ranges_s=tuple(_outside_split_ranges(truth, part)),
     )
 
 
@@ -206,6 +209,23 @@ def _split_errors(
     truth: dict[str, Any], part: WorkoutPart, complete_s: Callable[[dict[str, Any]], float]
 ) -> Iterator[float]:
     """Errors of the film time at which each station's last good rep was complete."""
+    for line, true_s in _true_ends(truth, part, complete_s):
+        yield line.end_s + part.clock.zero_s - true_s
+
+
+def _outside_split_ranges(truth: dict[str, Any], part: WorkoutPart) -> Iterator[float]:
+    """How far those times lie outside what is told of them: a range where calls are open."""
+    for line, true_s in _true_ends(truth, part, _complete_s):
+        true_end_s = true_s - part.clock.zero_s
+        earliest_s = line.end_s if line.earliest_end_s is None else line.earliest_end_s
+        latest_s = line.end_s if line.latest_end_s is None else line.latest_end_s
+        yield max(earliest_s - true_end_s, true_end_s - latest_s, 0.0)
+
+
+def _true_ends(
+    truth: dict[str, Any], part: WorkoutPart, complete_s: Callable[[dict[str, Any]], float]
+) -> Iterator[tuple[SplitPart, float]]:
+    """Each station's split, and the film time at which its last good rep was complete."""
     for line in part.splits:
         if line.level != "station":
             continue
@@ -214,7 +234,7 @@ def _split_errors(
             complete_s(rep) for rep in truth["reps"] if _place(rep) == place and not rep["no_rep"]
         ]
         if good:
-            yield line.end_s + part.clock.zero_s - max(good)
+            yield line, max(good)
 
 
 def workout_file(truth: dict[str, Any], missing_reps: str = "deducted") -> str:
@@ -256,6 +276,10 @@ def _figures(found: Sequence[Agreement]) -> str:
         f"{sum(i.width <= i.marginal + 1 for i in found)} of {len(found)}",
         _errors("splits", [e for item in found for e in item.split_errors_s]),
         _errors(
+            "splits, outside the range told where calls are open",
+            [e for item in found for e in item.outside_split_ranges_s],
+        ),
+        _errors(
             "splits, against the top of each movement",
             [e for item in found for e in item.split_errors_to_top_s],
         ),
@@ -274,7 +298,7 @@ def _errors(what: str, errors_s: Sequence[float]) -> str:
     return (
         f"{what}: {len(size)} times, mean error {np.mean(errors_s):+.3f} s, median size "
         f"{np.median(size):.3f} s, 95 % within {np.percentile(size, 95):.3f} s, "
-        f"largest {size.max():.3f} s"
+        f"largest {size.max():.3f} s, {np.sum(size <= _WANTED_S)} within {_WANTED_S} s"
     )
 
 

@@ -140,6 +140,8 @@ class SplitPart(_Part, frozen=True, kw_only=True):
 
     The five kinds of time add up to ``end_s`` minus ``start_s``. ``cycle_s`` is the mean time from
     rep to rep within sets; ``work_to_rest`` is work over all other time, None without any.
+    Where the end hangs on open calls, it lies between ``earliest_end_s`` and ``latest_end_s``, else
+    both are None.
     """
 
     level: SplitLevel
@@ -150,6 +152,8 @@ class SplitPart(_Part, frozen=True, kw_only=True):
     movement: str | None = None
     start_s: Seconds
     end_s: Seconds
+    earliest_end_s: Seconds | None = None
+    latest_end_s: Seconds | None = None
     reps: Count
     good: Count
     work_s: Seconds

@@ -17,6 +17,8 @@ Kind = Literal["work", "pause", "break", "transition", "rest"]
 
 _PRECEDENCE: Final[tuple[Kind, ...]] = ("rest", "pause", "work")
 CSV_DECIMALS: Final = 2
+_HARDLY: Final = 0.05
+"""Ends less likely than this are left out of a range: common practice, no source."""
 
 Place = tuple[int, int, int] | None
 
@@ -32,13 +34,17 @@ class Span:
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """Neighbouring reps at one place, with the clock from the end of the visit before."""
+    """Neighbouring reps at one place, with the clock from the end of the visit before.
+
+    ``end_range_s`` is the range of ``end_s`` where that hangs on open calls, else None.
+    """
 
     place: Place
     reps: tuple[RepPart, ...]
     start_s: float
     end_s: float
     spans: tuple[Span, ...]
+    end_range_s: tuple[float, float] | None = None
 
 
 def splits(
@@ -52,7 +58,8 @@ def splits(
 
     A station's time runs from the moment the station before it was complete to the moment its own
     last rep that most likely counts was; what lies before its first rep is transition (or the rest
-    that the workout orders), what lies between its sets is break.
+    that the workout orders), what lies between its sets is break. Where calls are open, the range
+    of the end is told beside it.
 
     Parameters
     ----------
@@ -106,9 +113,8 @@ def visits_of(
     Without a workout no rest is ordered and no time cap ends it.
     """
     cap_s = workout.time_cap_s if workout is not None else None
-    stop_s = min(
-        float("inf") if cap_s is None else zero_s + cap_s, float("inf") if end_s is None else end_s
-    )
+    time_up_s = float("inf") if cap_s is None else zero_s + cap_s
+    stop_s = min(time_up_s, float("inf") if end_s is None else end_s)
     done = [rep for rep in reps if rep.end_s > zero_s and rep.start_s < stop_s]
     groups = [tuple(group) for _, group in itertools.groupby(done, key=place_of)]
     found: list[Visit] = []
@@ -122,9 +128,25 @@ def visits_of(
         over_s = max(start_s, min(over_s, stop_s))
         rest_s = _ordered_rest_s(workout, found[-1].place if found else None, place)
         spans = _spans(group, pauses, start_s, over_s, rest_s)
-        found.append(Visit(place, group, start_s, over_s, spans))
+        in_time = [rep for rep in group if complete_s(rep) <= time_up_s]
+        found.append(Visit(place, group, start_s, over_s, spans, last_counted_range_s(in_time)))
         start_s = over_s
     return found
+
+
+def last_counted_range_s(reps: Sequence[RepPart]) -> tuple[float, float] | None:
+    """Earliest and latest film time at which the last rep that counts may have been complete.
+
+    A rep is the last if it counts and all after it do not; as for the score, calls are taken for
+    independent. None where one rep is the last beyond reasonable doubt, or none may count.
+    """
+    none_after = 1.0
+    ends_s: list[float] = []
+    for rep in reversed(reps):
+        if none_after * rep.probability_good > _HARDLY:
+            ends_s.append(complete_s(rep))
+        none_after *= 1.0 - rep.probability_good
+    return (min(ends_s), max(ends_s)) if len(ends_s) > 1 else None
 
 
 def _ordered_rest_s(workout: Workout | None, before: Place, now: Place) -> float:
@@ -182,6 +204,7 @@ def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart
             spent[span.kind] += span.end_s - span.start_s
     place = visits[0].place
     other_s = sum(seconds for kind, seconds in spent.items() if kind != "work")
+    earliest_s, latest_s = visits[-1].end_range_s or (None, None)
     depth = ("workout", "block", "round", "station").index(level)
     return SplitPart(
         level=level,
@@ -191,6 +214,8 @@ def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart
         movement=reps[0].movement if level == "station" else None,
         start_s=visits[0].start_s - zero_s,
         end_s=visits[-1].end_s - zero_s,
+        earliest_end_s=None if earliest_s is None else earliest_s - zero_s,
+        latest_end_s=None if latest_s is None else latest_s - zero_s,
         reps=len(reps),
         good=_good(reps),
         work_s=spent["work"],

@@ -104,6 +104,22 @@ def test_a_finished_workout_is_a_time_and_an_unfinished_one_reps() -> None:
     assert outcome_words(OutcomePart(finished=False, reps=1)) == "1 rep"
 
 
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ({}, "1:10.0"),
+        ({"earliest_end_s": 67.95, "latest_end_s": 72.0}, "1:10.0 (1:08.0 to 1:12.0)"),
+    ],
+)
+def test_a_split_that_hangs_on_an_open_call_tells_its_range(
+    attempt: AuditRecord, ends: dict[str, float], words: str
+) -> None:
+    lines = stations(1, 1)
+    lines[-1] |= {"end_s": 70.0, **ends}
+    record = msgspec.structs.replace(attempt, workout=part_of(lines))
+    assert split_rows(read(record))[-1].cells[1] == words
+
+
 def test_splits_stand_under_what_they_are_part_of(workout: AuditRecord) -> None:
     assert [(row.level, row.name) for row in split_rows(read(workout))] == [
         ("block", "block 1"),

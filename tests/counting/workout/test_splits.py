@@ -73,6 +73,40 @@ def test_a_sheet_worked_out_by_hand() -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("calls", "ends"),
+    [
+        # Reps complete at 7, 9, 11 and 13 s of the clock; an open one counts in 6 of 10 cases.
+        ("gggg", (None, None)),
+        ("gggn", (None, None)),
+        ("ggg?", (11.0, 13.0)),
+        ("gg?n", (9.0, 11.0)),
+        ("g??g", (None, None)),
+        # The first is the last that counts in 1 case of 16, the second in 0.24, the third in 0.6.
+        ("?g??", (9.0, 13.0)),
+        # Of four open ones the first is it in 4 cases of 100: hardly.
+        ("????", (9.0, 13.0)),
+        ("nnn?", (None, None)),
+    ],
+)
+def test_an_end_that_hangs_on_an_open_call_has_a_range(
+    calls: str, ends: tuple[float | None, float | None]
+) -> None:
+    reps = rep_parts(calls, "pull-up", begin_s=10.5, place=(1, 1, 2))
+    rows = splits(COUPLET, reps, [], 5.0)
+    for level in ("station", "round", "block", "workout"):
+        line = row(rows, level)
+        assert (line.earliest_end_s, line.latest_end_s) == ends
+    assert row(rows, "set").earliest_end_s is None
+
+
+def test_what_is_complete_after_time_is_up_ends_nothing() -> None:
+    reps = rep_parts("g??", "pull-up", begin_s=10.5, place=(1, 1, 2))
+    capped = msgspec.structs.replace(COUPLET, time_cap_s=10.0)
+    line = row(splits(capped, reps, [], 5.0), "station")
+    assert (line.earliest_end_s, line.latest_end_s) == (7.0, 9.0)
+
+
 def test_stations_and_sets_name_their_movement_and_wholes_none() -> None:
     rows = splits(COUPLET, by_hand(), [], 5.0, 101.0)
     named = {level: [p.movement for p in rows if p.level == level] for level in ("station", "set")}
