@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import median_filter
 
 from counting.signals.body import PARTS
 from vision.pose.landmarks import Landmark
@@ -27,8 +28,8 @@ _MIRRORED[_LEFT], _MIRRORED[_RIGHT] = _RIGHT, _LEFT
 
 _TRUNK: Final = (PARTS["shoulder"], PARTS["hip"])
 _TOLD_BY: Final = (*_TRUNK, PARTS["elbow"], PARTS["knee"])
-_AROUND_S: Final = 1.0
-"""Half the stretch over which sides are compared: nobody turns away and back within it."""
+_AROUND: Final = 61
+"""Looks compared with one another, two seconds or more: nobody turns away and back in them."""
 _UNDECIDED_SHARE: Final = 0.5
 """Sides closer than this share of their usual distance around have met in the middle."""
 _APART_SHARE: Final = 0.3
@@ -53,7 +54,7 @@ def settled_sides(track: PoseTrack) -> PoseTrack:
     if observed.size < 3:
         return track
     apart = _sides_apart(track.image_px[observed]) / _trunk_px(track.image_px[observed])
-    undecided = _undecided(apart, track.time_s[observed])
+    undecided = _undecided(apart)
     firm = observed[~undecided]
     swapped = _swapped(apart[~undecided], track.time_s[firm])
     if not swapped.any() and not undecided.any():
@@ -113,39 +114,34 @@ def _sides_apart(image_px: FloatArray) -> FloatArray:
     return apart
 
 
-def _undecided(apart: FloatArray, time_s: FloatArray) -> BoolArray:
+def _undecided(apart: FloatArray) -> BoolArray:
     """(n,) whether the sides of the trunk meet in the middle while they are well apart around."""
-    widths = np.linalg.norm(apart[:, : len(_TRUNK)], axis=2).sum(axis=1)
-    starts = np.searchsorted(time_s, time_s - _AROUND_S)
-    ends = np.searchsorted(time_s, time_s + _AROUND_S, side="right")
-    usual = np.array([np.nanmedian(widths[a:b]) for a, b in zip(starts, ends, strict=True)])
+    widths = np.nan_to_num(np.linalg.norm(apart[:, : len(_TRUNK)], axis=2).sum(axis=1))
+    usual = median_filter(widths, size=_AROUND, mode="nearest")
     met: BoolArray = (widths < _UNDECIDED_SHARE * usual) & (usual > _APART_SHARE * len(_TRUNK))
     return met
 
 
 def _swapped(apart: FloatArray, time_s: FloatArray) -> BoolArray:
     """(n,) where the network took left for right: the cheapest sequence of labels (Viterbi)."""
-    n = len(apart)
-    steps = np.diff(time_s)
-    linked = steps <= _LONGEST_LINK_S
-    stays, turns = (
+    alike, opposite = (
         np.nansum(
             np.minimum(np.sum((apart[1:] - sign * apart[:-1]) ** 2, axis=2), _FARTHEST), axis=1
         )
         for sign in (1.0, -1.0)
     )
-    turning = np.where(linked, turns - stays + _TURN_COST, 0.0)
-    cost = np.zeros((n, 2))
-    came = np.zeros((n, 2), dtype=np.int64)
-    cost[0] = 0.0, _RELABEL_COST
-    for row in range(1, n):
-        for state in (0, 1):
-            ways = cost[row - 1] + turning[row - 1] * np.array([state == 1, state == 0])
-            came[row, state] = int(np.argmin(ways))
-            cost[row, state] = ways[came[row, state]] + _RELABEL_COST * state
-    states = np.zeros(n, dtype=np.int64)
-    states[-1] = int(np.argmin(cost[-1]))
-    for row in range(n - 1, 0, -1):
-        states[row - 1] = came[row, states[row]]
-    swapped: BoolArray = states == 1
+    linked = np.diff(time_s) <= _LONGEST_LINK_S
+    turning = np.where(linked, opposite - alike + _TURN_COST, 0.0)
+    as_told, relabelled = 0.0, _RELABEL_COST
+    came: list[tuple[bool, bool]] = []
+    for cost in turning.tolist():
+        came.append((relabelled + cost < as_told, as_told + cost < relabelled))
+        as_told, relabelled = (
+            min(as_told, relabelled + cost),
+            min(relabelled, as_told + cost) + _RELABEL_COST,
+        )
+    swapped = np.zeros(len(apart), dtype=np.bool_)
+    swapped[-1] = relabelled < as_told
+    for row in range(len(came) - 1, -1, -1):
+        swapped[row] = swapped[row + 1] ^ came[row][int(swapped[row + 1])]
     return swapped
