@@ -37,8 +37,13 @@ def record_json(record: AuditRecord) -> str:
         A number is infinite or NaN: such a value must be None in a record.
     """
     document = msgspec.to_builtins(record)
-    _refuse_non_finite(document, "record")
-    return json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False) + "\n"
+    try:
+        text = json.dumps(document, ensure_ascii=False, allow_nan=False)
+    except ValueError:
+        _refuse_non_finite(document, "record")
+        raise
+    # Indenting is what keeps json from its fast encoder.
+    return msgspec.json.format(text, indent=1) + "\n"
 
 
 def load_record(path: Path) -> AuditRecord:

@@ -23,8 +23,16 @@ from vision.athlete.people import MEMORY_S, NEAR
 from vision.athlete.sharing import HandIn, Job
 from vision.athlete.sightings import separation, sightings
 from vision.athlete.stretches import Found, follow_stretch
-from vision.camera.background import Background, Box, GreyPicture, grey
-from vision.film.frames import LONG_SIDE_PX, FilmFrame, Glance, frames, size_within, thinned
+from vision.camera.background import Background, Box, GreyPicture
+from vision.film.frames import (
+    LONG_SIDE_PX,
+    FilmFrame,
+    Glance,
+    frames,
+    grey,
+    size_within,
+    thinned,
+)
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
 

@@ -23,8 +23,8 @@ from vision.athlete.following import (
 )
 from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation
 from vision.athlete.standing import are_of
-from vision.camera.background import Background, Shift, grey
-from vision.film.frames import FilmFrame
+from vision.camera.background import Background, Shift
+from vision.film.frames import FilmFrame, grey
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
 from vision.pose.region import Picture, Region

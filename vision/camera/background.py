@@ -24,11 +24,6 @@ _AGREE_PX: Final = 0.7
 _LEAST_SHARE: Final = 0.4
 
 
-def grey(picture: npt.NDArray[np.uint8]) -> GreyPicture:
-    """Return an RGB picture in shades of grey."""
-    return np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-
-
 @dataclass(frozen=True, slots=True)
 class Shift:
     """Movement of the background since the reference frame.

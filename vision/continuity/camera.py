@@ -8,7 +8,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from vision.continuity.steps import FloatPicture, Grey, smooth
+from vision.continuity.steps import FloatPicture
 
 _EVERY_S: Final = 0.5
 _AGREE_PX: Final = 1.0
@@ -81,11 +81,10 @@ class CameraWatch:
         self._times: list[float] = []
         self._shifts: list[tuple[float, float]] = []
 
-    def push(self, time_s: float, grey: Grey) -> None:
-        """Take the next picture."""
+    def push(self, time_s: float, picture: FloatPicture) -> None:
+        """Take the next picture, smooth."""
         if self._last is not None and time_s < self._times[-1] + _EVERY_S:
             return
-        picture = smooth(grey)
         if self._last is not None:
             self._shifts.append(background_shift(self._last, picture) or (0.0, 0.0))
         self._last = picture

@@ -17,7 +17,6 @@ from vision.continuity.steps import (
     differences,
     displacement,
     largest,
-    smooth,
 )
 
 REACH: Final = 8
@@ -95,9 +94,8 @@ class JumpWatch:
         self._judged = 1
         self._floor = _FLOOR
 
-    def push(self, time_s: float, grey: Grey) -> None:
-        """Take the next picture."""
-        picture = smooth(grey)
+    def push(self, time_s: float, grey: Grey, picture: FloatPicture) -> None:
+        """Take the next picture, as it is and smooth."""
         if self._held:
             difference = differences(self._held[-1][1], picture)
             self.change.append(largest(difference))

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.continuity.steps import Grey, smooth
+from vision.continuity.steps import FloatPicture
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -48,9 +48,9 @@ class SignatureWatch:
         self._reference: npt.NDArray[np.float32] | None = None
         self._projection: npt.NDArray[np.float32] | None = None
 
-    def push(self, grey: Grey) -> None:
-        """Take the next picture; all must have one size."""
-        picture = smooth(grey).ravel()[::2]
+    def push(self, smoothed: FloatPicture) -> None:
+        """Take the next picture, smooth; all must have one size."""
+        picture = smoothed.ravel()[::2]
         if self._reference is None or self._projection is None:
             self._reference = picture
             signs = np.random.default_rng(_SEED).choice([-1.0, 1.0], (_SIGNATURE, picture.size))

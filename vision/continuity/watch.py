@@ -8,7 +8,7 @@ import numpy.typing as npt
 from vision.continuity.camera import CameraEvent, CameraWatch
 from vision.continuity.jumps import Jump, JumpWatch
 from vision.continuity.repeats import SignatureWatch
-from vision.continuity.steps import LONG_SIDE_PX, small_grey
+from vision.continuity.steps import LONG_SIDE_PX, small_grey, smooth
 from vision.film.frames import Glance, frames
 from vision.film.types import Film
 
@@ -53,9 +53,10 @@ class PictureWatch:
         """Take the next picture, (h, w, 3) RGB or (h, w) grey, upright, of one size throughout."""
         grey = small_grey(picture)
         self._times.append(time_s)
-        self._jumps.push(time_s, grey)
-        self._camera.push(time_s, grey)
-        self._signatures.push(grey)
+        smoothed = smooth(grey)
+        self._jumps.push(time_s, grey, smoothed)
+        self._camera.push(time_s, smoothed)
+        self._signatures.push(smoothed)
 
     def finish(self) -> Watched:
         """Judge what is left and return everything."""

@@ -56,7 +56,7 @@ class FilmFrame:
 
 @dataclass(frozen=True, slots=True)
 class Glance:
-    """What to do with every picture on the way, in a size of its own.
+    """What to do with every picture on the way, in grey and in a size of its own.
 
     The pictures are made of those that the frames give, so they cost little beside these.
 
@@ -65,7 +65,7 @@ class Glance:
     long_side_px
         Longer side of the pictures at most.
     take
-        Called with each picture's time and the (height, width, 3) upright RGB picture.
+        Called with each picture's time and the (height, width) upright grey picture.
     """
 
     long_side_px: int
@@ -142,11 +142,16 @@ def frames(
                 break
             shown = FilmFrame(index, time_s, scale, partial(picture_of, frame))
             if glance is not None:
-                glance.take(time_s, scaled_down(shown.picture, glance.long_side_px))
+                glance.take(time_s, scaled_down(grey(shown.picture), glance.long_side_px))
             if time_s < due_s or (rows is not None and not rows[index]):
                 continue
             due_s = time_s + every_s - _SAME_S
             yield shown
+
+
+def grey(picture: Picture) -> Picture:
+    """Return an RGB picture in shades of grey, (height, width)."""
+    return np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
 
 
 def scaled_down(picture: Picture, long_side_px: int) -> Picture:

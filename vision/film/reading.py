@@ -3,6 +3,7 @@
 import contextlib
 import hashlib
 import heapq
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -116,6 +117,7 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     """
     path = Path(path)
     with open_film(path, limits) as (container, stream):
+        digest = _Digest(path)
         several = len([s for s in container.streams.video if not _is_cover(s)])
         has_sound = any(s.codec_context is not None for s in container.streams.audio)
         codec = stream.codec_context.name
@@ -155,7 +157,7 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     upright = _upright_size(first)
     return Film(
         path=path,
-        sha256=_digest(path),
+        sha256=digest.result(),
         duration_s=duration_s,
         time_s=time_s,
         width_px=upright[0],
@@ -352,6 +354,29 @@ def _is_cover(stream: Any) -> bool:
     return bool(stream.disposition & Disposition.attached_pic)
 
 
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+class _Digest:
+    """The digest of a file, computed beside other work: of a large film it takes seconds.
+
+    A film that is refused meanwhile does not wait for it.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._found: str | None = None
+        self._error: OSError | None = None
+        self._thread = threading.Thread(target=self._compute, daemon=True)
+        self._thread.start()
+
+    def result(self) -> str:
+        """SHA-256, lower-case hexadecimal; raises what reading the file raised."""
+        self._thread.join()
+        if self._found is None:
+            raise self._error or OSError(f"{self._path}: its digest was not computed")
+        return self._found
+
+    def _compute(self) -> None:
+        try:
+            with self._path.open("rb") as file:
+                self._found = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as error:
+            self._error = error

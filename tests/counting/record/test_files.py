@@ -1,5 +1,6 @@
 """Reading, writing and refusing audit records."""
 
+import json
 from pathlib import Path
 from typing import Any
 
@@ -99,6 +100,11 @@ def test_a_record_nested_too_deeply_is_refused() -> None:
     deep = whole.replace(b'"here"', b"[" * 100_000)
     with pytest.raises(RecordError, match="nested too deeply"):
         parse_record(deep, "audit.json")
+
+
+def test_a_record_is_laid_out_as_the_standard_library_indents(attempt: AuditRecord) -> None:
+    document = msgspec.to_builtins(attempt)
+    assert record_json(attempt) == json.dumps(document, indent=1, ensure_ascii=False) + "\n"
 
 
 def test_a_record_is_written_to_be_read_by_people_too() -> None:

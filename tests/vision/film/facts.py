@@ -62,7 +62,7 @@ def shown(stream: Any, tick: int | None, *, frame_tick: int | None = None, **sta
     frame.pts = tick if frame_tick is None else frame_tick
     frame.time_base = stream.time_base
     facts = {"size": 9, "duration": 1, "time_base": stream.time_base, "is_discard": False}
-    facts |= {"stream": stream, "pts": tick, "decode": lambda: [frame]}
+    facts |= {"is_keyframe": True, "stream": stream, "pts": tick, "decode": lambda: [frame]}
     return SimpleNamespace(**{**facts, **stated})
 
 
