@@ -56,6 +56,10 @@ _FASTEST_PER_S: Final = 3.0
 _JITTER: Final = 0.08
 """A trunk moves at most 5 m/s in this work, or 3 statures a second, and landmarks tremble."""
 
+_FASTEST_HAND_PER_S: Final = 4.0
+"""Hands that catch a bar or let it fall move at up to 5 m/s (common practice, no source); the trunk
+they are seen from moves as well."""
+
 _LONGEST_ASTRAY_S: Final = 1.5
 _WIDEST_PAIR: Final = 0.34
 """Shoulders are 0.259 statures wide, hips 0.191 (same source): with room for perspective."""
@@ -162,24 +166,50 @@ def inverted(points_px: FloatArray, stature: float, *, upright: bool) -> BoolArr
 def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:
     """(N,) True in short stretches in which the whole body is where no body can get in time.
 
-    The trunk's centre is followed from frame to frame. Where it leaps faster than anybody falls,
-    the frames up to the next leap form a stretch. From the longest one outwards, a short stretch
-    that cannot be reached from the last good one is another person or a piece of the room.
+    The trunk's centre is followed from frame to frame: where it leaps faster than anybody falls,
+    it is another person or a piece of the room.
     """
-    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]]
-    seen = np.flatnonzero(np.isfinite(trunk[..., 0]).all(axis=1))
+    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
+    return _astray(time_s, trunk / stature, _FASTEST_PER_S, _JITTER)
+
+
+def hands_elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:
+    """(N, 2) likewise for the left and the right wrist, as seen from the trunk.
+
+    Arms before a wall of their own colour are now and then drawn hanging while they hold a bar
+    overhead.
+    """
+    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
+    return np.stack(
+        [
+            _astray(time_s, (points_px[:, wrist] - trunk) / stature, _FASTEST_HAND_PER_S, _JITTER)
+            for wrist in PARTS["wrist"]
+        ],
+        axis=1,
+    )
+
+
+def _astray(
+    time_s: FloatArray, place: FloatArray, fastest_per_s: float, jitter: float
+) -> BoolArray:
+    """(N,) True in short stretches that a place, (N, 2) in statures, cannot get to in time.
+
+    Where it leaps, the frames up to the next leap form a stretch. From the longest one outwards, a
+    short stretch that cannot be reached from the last good one is astray.
+    """
+    seen = np.flatnonzero(np.isfinite(place).all(axis=1))
     astray: BoolArray = np.zeros(time_s.shape, bool)
-    if seen.size < 3 or not stature > 0:
+    if seen.size < 3:
         return astray
-    centre = trunk[seen].mean(axis=1) / stature
+    centre = place[seen]
     at_s = time_s[seen]
 
     def leaps(before: int, after: int) -> bool:
-        reach = _FASTEST_PER_S * (at_s[after] - at_s[before]) + _JITTER
+        reach = fastest_per_s * (at_s[after] - at_s[before]) + jitter
         return bool(np.hypot(*(centre[after] - centre[before])) > reach)
 
     steps = np.hypot(*np.diff(centre, axis=0).T)
-    borders = (np.flatnonzero(steps > _FASTEST_PER_S * np.diff(at_s) + _JITTER) + 1).tolist()
+    borders = (np.flatnonzero(steps > fastest_per_s * np.diff(at_s) + jitter) + 1).tolist()
     parts = list(zip([0, *borders], [*borders, seen.size], strict=True))
     surest = max(range(len(parts)), key=lambda k: at_s[parts[k][1] - 1] - at_s[parts[k][0]])
     for onward in (parts[surest + 1 :], parts[:surest][::-1]):

@@ -7,6 +7,7 @@ import numpy as np
 from counting.signals.body import (
     PARTS,
     elsewhere,
+    hands_elsewhere,
     inverted,
     part_px,
     plausible,
@@ -39,7 +40,8 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
         Landmarks of one athlete. Filled rows count as unseen.
     upright
         Whether the shoulders stay above the hips in all that is done, as they do in everything
-        but floor work: poses that say otherwise are left out but for the hips.
+        but floor work: poses that say otherwise are left out but for the hips, and hands where
+        they cannot get in time. (Lying bodies' hands are drawn too wildly to tell.)
     """
     points = steadied_px(track)
     points[track.filled] = np.nan
@@ -47,6 +49,10 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
     points[~plausible(points, stature)] = np.nan
     on_its_head = inverted(points, stature, upright=upright)
     points[elsewhere(track.time_s, points, stature)] = np.nan
+    if upright:
+        astray = hands_elsewhere(track.time_s, points, stature)
+        for wrist, astray_here in zip(PARTS["wrist"], astray.T, strict=True):
+            points[astray_here, wrist] = np.nan
     hips = points[:, list(PARTS["hip"])]
     points[on_its_head] = np.nan
     points[:, list(PARTS["hip"])] = hips

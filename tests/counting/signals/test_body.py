@@ -6,7 +6,14 @@ from synthetic.figure import Camera, landmarks
 from synthetic.films import hanging, planked, squat, standing
 from synthetic.script import Script, track_of
 
-from counting.signals.body import elsewhere, inverted, plausible, stature_px, steadied_px
+from counting.signals.body import (
+    elsewhere,
+    hands_elsewhere,
+    inverted,
+    plausible,
+    stature_px,
+    steadied_px,
+)
 from counting.signals.extraction import signals_of
 
 
@@ -64,6 +71,28 @@ def test_a_blink_onto_somebody_else_is_left_out_and_the_athlete_stays():
 def test_a_walk_through_the_picture_is_no_leap():
     film = np.stack([picture(standing()) + np.array([3.0 * k, 0.0]) for k in range(90)])
     assert not elsewhere(np.arange(90) / 30, film, 300.0).any()
+
+
+def test_a_hand_drawn_far_off_for_some_frames_is_left_out_and_the_other_stays():
+    film = np.stack([picture(standing())] * 90)
+    film[30:38, 15] += [0.0, 150.0]
+    astray = hands_elsewhere(np.arange(90) / 30, film, 300.0)
+    assert np.flatnonzero(astray[:, 0]).tolist() == list(range(30, 38))
+    assert not astray[:, 1].any()
+
+
+def test_hands_that_let_a_bar_fall_are_where_they_are_seen():
+    film = np.stack([picture(standing())] * 90)
+    fallen_m = np.minimum(0.5 * 9.81 * np.maximum(np.arange(90) / 30 - 1.0, 0.0) ** 2, 1.2)
+    film[:, [15, 16], 1] += (fallen_m / 1.73 * 300.0)[:, None]
+    assert not hands_elsewhere(np.arange(90) / 30, film, 300.0).any()
+
+
+def test_a_hand_lost_for_a_moment_does_not_move_the_signal():
+    film = np.stack([picture(standing())] * 90)
+    film[40:48, 15:17] += [0.0, 150.0]
+    signals = signals_of(track_of(np.arange(90) / 30, film, Camera()), upright=True)
+    assert np.ptp(signals.wrist) < 0.01
 
 
 def test_a_shaking_camera_is_taken_out():
