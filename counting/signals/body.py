@@ -61,6 +61,7 @@ _FASTEST_HAND_PER_S: Final = 4.0
 they are seen from moves as well."""
 
 _LONGEST_ASTRAY_S: Final = 1.5
+_LONGEST_HAND_ASTRAY_S: Final = 0.5
 _WIDEST_PAIR: Final = 0.34
 """Shoulders are 0.259 statures wide, hips 0.191 (same source): with room for perspective."""
 
@@ -170,27 +171,30 @@ def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> Bool
     it is another person or a piece of the room.
     """
     trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
-    return _astray(time_s, trunk / stature, _FASTEST_PER_S, _JITTER)
+    return _astray(time_s, trunk / stature, _FASTEST_PER_S, _LONGEST_ASTRAY_S)
 
 
 def hands_elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> BoolArray:
     """(N, 2) likewise for the left and the right wrist, as seen from the trunk.
 
     Arms before a wall of their own colour are now and then drawn hanging while they hold a bar
-    overhead.
+    overhead. Only hands that come back are astray: where a film begins or ends, nobody knows.
     """
     trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
-    return np.stack(
-        [
-            _astray(time_s, (points_px[:, wrist] - trunk) / stature, _FASTEST_HAND_PER_S, _JITTER)
-            for wrist in PARTS["wrist"]
-        ],
-        axis=1,
-    )
+    astray: BoolArray = np.zeros((len(time_s), 2), bool)
+    for side, wrist in enumerate(PARTS["wrist"]):
+        place = (points_px[:, wrist] - trunk) / stature
+        away = _astray(time_s, place, _FASTEST_HAND_PER_S, _LONGEST_HAND_ASTRAY_S)
+        seen = np.flatnonzero(np.isfinite(place).all(axis=1))
+        at_home = np.flatnonzero(~away[seen])
+        if at_home.size:
+            away[seen[: at_home[0]]] = away[seen[at_home[-1] :]] = False
+            astray[:, side] = away
+    return astray
 
 
 def _astray(
-    time_s: FloatArray, place: FloatArray, fastest_per_s: float, jitter: float
+    time_s: FloatArray, place: FloatArray, fastest_per_s: float, longest_s: float
 ) -> BoolArray:
     """(N,) True in short stretches that a place, (N, 2) in statures, cannot get to in time.
 
@@ -205,18 +209,18 @@ def _astray(
     at_s = time_s[seen]
 
     def leaps(before: int, after: int) -> bool:
-        reach = fastest_per_s * (at_s[after] - at_s[before]) + jitter
+        reach = fastest_per_s * (at_s[after] - at_s[before]) + _JITTER
         return bool(np.hypot(*(centre[after] - centre[before])) > reach)
 
     steps = np.hypot(*np.diff(centre, axis=0).T)
-    borders = (np.flatnonzero(steps > fastest_per_s * np.diff(at_s) + jitter) + 1).tolist()
+    borders = (np.flatnonzero(steps > fastest_per_s * np.diff(at_s) + _JITTER) + 1).tolist()
     parts = list(zip([0, *borders], [*borders, seen.size], strict=True))
     surest = max(range(len(parts)), key=lambda k: at_s[parts[k][1] - 1] - at_s[parts[k][0]])
     for onward in (parts[surest + 1 :], parts[:surest][::-1]):
         first, end = parts[surest]
         for next_first, next_end in onward:
             near = (end - 1, next_first) if next_first >= end else (next_end - 1, first)
-            short = at_s[next_end - 1] - at_s[next_first] < _LONGEST_ASTRAY_S
+            short = at_s[next_end - 1] - at_s[next_first] < longest_s
             if short and leaps(*near):
                 astray[seen[next_first:next_end]] = True
             else:

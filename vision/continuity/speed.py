@@ -12,7 +12,10 @@ _WINDOW_S: Final = 1.5
 _MOVING: Final = 2.5
 _ROUGH: Final = 0.14
 """Roughness of a film played at 1.25 times its speed or more is above this in every window with
-motion (measured 0.15 to 0.5), that of labelled films as filmed below (at most 0.115)."""
+motion (measured 0.15 to 0.5), that of labelled films as filmed below (at most 0.115), at
+`_ROUGH_AT_HZ`. What bends by itself from picture to picture does so with the square of the
+interval: of a burpee at 24 frames a second up to 0.17."""
+_ROUGH_AT_HZ: Final = 30.0
 _OVER_USUAL: Final = 2.0
 _USUAL_QUANTILE: Final = 0.25
 """A film of low quality is rougher throughout: what counts must be this much over its calmer
@@ -57,6 +60,7 @@ def find_uneven(time_s: FloatArray, change: FloatArray) -> list[Uneven]:
     size = round(_WINDOW_S / step_s)
     if step_s > 1.0 / _FASTEST_FRAMES_HZ or len(time_s) < 2 * size:
         return []
+    rough_from = _ROUGH * max(1.0, (step_s * _ROUGH_AT_HZ) ** 2)
     level = np.log(change + _FLOOR)
     bend = np.zeros(len(level))
     bend[1:-1] = np.abs(level[1:-1] - 0.5 * (level[:-2] + level[2:]))
@@ -66,8 +70,8 @@ def find_uneven(time_s: FloatArray, change: FloatArray) -> list[Uneven]:
     if not moving.any():
         return []
     usual = float(np.quantile(rough[moving], _USUAL_QUANTILE))
-    throughout = usual > _ROUGH
-    marked = moving & (rough > max(_ROUGH, 0.0 if throughout else _OVER_USUAL * usual))
+    throughout = usual > rough_from
+    marked = moving & (rough > max(rough_from, 0.0 if throughout else _OVER_USUAL * usual))
     found: list[Uneven] = []
     for first, last in _runs(marked):
         if last - first < 2:

@@ -215,30 +215,29 @@ def test_a_warning_goes_once_the_desk_answers_whatever_answer_comes_last(
     opened: Any, page_of: Callable[..., Any]
 ) -> None:
     calls: list[Any] = []
-    asked: list[str] = []
+    state_comes = False
 
     def first_call_is_lost(route: Any) -> None:
         calls.append(route)
         if len(calls) == 1:
             route.abort()
 
-    def first_state_is_lost(route: Any) -> None:
-        asked.append(route.request.url)
-        if len(asked) == 1:
-            route.abort()
-        else:
+    def state_is_lost_at_first(route: Any) -> None:
+        if state_comes:
             route.continue_()
+        else:
+            route.abort()
 
     opened.route("**/decide", first_call_is_lost)
-    opened.route("**/state?*", first_state_is_lost)
+    opened.route("**/state?*", state_is_lost_at_first)
     opened.keyboard.press("g")
     until(opened, notice_starts("Not saved yet"))
     while len(calls) < 2:
         opened.wait_for_timeout(20)
     opened.evaluate("document.getElementById('reviewer').dispatchEvent(new Event('change'))")
     until(opened, notice_starts("The desk does not answer"))
-    while len(asked) < 2:
-        opened.wait_for_timeout(20)
+    with opened.expect_response("**/state?*"):
+        state_comes = True
     opened.wait_for_load_state("networkidle")
     calls[1].continue_()
     until(opened, "document.getElementById('notice').hidden")

@@ -81,6 +81,13 @@ def test_a_hand_drawn_far_off_for_some_frames_is_left_out_and_the_other_stays():
     assert not astray[:, 1].any()
 
 
+def test_hands_that_do_not_come_back_are_where_they_are_seen():
+    film = np.stack([picture(standing())] * 90)
+    film[:10, 15] += [0.0, 150.0]
+    film[80:, 16] += [0.0, 150.0]
+    assert not hands_elsewhere(np.arange(90) / 30, film, 300.0).any()
+
+
 def test_hands_that_let_a_bar_fall_are_where_they_are_seen():
     film = np.stack([picture(standing())] * 90)
     fallen_m = np.minimum(0.5 * 9.81 * np.maximum(np.arange(90) / 30 - 1.0, 0.0) ** 2, 1.2)
