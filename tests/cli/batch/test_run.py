@@ -187,9 +187,11 @@ def test_two_batches_never_write_into_one_folder(tmp_path: Path) -> None:
 
 
 SLOW_BATCH = """
-import sys
+import signal, sys
 from pathlib import Path
 from tests.cli.batch.test_run import batch
+# A shell's background jobs, and all they start, ignore Ctrl-C.
+signal.signal(signal.SIGINT, signal.default_int_handler)
 batch(Path(sys.argv[1]))
 """
 
