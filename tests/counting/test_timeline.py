@@ -258,7 +258,14 @@ def test_a_users_swing_is_counted_like_a_built_in_movement():
     assert len(find_reps(made.track, standard).reps) == 6
 
 
-@settings(max_examples=25, deadline=None)
+@pytest.mark.xfail(reason="a lone pull between rests as long as itself is lost: to be mended")
+def test_a_lone_pull_between_rests_as_long_as_itself_is_counted():
+    made = film("chest-to-bar pull-up", sets=(1, 1, 2), cycle_s=2.0, rest_s=2.0, noise=0.004)
+    assert len(found(made, "chest-to-bar pull-up").reps) == 4
+
+
+# The same films in every run: what a search for others finds becomes a test like the one above.
+@settings(max_examples=25, deadline=None, derandomize=True)
 @given(
     movement=st.sampled_from(NAMES),
     sets=st.lists(st.integers(1, 4), min_size=1, max_size=3),
