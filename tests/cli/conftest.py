@@ -49,7 +49,8 @@ def page_of(chromium: Any) -> Iterator[Callable[..., Any]]:
     yield make
     for context in contexts:
         context.close()
-    assert complaints == []
+    # A connection that a busy machine drops is no fault of the page; a file it misses is (404).
+    assert [text for text in complaints if "net::ERR_" not in text] == []
 
 
 @pytest.fixture(scope="session")
