@@ -47,13 +47,25 @@ _FARTHEST: Final = 0.25
 def settled_sides(track: PoseTrack) -> PoseTrack:
     """Put left and right the same way round in all frames of one stretch.
 
-    Rows between two looks are put on the line between them again. Rows where the sides meet in
-    the middle become unseen (NaN, visibility 0).
+    Parameters
+    ----------
+    track
+        Landmarks of one athlete; pixels and metres stay what they are.
+
+    Returns
+    -------
+    PoseTrack
+        The same track where nothing is to be changed. Rows between two looks are put on the line
+        between them again. Rows where the sides meet in the middle are bridged likewise and
+        marked as filled, or unseen (NaN, visibility 0) where that lasts over half a second.
     """
-    observed = np.flatnonzero(track.seen & track.looked)
-    if observed.size < 3:
+    told = track.image_px[:, np.ravel(_TOLD_BY)]
+    known = track.seen & track.looked & np.isfinite(told).all(axis=(1, 2))
+    observed = np.flatnonzero(known)
+    trunk_px = _trunk_px(track.image_px[observed]) if observed.size >= 3 else 0.0
+    if not trunk_px > 0.0:
         return track
-    apart = _sides_apart(track.image_px[observed]) / _trunk_px(track.image_px[observed])
+    apart = _sides_apart(track.image_px[observed]) / trunk_px
     undecided = _undecided(apart)
     firm = observed[~undecided]
     swapped = _swapped(apart[~undecided], track.time_s[firm])
@@ -104,7 +116,7 @@ def _relabelled(
 def _trunk_px(image_px: FloatArray) -> float:
     """Usual distance from the middle of the shoulders to that of the hips, pixels."""
     shoulders, hips = (image_px[:, list(pair)].mean(axis=1) for pair in _TRUNK)
-    return float(np.nanmedian(np.linalg.norm(shoulders - hips, axis=1)))
+    return float(np.median(np.linalg.norm(shoulders - hips, axis=1)))
 
 
 def _sides_apart(image_px: FloatArray) -> FloatArray:
@@ -116,7 +128,7 @@ def _sides_apart(image_px: FloatArray) -> FloatArray:
 
 def _undecided(apart: FloatArray) -> BoolArray:
     """(n,) whether the sides of the trunk meet in the middle while they are well apart around."""
-    widths = np.nan_to_num(np.linalg.norm(apart[:, : len(_TRUNK)], axis=2).sum(axis=1))
+    widths = np.linalg.norm(apart[:, : len(_TRUNK)], axis=2).sum(axis=1)
     usual = median_filter(widths, size=_AROUND, mode="nearest")
     met: BoolArray = (widths < _UNDECIDED_SHARE * usual) & (usual > _APART_SHARE * len(_TRUNK))
     return met
@@ -125,9 +137,7 @@ def _undecided(apart: FloatArray) -> BoolArray:
 def _swapped(apart: FloatArray, time_s: FloatArray) -> BoolArray:
     """(n,) where the network took left for right: the cheapest sequence of labels (Viterbi)."""
     alike, opposite = (
-        np.nansum(
-            np.minimum(np.sum((apart[1:] - sign * apart[:-1]) ** 2, axis=2), _FARTHEST), axis=1
-        )
+        np.minimum(np.sum((apart[1:] - sign * apart[:-1]) ** 2, axis=2), _FARTHEST).sum(axis=1)
         for sign in (1.0, -1.0)
     )
     linked = np.diff(time_s) <= _LONGEST_LINK_S

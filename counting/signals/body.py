@@ -170,6 +170,8 @@ def elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -> Bool
     The trunk's centre is followed from frame to frame: where it leaps faster than anybody falls,
     it is another person or a piece of the room.
     """
+    if not stature > 0:
+        return np.zeros(len(time_s), bool)
     trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
     return _astray(time_s, trunk / stature, _FASTEST_PER_S, _LONGEST_ASTRAY_S)
 
@@ -180,8 +182,10 @@ def hands_elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -
     Arms before a wall of their own colour are now and then drawn hanging while they hold a bar
     overhead. Only hands that come back are astray: where a film begins or ends, nobody knows.
     """
-    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
     astray: BoolArray = np.zeros((len(time_s), 2), bool)
+    if not stature > 0:
+        return astray
+    trunk = points_px[:, [*PARTS["shoulder"], *PARTS["hip"]]].mean(axis=1)
     for side, wrist in enumerate(PARTS["wrist"]):
         place = (points_px[:, wrist] - trunk) / stature
         away = _astray(time_s, place, _FASTEST_HAND_PER_S, _LONGEST_HAND_ASTRAY_S)

@@ -118,6 +118,16 @@ def test_from_the_side_where_the_sides_coincide_nothing_is_taken_away():
     assert not settled.filled.any()
 
 
+def test_a_body_shrunk_to_a_point_or_without_shoulders_stays_as_it_is():
+    track = squats()
+    point = replace(track, image_px=np.full_like(track.image_px, 5.0))
+    assert settled_sides(point) is point
+    image = track.image_px.copy()
+    image[:, [Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]] = np.nan
+    without = replace(track, image_px=image)
+    assert settled_sides(without) is without
+
+
 def test_a_track_in_which_nobody_is_seen_stays_as_it_is():
     track = squats()
     lost = replace(track, image_px=np.full_like(track.image_px, np.nan))
