@@ -187,5 +187,5 @@ def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_on
         advise(fit_athlete([attempt], course.movements), course)
         return time.process_time() - begin_s
 
-    slow = slowness()
-    assert min(planned_in_s(), planned_in_s()) < 5.0 * slow
+    # The machine's pace wanders: each try is held against its own yardstick.
+    assert min(planned_in_s() / slowness() for _ in range(2)) < 5.0
