@@ -6,7 +6,6 @@ from typing import Any, Final
 
 from cli.landmarks import Landmarks
 from cli.pipeline import Progress
-from vision.continuity.assess import assess_continuity
 from vision.files import write_whole
 from vision.film.types import Film
 
@@ -23,6 +22,8 @@ def continuity_of(film: Film, landmarks: Landmarks, progress: Progress) -> dict[
     file = landmarks.file.with_name(name).with_suffix(".json")
     document = _kept(file)
     if document is None:
+        from vision.continuity.assess import assess_continuity
+
         progress(_STAGE, 0.0, film.duration_s)
         document = assess_continuity(film, landmarks.track, landmarks.watched).document()
         write_whole(file, json.dumps(document, indent=1, allow_nan=False) + "\n")

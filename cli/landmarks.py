@@ -4,23 +4,22 @@ import hashlib
 import json
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from cli.pipeline import AuditRequest, Progress
-from vision.athlete.extraction import extract
-from vision.barbell.following import follow_bar, hands_on_bar, seen_from_the_side
-from vision.continuity.watch import PictureWatch, Watched, glance_of
+from vision.barbell.view import seen_from_the_side
 from vision.files import write_whole
 from vision.film.types import Film
 from vision.pose.bundle import load_bundle
 from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_bytes
 
+if TYPE_CHECKING:
+    from vision.continuity.watch import Watched
+
 EXTRACTION: Final = "7"
 """Raised whenever extraction changes what it finds, so that old landmark files are not taken."""
 
 _KEY_LENGTH: Final = 16
-_STAGE: Final = "looking for the athlete"
-_BAR_STAGE: Final = "following the bar"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -35,7 +34,7 @@ class Landmarks:
     model: str
     model_sha256: str
     settings: dict[str, object]
-    watched: Watched | None = None
+    watched: "Watched | None" = None
 
 
 def landmarks_of(
@@ -64,31 +63,23 @@ def landmarks_of(
     key = hashlib.sha256(keyed.encode()).hexdigest()[:_KEY_LENGTH]
     file = request.out / f"landmarks-{key}.npz"
     track = _kept(file, film)
-    watch = PictureWatch() if track is None and request.end_s is None else None
+    watched = None
     if track is None:
-        track = extract(
-            film,
-            model=request.model,
-            lane=request.lane,
-            end_s=request.end_s,
-            thorough=request.thorough,
-            workers=request.workers,
-            progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
-            glance=None if watch is None else glance_of(watch),
-        )
+        from cli.looking import look
+
+        track, watched = look(film, request, progress)
         write_whole(file, track_bytes(track))
     if barbell and track.seen.any() and seen_from_the_side(track):
         settings["hands"] = "on the bar"
         file = file.with_stem(f"{file.stem}-barbell")
         track = _kept(file, film) or _with_bar(film, track, file, progress)
-    watched = None if watch is None else watch.finish()
     return Landmarks(track, file, bundle.name, bundle.sha256, settings, watched)
 
 
 def _with_bar(film: Film, track: PoseTrack, file: Path, progress: Progress) -> PoseTrack:
-    bar = follow_bar(film, track, lambda done_s, total_s: progress(_BAR_STAGE, done_s, total_s))
-    if bar is not None:
-        track = hands_on_bar(track, bar)
+    from cli.looking import with_bar
+
+    track = with_bar(film, track, progress)
     write_whole(file, track_bytes(track))
     return track
 

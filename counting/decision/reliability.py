@@ -11,7 +11,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import minimize
 from scipy.special import expit, log_expit, logit
 
 FloatArray = npt.NDArray[np.float64]
@@ -68,6 +67,8 @@ def learn_reliability(stated: npt.ArrayLike, met: npt.ArrayLike) -> Reliability:
         shift, slope = correction
         penalty = (shift / _SHIFT_SPREAD) ** 2 + ((slope - 1.0) / _SLOPE_SPREAD) ** 2
         return float(0.5 * penalty - log_expit(sign * (shift + slope * odds)).sum())
+
+    from scipy.optimize import minimize  # only calibration learns, and it is slow to load
 
     found = minimize(loss, np.array([0.0, 1.0]), method="L-BFGS-B", bounds=[(None, None), (0.1, 3)])
     return Reliability(shift=float(found.x[0]), slope=float(found.x[1]))

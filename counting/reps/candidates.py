@@ -1,10 +1,12 @@
-"""Swings of the driving signal that may be repetitions, and how large this athlete's are."""
+"""Swings of the driving signal that may be repetitions, and how large this athlete's are.
+
+Summits are found as ``scipy.signal.find_peaks`` does, which takes a second to load.
+"""
 
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
-from scipy import signal
 
 from counting.signals.filtering import dual_pass
 from vision.track import FloatArray, IntArray
@@ -39,10 +41,54 @@ def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArra
     sizes
         (K,) how far each rises over the higher of the levels that part it from its neighbours.
     """
-    window = int(2 * LONGEST_CYCLE_S * rate_hz) | 1
-    turns, found = signal.find_peaks(driver, prominence=smallest, wlen=window)
-    sizes = np.asarray(found["prominences"], float)
-    return turns.astype(np.int64), np.minimum(sizes, _over_neighbours(driver, turns, sizes))
+    turns = _summits(driver)
+    sizes = _prominences(driver, turns, int(LONGEST_CYCLE_S * rate_hz))
+    turns, sizes = turns[sizes >= smallest], sizes[sizes >= smallest]
+    return turns, np.minimum(sizes, _over_neighbours(driver, turns, sizes))
+
+
+def _summits(series: FloatArray) -> IntArray:
+    """Find samples higher than what is to both sides, the middle one of several alike."""
+    firsts = np.flatnonzero(np.diff(series, prepend=np.nan) != 0)
+    lasts = np.append(firsts[1:], len(series)) - 1
+    level = series[firsts]
+    summits = 1 + np.flatnonzero((level[1:-1] > level[:-2]) & (level[1:-1] > level[2:]))
+    middles: IntArray = (firsts[summits] + lasts[summits]) // 2
+    return middles
+
+
+def _prominences(series: FloatArray, summits: IntArray, reach: int) -> FloatArray:
+    """How far the series falls on both sides of each summit before it rises higher, or for so long.
+
+    Between two summits lies one valley: going from summit to summit is enough.
+    """
+    if not len(summits):
+        return np.empty(0)
+    valleys = np.minimum.reduceat(series, summits).tolist()
+    places, heights = summits.tolist(), series[summits].tolist()
+    bases = []
+    for number, (place, height) in enumerate(zip(places, heights, strict=True)):
+        left = right = height
+        first, last = max(place - reach, 0), min(place + reach, len(series) - 1)
+        here = number
+        while here and places[here - 1] >= first:
+            here -= 1
+            left = min(left, valleys[here])
+            if heights[here] > height:
+                break
+        else:
+            left = min(left, float(series[first : places[here] + 1].min()))
+        here = number
+        while here + 1 < len(places) and places[here + 1] <= last:
+            right = min(right, valleys[here])
+            here += 1
+            if heights[here] > height:
+                break
+        else:
+            right = min(right, float(series[places[here] : last + 1].min()))
+        bases.append(max(left, right))
+    rises: FloatArray = series[summits] - np.array(bases)
+    return rises
 
 
 def trembling(driver: FloatArray, rate_hz: float) -> float:

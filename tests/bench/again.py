@@ -4,7 +4,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from cli import landmarks, stages
+from cli import looking, stages
 from cli.pipeline import AuditRequest
 from tests.bench.from_landmarks import repeated
 from vision.continuity.steps import LONG_SIDE_PX
@@ -28,5 +28,5 @@ def keep_results(lap: Path, track: PoseTrack, request: AuditRequest) -> None:
                 glance.take(time_s, small[row % len(small)])
         return repeated(track, film.time_s)
 
-    with patch.object(landmarks, "extract", looked_at):
+    with patch.object(looking, "extract", looked_at):
         stages.audit_in_stages(request, lambda *_progress: None)

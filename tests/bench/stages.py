@@ -65,8 +65,8 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli import judging, landmarks, stages
-    from vision.athlete import looking
+    from cli import judging, landmarks, looking, stages
+    from vision.athlete import looking as athlete_looking
     from vision.camera.background import Background
     from vision.continuity.watch import PictureWatch
     from vision.pose.network import PoseNetwork
@@ -74,9 +74,9 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
     shares = Shares()
     inside = [
         (stages, "read_film", "reading the film's clock and digest"),
-        (landmarks, "extract", "following the athlete"),
+        (looking, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
-        (looking, "parts_to_follow", "choosing the athlete"),
+        (athlete_looking, "parts_to_follow", "choosing the athlete"),
         (PoseNetwork, "find", "pose: finding people"),
         (PoseNetwork, "look", "pose: reading landmarks"),
         (Background, "shift_in", "measuring the camera's shake"),
@@ -90,8 +90,8 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         for place, name, stage in inside:
             timed = shares.wrapped(stage, getattr(place, name))
             stack.enter_context(patch.object(place, name, timed))
-        decoding = shares.wrapped_iterator("decoding and scaling", looking.frames)
-        stack.enter_context(patch.object(looking, "frames", decoding))
+        decoding = shares.wrapped_iterator("decoding and scaling", athlete_looking.frames)
+        stack.enter_context(patch.object(athlete_looking, "frames", decoding))
         started_s = time.process_time()
         stages.audit_in_stages(
             replace(request, out=Path(scratch), workers=1), lambda *_progress: None

@@ -33,6 +33,22 @@ def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> 
     assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
 
 
+SLOW_TO_LOAD = ("cv2", "ai_edge_litert", "scipy.signal", "scipy.optimize", "scipy.stats")
+
+
+def test_kept_landmarks_are_judged_without_loading_what_looks_at_films() -> None:
+    """These would take as long to load as a quarter of an hour of landmarks to be counted."""
+    show = f"import sys, cli.stages, cli.judging; print(*set({SLOW_TO_LOAD}) & set(sys.modules))"
+    ran = subprocess.run(
+        [sys.executable, "-c", show],
+        env={"PYTHONPATH": ":".join(sys.path), "PATH": ""},
+        capture_output=True,
+        text=True,
+        check=True,
+    )
+    assert not ran.stdout.strip()
+
+
 def test_the_package_runs_as_the_program_does() -> None:
     ran = subprocess.run(
         [sys.executable, "-m", "cli", "audit", "missing.mp4"],

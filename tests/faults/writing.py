@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from cli import landmarks
+from cli import looking
 from cli.errors import UserError
 from cli.pipeline import AuditRequest
 from cli.stages import audit_in_stages
@@ -31,7 +31,7 @@ def fail_writes(folder: Path, film: Path, movement: str, part: Part, tally: Tall
     landmarks it takes, so that other files are written.
     """
     request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, None, folder / "writes")
-    with mock.patch.object(landmarks, "extract", seen_once(landmarks.extract)):
+    with mock.patch.object(looking, "extract", seen_once(looking.extract)):
         fail_each(request, part, tally)
 
 

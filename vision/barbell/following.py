@@ -10,6 +10,7 @@ import numpy.typing as npt
 
 from vision.barbell.discs import find_discs
 from vision.barbell.path import plate_path
+from vision.barbell.view import middle, seen_from_the_side
 from vision.film.frames import frames
 from vision.film.types import Film
 from vision.pose.landmarks import Landmark
@@ -21,11 +22,6 @@ Progress = Callable[[float, float], None]
 
 PLATE_OVER_STATURE: Final = 0.13
 """225 mm (the radius of the largest disc, IWF) over 1.73 m, at the athlete's own depth."""
-
-SIDE_SHARE: Final = 0.3
-"""Shoulder breadth over trunk length in the picture below which the view is from the side: labelled
-films read 0.2 at most beyond 80 degrees and 0.4 to 0.5 at 50 to 60, where the near plate is beside
-the hands, not before them."""
 
 _SHOULDER_HEIGHT: Final = 0.818 - 0.039
 """Shoulders over ankles in statures (Drillis and Contini 1966)."""
@@ -69,17 +65,6 @@ class Bar:
     stature_px: float
 
 
-def seen_from_the_side(track: PoseTrack) -> bool:
-    """Whether the plates may hide the hands: the shoulders lie behind each other."""
-    shoulders = track.image_px[:, Landmark.LEFT_SHOULDER] - track.image_px[:, _RIGHT[0]]
-    trunk = _middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER) - _middle(
-        track, Landmark.LEFT_HIP, Landmark.RIGHT_HIP
-    )
-    share = np.abs(shoulders[:, 0]) / np.linalg.norm(trunk, axis=1)
-    known = share[np.isfinite(share)]
-    return bool(known.size) and float(np.median(known)) < SIDE_SHARE
-
-
 def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -> Bar | None:
     """Find the near plate in every picture in which the athlete was found.
 
@@ -90,7 +75,7 @@ def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -
     """
     if not seen_from_the_side(track):
         return None
-    shoulders = _middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
+    shoulders = middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
     stature_px = _stature_px(track, shoulders)
     shoulders = _bridged(track.time_s, shoulders, _LOST_S)
     rows: list[int] = []
@@ -140,9 +125,9 @@ def hands_on_bar(track: PoseTrack, bar: Bar) -> PoseTrack:
 
 
 def _held(track: PoseTrack, bar: Bar) -> BoolArray:
-    hips = _middle(track, Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
+    hips = middle(track, Landmark.LEFT_HIP, Landmark.RIGHT_HIP)
     hips = _bridged(track.time_s, hips, _LOST_S)
-    shoulders = _middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
+    shoulders = middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
     shoulders = _bridged(track.time_s, shoulders, _LOST_S)
     above = hips[:, 1] - bar.centre_px[:, 1] > _IN_HANDS * bar.stature_px
     # A bar at rest is above the hips of somebody who lies down beside it.
@@ -187,11 +172,6 @@ def _bridged(time_s: FloatArray, points: FloatArray, longest_s: float) -> FloatA
 
 
 def _stature_px(track: PoseTrack, shoulders: FloatArray) -> float:
-    ankles = _middle(track, Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE)
+    ankles = middle(track, Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE)
     standing = np.linalg.norm(shoulders - ankles, axis=1)
     return float(np.nanpercentile(standing, 90.0)) / _SHOULDER_HEIGHT
-
-
-def _middle(track: PoseTrack, one: Landmark, other: Landmark) -> FloatArray:
-    middle: FloatArray = (track.image_px[:, one] + track.image_px[:, other]) / 2.0
-    return middle

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from vision.sound.reading import Sound
 
@@ -74,6 +74,8 @@ def find_tones(sound: Sound) -> list[Tone]:
 
 def _spectrogram(sound: Sound, width: int, hop: int) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Pitches (F,), centre times (T,) and power (F, T) of the searched band."""
+    from scipy import signal  # takes a second to load: only films with a clock to find need it
+
     transform = signal.ShortTimeFFT(
         signal.windows.hann(width, sym=False), hop, sound.rate_hz, mfft=width
     )

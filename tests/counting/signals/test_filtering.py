@@ -2,6 +2,7 @@
 
 import numpy as np
 import pytest
+from scipy import signal
 
 from counting.signals.filtering import (
     DUAL_PASS_CORRECTION,
@@ -47,6 +48,20 @@ def test_slow_motion_passes_untouched_and_undelayed():
     kept = dual_pass(motion, 30.0)
     assert kept[30:-30] == pytest.approx(motion[30:-30], abs=0.002)
     assert np.argmin(kept[15:45]) == np.argmin(motion[15:45])
+
+
+@pytest.mark.parametrize("rate_hz", [24.0, 30.0, 60.0, 120.0])
+def test_two_passes_are_those_of_scipy(rate_hz):
+    values = np.random.default_rng(5).normal(size=200).cumsum()
+    design = signal.butter(2, 6.0 / DUAL_PASS_CORRECTION, fs=rate_hz)
+    expected = signal.filtfilt(*design, values)
+    assert dual_pass(values, rate_hz) == pytest.approx(expected, abs=1e-11)
+
+
+def test_the_shortest_stretch_that_is_filtered_is_filtered_as_scipy_does():
+    values = np.random.default_rng(6).normal(size=10)
+    design = signal.butter(2, 6.0 / DUAL_PASS_CORRECTION, fs=30.0)
+    assert dual_pass(values, 30.0) == pytest.approx(signal.filtfilt(*design, values), abs=1e-12)
 
 
 def test_every_stretch_between_gaps_is_filtered_by_itself():
