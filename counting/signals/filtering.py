@@ -71,8 +71,8 @@ def _there_and_back(b: FloatArray, a: FloatArray, values: FloatArray, run_in: in
     ahead = 2 * values[0] - values[run_in:0:-1]
     behind = 2 * values[-1] - values[-2 : -run_in - 2 : -1]
     forth = _one_pass(b, a, np.concatenate([ahead, values, behind]))
-    back: FloatArray = _one_pass(b, a, forth[::-1])[::-1]
-    return back[run_in:-run_in]
+    back: FloatArray = _one_pass(b, a, forth[::-1])[::-1][run_in:-run_in]
+    return back
 
 
 def _one_pass(b: FloatArray, a: FloatArray, values: FloatArray) -> FloatArray:
