@@ -83,7 +83,8 @@ def _one_pass(b: FloatArray, a: FloatArray, values: FloatArray) -> FloatArray:
     driven[2:] += b[2] * moved[:-2]
     band = np.repeat(a[:, None], len(values), axis=1)
     passed: FloatArray = dtbsv(len(a) - 1, band, driven, lower=1, diag=1, overwrite_x=1)
-    return passed + values[0]
+    passed += values[0]
+    return passed
 
 
 def speed(values: FloatArray, rate_hz: float) -> FloatArray:
