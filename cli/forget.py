@@ -15,6 +15,7 @@ DERIVED_FILES: Final = (
     "splits.csv",
     "landmarks-*.npz",
     "continuity-*.json",
+    "fit-*.npz",
     "report.html",
     "marked.mp4",
     "clips/rep_[0-9]*.mp4",

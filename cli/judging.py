@@ -10,9 +10,11 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from cli.errors import BAD_INPUT, UserError
+from cli.fits import FitFiles
 from cli.landmarks import Landmarks
 from cli.pipeline import AuditRequest
 from cli.versions import library_versions, tool_version
+from counting.body.kept import Shelf
 from counting.checks.judge import judge
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
@@ -52,13 +54,13 @@ def record_of(
     if workout is not None:
         return _whole_workout(film, landmarks, movements, workout, request, risk)
     (movement,) = movements.values()
-    counted = _one_movement(landmarks.track, movement, risk)
+    counted = _one_movement(landmarks.track, movement, risk, FitFiles(request.out))
     return _record(film, landmarks, counted, request, movement.name, risk)
 
 
-def _one_movement(track: PoseTrack, movement: Movement, risk: Risk) -> Counted:
+def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, shelf: Shelf) -> Counted:
     timeline = find_reps(track, movement)
-    judgement = judge(track, timeline.reps, movement, risk)
+    judgement = judge(track, timeline.reps, movement, risk, shelf=shelf)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
         reps=timeline.reps,
@@ -94,7 +96,8 @@ def _whole_workout(
     signal = None if sound is None else find_start_signal(sound)
     start_s = request.start_s if signal is None else signal.time_s
     following = follow(landmarks.track, workout, movements, cut, start_s)
-    counted = _followed(landmarks.track, following, movements, timelines, risk)
+    shelf = FitFiles(request.out)
+    counted = _followed(landmarks.track, following, movements, timelines, risk, shelf)
     record = _record(film, landmarks, counted, request, None, risk)
     record = replace(record, warnings=[*record.warnings, *warnings])
     first_s = following.reps[0].rep.start_s if following.reps else None
@@ -113,6 +116,7 @@ def _followed(
     movements: dict[str, Movement],
     timelines: dict[str, Timeline],
     risk: Risk,
+    shelf: Shelf,
 ) -> Counted:
     """Judge each movement's reps on that movement's part of the track, then put them in order."""
     reps = tuple(item.rep for item in following.reps)
@@ -120,7 +124,7 @@ def _followed(
     judgements: list[Judgement] = []
     for name in dict.fromkeys(rep.movement for rep in reps):
         own = tuple(rep for rep in reps if rep.movement == name)
-        judgement = judge(following.tracks[name], own, movements[name], risk)
+        judgement = judge(following.tracks[name], own, movements[name], risk, shelf=shelf)
         judgements.append(judgement)
         verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
     own_number = {

@@ -146,7 +146,7 @@ class PoseTrack:
 def track_bytes(track: PoseTrack) -> bytes:
     """Serialise a track as the documented ``.npz``: byte-identical for equal tracks.
 
-    Unpacked: packing coordinates saves a tenth of the file and takes thirty times as long as writing it.
+    Unpacked: packing coordinates saves a tenth of the file and takes thirty times as long.
     """
     buffer = io.BytesIO()
     arrays = {f.name: np.asarray(getattr(track, f.name)) for f in fields(track)}

@@ -35,7 +35,6 @@ from counting.body.skeleton import (
     joint_widths,
 )
 from counting.body.solve import Problem, Solution, covariance_of_shared, solve
-from vision.track import PoseTrack
 
 IntArray = npt.NDArray[np.int64]
 
@@ -57,9 +56,9 @@ _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
 
 
-def fit_film(track: PoseTrack, evidence: Evidence, rows: IntArray) -> "FilmFit":
+def fit_film(evidence: Evidence, rows: IntArray) -> "FilmFit":
     """Fit what the frames share to a sample of the rows."""
-    sample = _facing_alike(track, rows)
+    sample = _facing_alike(evidence.world_m, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
     rough = evidence.of(sample[:: math.ceil(len(sample) / _ROUGH)])
     whole = _fit_shared(rough, None, None, _NEARLY)
@@ -256,10 +255,10 @@ def _problem(
     return terms, problem
 
 
-def _facing_alike(track: PoseTrack, rows: IntArray) -> IntArray:
+def _facing_alike(world_m: FloatArray, rows: IntArray) -> IntArray:
     """Rows in which the athlete faces the way they mostly do."""
-    usual = network_yaw(track.world_m[rows])
-    turned = network_yaws(track.world_m[rows]) - usual
+    usual = network_yaw(world_m[rows])
+    turned = network_yaws(world_m[rows]) - usual
     alike: IntArray = rows[np.cos(turned) > math.cos(_TURNED)]
     return alike if len(alike) >= FEWEST else rows
 

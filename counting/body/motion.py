@@ -10,7 +10,8 @@ import numpy.typing as npt
 from scipy.ndimage import binary_dilation
 
 from counting.body.evidence import STATURE_M, Base, Evidence, gather_evidence
-from counting.body.film_fit import FEWEST, FilmFit, fit_film, fit_frames
+from counting.body.film_fit import FEWEST, FilmFit
+from counting.body.kept import Shelf, film_fit, fit_key, frames_fit
 from counting.body.skeleton import (
     JOINT_COUNT,
     POINT_JOINT,
@@ -143,6 +144,7 @@ class FoundBody:
     _track: PoseTrack
     _evidence: Evidence
     _whole: FilmFit
+    _kept: tuple[str, Shelf | None]
 
     def fitted(self, chosen: BoolArray | None = None) -> BodyMotion:
         """Fit the chosen rows, (N,), and those next to them; all rows around the reps if None."""
@@ -152,13 +154,15 @@ class FoundBody:
         before, after = _looks(self._track, rows, wanted)
         looked = np.zeros_like(around)
         looked[before] = looked[after] = True
-        joints, misfit = fit_frames(self._evidence, self._whole, rows, looked)
+        joints, misfit = frames_fit(self._evidence, self._whole, rows, looked, self._kept)
         time_s = self._track.time_s
         _carry(time_s, np.flatnonzero(wanted), before, after, (joints, misfit))
         return replace(self.unfitted, joints_m=joints, joint_misfit=misfit)
 
 
-def find_body(track: PoseTrack, rows: IntArray, base: Base) -> FoundBody:
+def find_body(
+    track: PoseTrack, rows: IntArray, base: Base, shelf: Shelf | None = None
+) -> FoundBody:
     """Find body and camera from the chosen rows of a track.
 
     Parameters
@@ -169,6 +173,8 @@ def find_body(track: PoseTrack, rows: IntArray, base: Base) -> FoundBody:
         Increasing row numbers around the repetitions; rows without the athlete are left out.
     base
         What holds the athlete: feet on the floor, hands on the pull-up bar, or hands and toes.
+    shelf
+        Where fits of earlier audits are kept; None to make and keep none.
 
     Raises
     ------
@@ -181,10 +187,12 @@ def find_body(track: PoseTrack, rows: IntArray, base: Base) -> FoundBody:
     if len(rows) < FEWEST:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
     evidence = gather_evidence(track, base)
-    whole = fit_film(track, evidence, rows)
+    key = "" if shelf is None else fit_key(evidence, rows)
+    whole = film_fit(evidence, rows, key, shelf)
     around = np.zeros(track.frames, dtype=np.bool_)
     around[rows] = True
-    return FoundBody(_unfitted(track.time_s, around, evidence, whole), track, evidence, whole)
+    unfitted = _unfitted(track.time_s, around, evidence, whole)
+    return FoundBody(unfitted, track, evidence, whole, (key, shelf))
 
 
 def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:

@@ -1,0 +1,132 @@
+"""Fits kept from an earlier audit of the same landmarks.
+
+A fit is known by the digest of all that it is made from: the evidence, the rows, and the code that
+fits. So one that is found is the one that would be made, to the last bit.
+"""
+
+import hashlib
+from collections.abc import Callable, Collection, Mapping
+from dataclasses import fields
+from functools import cache
+from pathlib import Path
+from typing import Any, Final, Protocol
+
+import numpy as np
+import numpy.typing as npt
+import scipy
+
+from counting.body.evidence import Evidence
+from counting.body.film_fit import FilmFit, IntArray, fit_film, fit_frames
+from counting.body.skeleton import GLOBALS, JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, FloatArray
+
+_KEY_LENGTH: Final = 32
+_GUESSES: Final = 3 * len(POINT_LANDMARKS)
+_FILM: Final[dict[str, tuple[int, ...]]] = {
+    "shared": (len(GLOBALS),),
+    "covariance": (len(GLOBALS), len(GLOBALS)),
+    "frames": (-1, PER_FRAME),
+    "hands_up_m": (),
+    "misfit": (-1,),
+    "network": (-1, _GUESSES),
+    "correction": (-1, PER_FRAME),
+}
+"""Shapes of what is kept of a film's fit; -1 stands for the frames of its sample."""
+
+
+class Shelf(Protocol):
+    """Where arrays are kept under a key between audits."""
+
+    def take(self, key: str, names: Collection[str]) -> Mapping[str, npt.NDArray[Any]] | None:
+        """Give what is kept under a key, None where there is nothing or nothing readable."""
+
+    def put(self, key: str, arrays: Mapping[str, FloatArray]) -> None:
+        """Keep arrays under a key, if that is possible."""
+
+
+def fit_key(evidence: Evidence, rows: IntArray) -> str:
+    """Name the fit of a film from its evidence in these rows."""
+    content = hashlib.blake2b(_code())
+    part = evidence.of(rows)
+    content.update(repr((part.base, part.long_side_px, part.proportions)).encode())
+    for values in (rows, *(getattr(part, field.name) for field in fields(part))):
+        if isinstance(values, np.ndarray):
+            content.update(repr(values.shape).encode())
+            content.update(np.ascontiguousarray(values).data)
+    return content.hexdigest()[:_KEY_LENGTH]
+
+
+@cache
+def _code() -> bytes:
+    """Digest of what fits: this package and the libraries it computes with."""
+    content = hashlib.blake2b(f"{np.__version__} {scipy.__version__}".encode())
+    for file in sorted(Path(__file__).parent.glob("*.py")):
+        content.update(file.read_bytes())
+    return content.digest()
+
+
+def film_fit(evidence: Evidence, rows: IntArray, key: str, shelf: Shelf | None) -> FilmFit:
+    """`fit_film`, or what is kept of it."""
+
+    def made() -> dict[str, FloatArray]:
+        fit = fit_film(evidence, rows)
+        return {name: np.asarray(getattr(fit, name)) for name in _FILM}
+
+    found = _kept(shelf, key, _FILM, made)
+    return FilmFit(**{**found, "hands_up_m": float(found["hands_up_m"])})  # type: ignore[arg-type]
+
+
+def frames_fit(
+    evidence: Evidence,
+    whole: FilmFit,
+    rows: IntArray,
+    wanted: npt.NDArray[np.bool_],
+    kept: tuple[str, Shelf | None],
+) -> tuple[FloatArray, FloatArray]:
+    """`fit_frames`, or what is kept of it, for a film's fit of this key on this shelf."""
+    fitted = rows[wanted[rows]]
+    shapes = {"joints_m": (len(fitted), JOINT_COUNT, 3), "joint_misfit": (len(fitted), JOINT_COUNT)}
+
+    def made() -> dict[str, FloatArray]:
+        every = fit_frames(evidence, whole, rows, wanted)
+        return {name: values[fitted] for name, values in zip(shapes, every, strict=True)}
+
+    key, shelf = kept
+    of_frames = hashlib.blake2b(key.encode())
+    of_frames.update(fitted.data)
+    found = _kept(shelf, of_frames.hexdigest()[:_KEY_LENGTH], shapes, made)
+    count = len(evidence.time_s)
+    joints = np.full((count, JOINT_COUNT, 3), np.nan)
+    misfit = np.full((count, JOINT_COUNT), np.nan)
+    joints[fitted], misfit[fitted] = found["joints_m"], found["joint_misfit"]
+    return joints, misfit
+
+
+def _kept(
+    shelf: Shelf | None,
+    key: str,
+    shapes: Mapping[str, tuple[int, ...]],
+    make: Callable[[], dict[str, FloatArray]],
+) -> Mapping[str, FloatArray]:
+    """Take arrays of these shapes from the shelf, or make them and put them there."""
+    found = None if shelf is None else shelf.take(key, shapes)
+    if found is not None and _are(found, shapes):
+        return found
+    made = make()
+    if shelf is not None:
+        shelf.put(key, made)
+    return made
+
+
+def _are(arrays: Mapping[str, npt.NDArray[Any]], shapes: Mapping[str, tuple[int, ...]]) -> bool:
+    """Whether all arrays are there, of numbers, and of their shapes with one count for each -1."""
+    if arrays.keys() != shapes.keys():
+        return False
+    counts = set()
+    for name, shape in shapes.items():
+        array = arrays[name]
+        if array.dtype != np.float64 or array.ndim != len(shape):
+            return False
+        counts |= {got for got, asked in zip(array.shape, shape, strict=True) if asked < 0}
+        if any(got != asked for got, asked in zip(array.shape, shape, strict=True) if asked >= 0):
+            return False
+    return len(counts) <= 1
