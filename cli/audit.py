@@ -78,10 +78,10 @@ def audit(
     writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
     usage, 3 a film that cannot be read or holds no athlete.
     """
-    from cli.cores import core_count
     from cli.limits import film_limits
     from cli.pipeline import AuditRequest, audit_film
     from cli.progress import film_progress
+    from vision.cores import core_count
 
     if not film.exists():
         raise UserError(f"{film}: no such film; check the name", BAD_INPUT)

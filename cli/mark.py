@@ -7,11 +7,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.audits import Audit, audit_track, checked_film, open_audit
-from cli.cores import core_count
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.summary import decision_s, flagged
 from cli.wording import deciding_checks, limit, measured, seconds
 from counting.record.types import AuditRecord, RepPart
+from vision.cores import core_count
 
 if TYPE_CHECKING:
     from cli.pipeline import Progress

@@ -45,11 +45,11 @@ def verify(
     film or record that cannot be read.
     """
     from cli.audits import open_audit
-    from cli.cores import core_count
     from cli.pipeline import audit_film
     from cli.progress import film_progress
     from counting.record.differences import record_differences, version_differences
     from counting.record.seal import is_intact
+    from vision.cores import core_count
 
     record = open_audit(audit, film).record
     given = {"workout": workout, "standards": standards}

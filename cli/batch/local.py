@@ -12,8 +12,8 @@ from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
-from cli.cores import core_count
 from cli.pipeline import AuditRequest
+from vision.cores import core_count
 
 
 def here(workers: int | None, audit: AuditFunction, limits: Limits) -> Place:

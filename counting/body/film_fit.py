@@ -6,6 +6,7 @@ to its neighbours by smoothness alone, so that only frames that matter have to b
 
 import math
 from collections.abc import Sequence
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from typing import Final
 
@@ -35,6 +36,7 @@ from counting.body.skeleton import (
     joint_widths,
 )
 from counting.body.solve import Problem, Solution, covariance_of_shared, solve
+from vision.cores import core_count
 
 IntArray = npt.NDArray[np.int64]
 
@@ -158,7 +160,9 @@ def _misfit(terms: BodyTerms, solution: Solution, window: IntArray) -> FloatArra
 def fit_frames(
     evidence: Evidence, whole: FilmFit, rows: IntArray, wanted: npt.NDArray[np.bool_]
 ) -> tuple[FloatArray, FloatArray]:
-    """Fit frames given what they share.
+    """Fit frames given what they share, some windows on each core.
+
+    Windows have nothing in common: results are the same for any number of cores, bit for bit.
 
     Parameters
     ----------
@@ -179,10 +183,15 @@ def fit_frames(
     misfit = np.full((count, JOINT_COUNT), np.nan)
     windows = [window for window in _windows(evidence.time_s, rows) if wanted[window].any()]
     sizes = np.cumsum([int(wanted[window].sum()) for window in windows])
-    for batch in np.split(np.arange(len(windows)), _borders(sizes)):
+
+    def fit_batch(batch: IntArray) -> None:
         some = [windows[index] for index in batch]
         chosen = np.concatenate([window[wanted[window]] for window in some])
         joints[chosen], misfit[chosen] = _fit_windows(evidence, some, wanted, whole)
+
+    batches = np.split(np.arange(len(windows)), _borders(sizes))
+    with ThreadPoolExecutor(min(len(batches), core_count())) as threads:
+        list(threads.map(fit_batch, batches if windows else []))
     return joints, misfit
 
 

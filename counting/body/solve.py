@@ -12,8 +12,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.linalg import LinAlgError, solveh_banded
+from scipy.linalg import LinAlgError
 
+from counting.body.banded import solve_banded
 from counting.body.skeleton import FloatArray
 
 IntArray = npt.NDArray[np.int64]
@@ -264,10 +265,7 @@ class _Work:
     def _reduced(self, band: FloatArray, right: FloatArray) -> FloatArray:
         """Solve for the frames' own unknowns; both arrays may be overwritten."""
         if self._bend.any():
-            solved: FloatArray = solveh_banded(
-                band, right, overwrite_ab=True, overwrite_b=True, check_finite=False
-            )
-            return solved
+            return solve_banded(np.asfortranarray(band), right)
         # Frames apart from each other are many small systems, much cheaper than one band.
         unknowns = self.frames.shape[1]
         of_frames = band.reshape(self._upper + 1, -1, unknowns)

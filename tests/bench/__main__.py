@@ -20,11 +20,11 @@ from typing import Any, Final
 from rich.console import Console
 from rich.table import Table
 
-from cli.cores import core_count
 from cli.pipeline import AuditRequest
 from counting.record.types import AuditRecord
 from tests.bench.films import HD, LAP_S, UHD, Make, make_film
 from tests.bench.running import ROOT, Run, run
+from vision.cores import core_count
 
 SAMPLES: Final = ROOT / "sample_clips"
 CLIP: Final = SAMPLES / "boathouse_thrusters.mp4"

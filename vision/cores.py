@@ -1,4 +1,4 @@
-"""How many processes this machine takes."""
+"""How many processes or threads this machine takes."""
 
 import os
 
