@@ -2,7 +2,6 @@
 
 import io
 from collections.abc import Collection, Mapping
-from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -10,14 +9,13 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.arrays import ArraysError, read_arrays
-from vision.files import WriteError, write_whole
+from vision.files import write_whole
 
 
 class FitFiles:
     """Fits in the files ``fit-*.npz`` of a folder.
 
-    One that cannot be read counts as none, and one that cannot be written is only missed: both
-    cost no more than time.
+    One that cannot be read counts as none.
     """
 
     def __init__(self, folder: Path) -> None:
@@ -31,11 +29,16 @@ class FitFiles:
             return None
 
     def put(self, key: str, arrays: Mapping[str, npt.NDArray[np.float64]]) -> None:
-        """Write arrays under a key."""
+        """Write arrays under a key.
+
+        Raises
+        ------
+        vision.files.WriteError
+            They cannot be written.
+        """
         content = io.BytesIO()
         np.savez(content, **arrays)  # type: ignore[arg-type]
-        with suppress(WriteError):
-            write_whole(self._file(key), content.getvalue())
+        write_whole(self._file(key), content.getvalue())
 
     def _file(self, key: str) -> Path:
         return self._folder / f"fit-{key}.npz"

@@ -16,6 +16,7 @@ DERIVED_FILES: Final = (
     "landmarks-*.npz",
     "continuity-*.json",
     "fit-*.npz",
+    "film.npz",
     "report.html",
     "marked.mp4",
     "clips/rep_[0-9]*.mp4",

@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from cli.continuity import continuity_of
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.film_facts import film_of, keep_film, settled_stamp
 from cli.landmarks import landmarks_of
 from cli.pipeline import AuditRequest, Progress
 from counting.movements.loader import (
@@ -30,7 +31,6 @@ from counting.workout.splits import splits_csv
 from counting.workout.types import Workout, runs, script
 from vision.files import WriteError, write_whole
 from vision.film.errors import FilmError
-from vision.film.reading import read_film
 from vision.pose.bundle import ModelError
 
 RECORD_FILE: Final = "audit.json"
@@ -43,7 +43,8 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
     """Run the audit that `cli.pipeline.audit_film` promises."""
     movements, workout = what_is_asked(request)
     try:
-        film = read_film(request.film, request.limits)
+        stamp = settled_stamp(request.film)
+        film = film_of(request)
         if film.frames == 1:
             raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
         # Nothing waits for it: an import that fails does so again below, where it is told.
@@ -51,6 +52,7 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
         landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
+        keep_film(film, request, stamp)
     except (FilmError, ModelError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     if not landmarks.track.seen.any():
@@ -61,7 +63,10 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
         )
     from cli.judging import record_of
 
-    record = record_of(film, landmarks, movements, workout, request)
+    try:
+        record = record_of(film, landmarks, movements, workout, request)
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
     record = sealed(replace(record, continuity=continuity))
     _write(record, request.out)
     return record

@@ -24,7 +24,7 @@ from vision.files import write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
-_KEPT: Final = ("landmarks-*.npz", "continuity-*.json", "fit-*.npz")
+_KEPT: Final = ("landmarks-*.npz", "continuity-*.json", "fit-*.npz", "film.npz")
 _NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 

@@ -40,7 +40,7 @@ class Shelf(Protocol):
         """Give what is kept under a key, None where there is nothing or nothing readable."""
 
     def put(self, key: str, arrays: Mapping[str, FloatArray]) -> None:
-        """Keep arrays under a key, if that is possible."""
+        """Keep arrays under a key."""
 
 
 def fit_key(evidence: Evidence, rows: IntArray) -> str:

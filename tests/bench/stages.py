@@ -73,7 +73,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
 
     shares = Shares()
     inside = [
-        (stages, "read_film", "reading the film's clock and digest"),
+        (stages, "film_of", "reading the film's clock and digest"),
         (looking, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
         (athlete_looking, "parts_to_follow", "choosing the athlete"),

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 
 from cli.fits import FitFiles
+from vision.files import WriteError
 
 ARRAYS = {"a": np.linspace(0.0, 1.0, 7) ** 0.5, "b": np.array(0.1)}
 
@@ -36,8 +37,9 @@ def test_a_flipped_bit_is_noticed(tmp_path: Path) -> None:
     assert FitFiles(tmp_path).take("key", ARRAYS) is None
 
 
-def test_where_nothing_can_be_written_it_is_only_missed(tmp_path: Path) -> None:
+def test_where_nothing_can_be_written_it_is_told(tmp_path: Path) -> None:
     (tmp_path / "file").touch()
     shelf = FitFiles(tmp_path / "file")
-    shelf.put("key", ARRAYS)
     assert shelf.take("key", ARRAYS) is None
+    with pytest.raises(WriteError, match="fit-key"):
+        shelf.put("key", ARRAYS)

@@ -27,6 +27,7 @@ def audit_in(folder: Path, record: AuditRecord) -> Path:
         "landmarks-0123456789abcdef.npz",
         "continuity-0123456789abcdef.json",
         "fit-0123456789abcdef0123456789abcdef.npz",
+        "film.npz",
         "report.html",
         "marked.mp4",
     ):
@@ -48,7 +49,7 @@ def test_everything_made_from_the_film_goes_and_the_film_stays(
     folder = audit_in(tmp_path / "boathouse_evening.audit", attempt)
     done = RUN.invoke(app, ["forget", str(folder), "--yes"])
     assert done.exit_code == 0, done.output
-    assert "removed 10 files of 1 audits" in done.output
+    assert "removed 11 files of 1 audits" in done.output
     assert [p.name for p in tmp_path.iterdir()] == [film.name]
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from cli import looking
+from cli import film_facts, looking
 from cli.errors import UserError
 from cli.pipeline import AuditRequest
 from cli.stages import audit_in_stages
@@ -31,7 +31,11 @@ def fail_writes(folder: Path, film: Path, movement: str, part: Part, tally: Tall
     landmarks it takes, so that other files are written.
     """
     request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, None, folder / "writes")
-    with mock.patch.object(looking, "extract", seen_once(looking.extract)):
+    with (
+        mock.patch.object(looking, "extract", seen_once(looking.extract)),
+        # Facts of a film so new are kept by no audit, or by the second alone.
+        mock.patch.object(film_facts, "_SETTLED_NS", 0),
+    ):
         fail_each(request, part, tally)
 
 
