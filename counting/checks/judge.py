@@ -102,7 +102,11 @@ def judge(
     scene = view_scene(track, body.unfitted, movement.base)
     motion = body.fitted(deciding_rows(scene, reps, movement.checks))
     scene = replace(scene, motion=motion)
-    columns = [_read_check(scene, reps, check, movement, risk, table) for check in movement.checks]
+    clues = {name: CLUES[name](scene) for name in {check.quantity for check in movement.checks}}
+    columns = [
+        _read_check(scene, clues[check.quantity], reps, check, movement, risk, table)
+        for check in movement.checks
+    ]
     verdicts = tuple(
         _verdict(
             rep, [column[index] for column in columns], risk, movement.checks, table.shared_error
@@ -127,6 +131,7 @@ _VIEW_ERROR_DEG: Final = 4.0
 
 def _read_check(
     scene: Scene,
+    clues: Clues,
     reps: Sequence[Rep],
     check: Check,
     movement: Movement,
@@ -134,7 +139,6 @@ def _read_check(
     table: CalibrationTable,
 ) -> list[CheckReading]:
     """One check on all reps: they share the film's error and are inferred together."""
-    clues = CLUES[check.quantity](scene)
     calibration = table.find(check.quantity, movement.base, check.phase)
     view = view_name(scene.motion.view_deg)
     if calibration is None or view is None or not covered(calibration, view):

@@ -17,6 +17,7 @@ from counting.movements.types import Check
 from counting.quantities.clues import Clues
 from counting.quantities.scene import Scene, seen_height_cm
 from counting.reps.types import Rep
+from counting.signals.percentiles import percentile
 
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
@@ -153,7 +154,7 @@ def _first_held(time_s: FloatArray, posture: FloatArray, within_cm: float) -> in
     would put a rep that stood long before that at its end. ``time_s`` (F,) are the frames up to
     which the finish is reached in any case, ``posture`` (N,) goes on beyond them.
     """
-    enough = np.percentile(posture, _MOSTLY) - _HELD_WITHIN_CM
+    enough = percentile(posture, _MOSTLY) - _HELD_WITHIN_CM
     after = np.searchsorted(time_s, time_s + _HELD_S, "right")
     for index in np.flatnonzero(posture[: len(time_s)] >= enough):
         if posture[index : after[index]].max() <= posture[index] + within_cm:

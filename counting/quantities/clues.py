@@ -22,9 +22,9 @@ from counting.quantities.scene import (
     height_cm,
     inner_angle_deg,
     pair,
-    percentile,
     seen_height_cm,
 )
+from counting.signals.percentiles import percentile
 
 Part = tuple[FloatArray, tuple[str, ...]]
 """One clue, (N,), and the joints whose landmarks it is read from."""

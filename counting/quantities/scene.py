@@ -10,6 +10,7 @@ from counting.body.evidence import Base, landmark_sureness
 from counting.body.motion import BodyMotion
 from counting.body.skeleton import FloatArray
 from counting.signals.body import steadied_px
+from counting.signals.percentiles import percentile
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
@@ -55,8 +56,9 @@ def view_scene(track: PoseTrack, motion: BodyMotion, base: Base) -> Scene:
     """Bring a track and its fitted body into centimetres."""
     scale = motion.camera.focal_px / motion.camera.distance_m
     sureness = landmark_sureness(track)
-    picture = steadied_px(track) / scale * CM * np.array([1.0, -1.0])
-    world = track.world_m * CM * np.array([1.0, -1.0, 1.0])
+    picture = steadied_px(track)
+    picture *= np.array([CM, -CM]) / scale
+    world = track.world_m * np.array([CM, -CM, CM])
     wrist = pair(picture, "WRIST", sureness)[:, 1]
     feet = np.nanmin(picture[:, FEET, 1], axis=1, initial=np.inf, where=_known(picture))
     return Scene(
@@ -89,17 +91,12 @@ def _median(values: FloatArray) -> float:
     return float(np.median(known)) if len(known) else float("nan")
 
 
-def percentile(values: FloatArray, share: float) -> float:
-    """Return a percentile, NaN of no values."""
-    return float(np.percentile(values, share)) if len(values) else float("nan")
-
-
 def pair(points: FloatArray, joint: str, sureness: FloatArray) -> FloatArray:
     """Middle of a joint's two sides, each weighed by how sure it is."""
-    sides = [Landmark[f"LEFT_{joint}"], Landmark[f"RIGHT_{joint}"]]
-    weight = 0.01 + sureness[:, sides] ** 2
-    weight = weight / weight.sum(axis=1, keepdims=True)
-    middle: FloatArray = (points[:, sides] * weight[:, :, None]).sum(axis=1)
+    left, right = Landmark[f"LEFT_{joint}"], Landmark[f"RIGHT_{joint}"]
+    heavy, other = (0.01 + sureness[:, side] ** 2 for side in (left, right))
+    share = (heavy / (heavy + other))[:, None]
+    middle: FloatArray = points[:, left] * share + points[:, right] * (1.0 - share)
     return middle
 
 

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 
 from counting.signals.filtering import dual_pass
+from counting.signals.percentiles import percentile
 from vision.track import FloatArray, IntArray
 
 LONGEST_CYCLE_S: Final = 60.0
@@ -98,7 +99,7 @@ def trembling(driver: FloatArray, rate_hz: float) -> float:
     """
     fast = np.abs(driver - dual_pass(driver, rate_hz, _FASTEST_BODY_HZ))
     known = fast[np.isfinite(fast)]
-    return float(np.percentile(known, 90)) if known.size else 0.0
+    return percentile(known, 90) if known.size else 0.0
 
 
 def _over_neighbours(driver: FloatArray, turns: IntArray, sizes: FloatArray) -> FloatArray:

@@ -8,6 +8,7 @@ import numpy as np
 from scipy.ndimage import median_filter
 
 from counting.movements.types import Driver, Movement
+from counting.signals.percentiles import percentile
 from counting.signals.types import Signals
 from vision.track import FloatArray
 
@@ -194,7 +195,7 @@ def _upright_trunk(signals: Signals) -> float:
     """Height of the shoulders above the hips where the body is upright; NaN if never seen."""
     trunk = signals.shoulder - signals.hip
     known = trunk[np.isfinite(trunk)]
-    return float(np.percentile(known, 80)) if known.size else float("nan")
+    return percentile(known, 80)
 
 
 def takes_off(signals: Signals, start: int, turn: int, end: int) -> bool:
@@ -252,4 +253,4 @@ def _moved(signals: Signals, x: FloatArray, y: FloatArray, start: int, end: int)
     here_x, here_y = (around(part, start, signals.rate_hz) for part in (x, y))
     moved = np.hypot(x[start : end + 1] - here_x, y[start : end + 1] - here_y)
     known = moved[np.isfinite(moved)]
-    return float(np.percentile(known, 75)) if known.size else 0.0
+    return percentile(known, 75) if known.size else 0.0

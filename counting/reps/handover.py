@@ -18,6 +18,7 @@ from counting.reps.candidates import trembling
 from counting.reps.evidence import driver_of
 from counting.reps.segmentation import Cycle
 from counting.signals.filtering import dual_pass, speed
+from counting.signals.percentiles import percentile
 from counting.signals.resampling import stretches
 from counting.signals.types import Signals
 from vision.track import FloatArray
@@ -118,10 +119,7 @@ def _gap(signals: Signals, motion: FloatArray, before: Cycle, after: Cycle) -> G
 def _travel(values: FloatArray) -> float:
     """Way between a signal's ends, without its outermost tenths; 0 where unseen."""
     known = values[np.isfinite(values)]
-    if not known.size:
-        return 0.0
-    low, high = np.percentile(known, (10, 90))
-    return float(high - low)
+    return percentile(known, 90) - percentile(known, 10) if known.size else 0.0
 
 
 def _kips(signals: Signals, gaps: list[Gap], cycle_s: float) -> bool:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import numpy.typing as npt
 
 from vision.pose.landmarks import Landmark
 from vision.track import BoolArray, FloatArray, PoseTrack
@@ -68,14 +69,20 @@ _WIDEST_PAIR: Final = 0.34
 
 def steadied_px(track: PoseTrack) -> FloatArray:
     """(N, 33, 2) landmarks with the camera's measured shift and roll taken out."""
-    centre = np.array([track.width_px / 2, track.height_px / 2])
-    moved = track.image_px - track.camera_shift_px[:, None, :] - centre
-    cos, sin = np.cos(-track.camera_roll_rad), np.sin(-track.camera_roll_rad)
-    steady: FloatArray = np.empty_like(moved)
-    steady[..., 0] = moved[..., 0] * cos[:, None] - moved[..., 1] * sin[:, None]
-    steady[..., 1] = moved[..., 0] * sin[:, None] + moved[..., 1] * cos[:, None]
+    # As complex numbers, where a turn is one product: x along, y across.
+    centre = complex(track.width_px / 2, track.height_px / 2)
+    place, shift = (_as_complex(values) for values in (track.image_px, track.camera_shift_px))
+    steady = place - (shift + centre)[:, None]
+    steady *= np.exp(-1j * track.camera_roll_rad)[:, None]
     steady += centre
-    return steady
+    points: FloatArray = steady.view(np.float64).reshape(track.image_px.shape)
+    return points
+
+
+def _as_complex(points: FloatArray) -> npt.NDArray[np.complex128]:
+    """(...) numbers x + iy of points, (..., 2)."""
+    joined: npt.NDArray[np.complex128] = np.ascontiguousarray(points).view(np.complex128)[..., 0]
+    return joined
 
 
 def part_px(points_px: FloatArray, visibility: FloatArray, part: Sequence[Landmark]) -> FloatArray:

@@ -15,6 +15,7 @@ from counting.signals.body import (
     steadied_px,
 )
 from counting.signals.filtering import dual_pass, without_spikes
+from counting.signals.percentiles import percentile
 from counting.signals.resampling import even_grid, median_rate_hz, resample
 from counting.signals.types import Signals
 from vision.track import FloatArray, PoseTrack
@@ -100,5 +101,4 @@ def _carried(grid_s: FloatArray, time_s: FloatArray, values: FloatArray) -> Floa
 
 def _percentile(values: FloatArray, share: float) -> float:
     """Percentile of what is known; NaN where nothing is."""
-    known = values[np.isfinite(values)]
-    return float(np.percentile(known, share)) if known.size else float("nan")
+    return percentile(values[np.isfinite(values)], share)
