@@ -6,6 +6,7 @@ Its libraries take a second to load, which goes by while the film is looked at.
 import hashlib
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
@@ -27,13 +28,13 @@ from counting.sets.merging import PlacedRep, merged
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
 from counting.workout.clock import ClockError, clock_zero
-from counting.workout.countdown import find_start_signal
-from counting.workout.following import Following, follow
 from counting.workout.types import Workout
-from counting.workout.whole import with_workout
 from vision.film.types import Film
-from vision.sound.reading import SoundError, sound_of
 from vision.track import PoseTrack
+
+if TYPE_CHECKING:
+    from counting.workout.countdown import StartSignal
+    from counting.workout.following import Following
 
 
 def record_of(
@@ -81,19 +82,16 @@ def _whole_workout(
     request: AuditRequest,
     risk: Risk,
 ) -> AuditRecord:
+    from counting.workout.following import follow
+    from counting.workout.whole import with_workout
+
     timelines: dict[str, Timeline] = {}
 
     def cut(track: PoseTrack, movement: Movement) -> Sequence[Rep]:
         timelines[movement.name] = find_reps(track, movement)
         return timelines[movement.name].reps
 
-    warnings: list[str] = []
-    try:
-        sound = sound_of(film) if request.start_s is None else None
-    except SoundError as error:
-        sound = None
-        warnings.append(str(error))
-    signal = None if sound is None else find_start_signal(sound)
+    signal, warnings = (None, []) if request.start_s is not None else _heard_start(film)
     start_s = request.start_s if signal is None else signal.time_s
     following = follow(landmarks.track, workout, movements, cut, start_s)
     shelf = FitFiles(request.out)
@@ -110,9 +108,21 @@ def _whole_workout(
     return with_workout(record, workout, following, clock)
 
 
+def _heard_start(film: Film) -> tuple["StartSignal | None", list[str]]:
+    """Listen for the start signal; warnings where the sound cannot be read."""
+    from counting.workout.countdown import find_start_signal
+    from vision.sound.reading import SoundError, sound_of
+
+    try:
+        sound = sound_of(film)
+    except SoundError as error:
+        return None, [str(error)]
+    return None if sound is None else find_start_signal(sound), []
+
+
 def _followed(
     track: PoseTrack,
-    following: Following,
+    following: "Following",
     movements: dict[str, Movement],
     timelines: dict[str, Timeline],
     risk: Risk,

@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import binary_dilation
 
 from counting.body.evidence import STATURE_M, Base, Evidence, gather_evidence
 from counting.body.film_fit import FEWEST, FilmFit
@@ -202,7 +201,10 @@ def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
 
 def _with_neighbours(chosen: BoolArray) -> BoolArray:
     """Add the rows about the chosen ones, whose landmarks steady theirs."""
-    wider: BoolArray = binary_dilation(chosen, iterations=_NEIGHBOURS)
+    wider = chosen.copy()
+    for step in range(1, _NEIGHBOURS + 1):
+        wider[step:] |= chosen[:-step]
+        wider[:-step] |= chosen[step:]
     return wider
 
 

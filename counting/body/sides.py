@@ -11,9 +11,9 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.ndimage import median_filter
 
 from counting.signals.body import PARTS
+from counting.signals.running import medians_about
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
@@ -129,8 +129,10 @@ def _sides_apart(image_px: FloatArray) -> FloatArray:
 def _undecided(apart: FloatArray) -> BoolArray:
     """(n,) whether the sides of the trunk meet in the middle while they are well apart around."""
     widths = np.linalg.norm(apart[:, : len(_TRUNK)], axis=2).sum(axis=1)
-    usual = median_filter(widths, size=_AROUND, mode="nearest")
-    met: BoolArray = (widths < _UNDECIDED_SHARE * usual) & (usual > _APART_SHARE * len(_TRUNK))
+    met: BoolArray = widths < _UNDECIDED_SHARE * widths.max(initial=0.0)
+    close = np.flatnonzero(met)
+    usual = medians_about(widths, close, _AROUND)
+    met[close] = (widths[close] < _UNDECIDED_SHARE * usual) & (usual > _APART_SHARE * len(_TRUNK))
     return met
 
 

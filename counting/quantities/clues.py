@@ -10,7 +10,6 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-from scipy.ndimage import minimum_filter1d
 
 from counting.body.skeleton import FloatArray
 from counting.movements.types import Quantity
@@ -185,6 +184,8 @@ _LANDING_S: Final = 0.6
 
 def _lowest_about(height: FloatArray, time_s: FloatArray) -> FloatArray:
     """Lowest value in the time a jump takes before and after each frame."""
+    from scipy.ndimage import minimum_filter1d  # slow to load, and few movements need it
+
     step_s = float(np.median(np.diff(time_s))) if len(time_s) > 1 else _LANDING_S
     known = np.where(np.isfinite(height), height, np.inf)
     lowest: FloatArray = minimum_filter1d(known, 2 * round(_LANDING_S / step_s) + 1, mode="nearest")

@@ -5,7 +5,6 @@ from statistics import median
 from typing import Final
 
 import numpy as np
-from scipy.ndimage import median_filter
 
 from counting.movements.types import Driver, Movement
 from counting.signals.percentiles import percentile
@@ -103,6 +102,8 @@ def _standing_level(height: FloatArray, rate_hz: float) -> FloatArray:
     known = np.flatnonzero(np.isfinite(height))
     if not known.size:
         return height
+    from scipy.ndimage import median_filter  # slow to load, and few movements need it
+
     bridged = np.interp(np.arange(height.size), known, height[known])
     level: FloatArray = median_filter(bridged, 2 * reach + 1, mode="nearest")
     return level

@@ -33,7 +33,10 @@ def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> 
     assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
 
 
-SLOW_TO_LOAD = ("cv2", "ai_edge_litert", "scipy.signal", "scipy.optimize", "scipy.stats")
+SLOW_TO_LOAD = (
+    *("av", "cv2", "ai_edge_litert"),
+    *("scipy.ndimage", "scipy.signal", "scipy.optimize", "scipy.stats"),
+)
 
 
 def test_kept_landmarks_are_judged_without_loading_what_looks_at_films() -> None:
