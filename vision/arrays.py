@@ -14,6 +14,7 @@ import numpy.typing as npt
 
 MOST_FILE_BYTES: Final = 2 * 1024**3
 MOST_ARRAY_BYTES: Final = 4 * 1024**3
+_PART_BYTES: Final = 1024**2
 _KINDS: Final = "biufU"
 _SUFFIX: Final = ".npy"
 _METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)
@@ -68,10 +69,14 @@ def _array(archive: zipfile.ZipFile, entry: zipfile.ZipInfo) -> npt.NDArray[Any]
             raise ArraysError(f"{entry.filename} unpacks to {size:,} bytes")
         if entry.file_size != header_bytes + size:
             raise ArraysError(f"{entry.filename} is not of the size that its header says")
-        data = stream.read(size)
-    if len(data) != size:
+        content = np.empty(size, dtype=np.uint8)
+        at = 0
+        while at < size and (part := stream.read(_PART_BYTES)):
+            content[at : at + len(part)] = np.frombuffer(part, dtype=np.uint8)
+            at += len(part)
+    if at != size:
         raise ArraysError(f"{entry.filename} ends too early")
-    return np.frombuffer(data, dtype=dtype).reshape(shape).copy()
+    return content.view(dtype).reshape(shape)
 
 
 def _header(stream: Any, name: str) -> tuple[tuple[int, ...], np.dtype[Any], int]:

@@ -144,6 +144,8 @@ def _swapped(apart: FloatArray, time_s: FloatArray) -> BoolArray:
     )
     linked = np.diff(time_s) <= _LONGEST_LINK_S
     turning = np.where(linked, opposite - alike + _TURN_COST, 0.0)
+    if (turning >= 0.0).all():  # changing over never pays
+        return np.zeros(len(apart), dtype=np.bool_)
     as_told, relabelled = 0.0, _RELABEL_COST
     came: list[tuple[bool, bool]] = []
     for cost in turning.tolist():

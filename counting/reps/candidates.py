@@ -43,7 +43,7 @@ def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArra
         (K,) how far each rises over the higher of the levels that part it from its neighbours.
     """
     turns = _summits(driver)
-    sizes = _prominences(driver, turns, int(LONGEST_CYCLE_S * rate_hz))
+    sizes = _prominences(driver, turns, int(LONGEST_CYCLE_S * rate_hz), smallest)
     turns, sizes = turns[sizes >= smallest], sizes[sizes >= smallest]
     return turns, np.minimum(sizes, _over_neighbours(driver, turns, sizes))
 
@@ -58,10 +58,11 @@ def _summits(series: FloatArray) -> IntArray:
     return middles
 
 
-def _prominences(series: FloatArray, summits: IntArray, reach: int) -> FloatArray:
+def _prominences(series: FloatArray, summits: IntArray, reach: int, smallest: float) -> FloatArray:
     """How far the series falls on both sides of each summit before it rises higher, or for so long.
 
-    Between two summits lies one valley: going from summit to summit is enough.
+    Between two summits lies one valley: going from summit to summit is enough. Of a summit that
+    falls by less than ``smallest`` on its left, nobody asks how much less it is.
     """
     if not len(summits):
         return np.empty(0)
@@ -79,6 +80,9 @@ def _prominences(series: FloatArray, summits: IntArray, reach: int) -> FloatArra
                 break
         else:
             left = min(left, float(series[first : places[here] + 1].min()))
+        if height - left < smallest:
+            bases.append(left)
+            continue
         here = number
         while here + 1 < len(places) and places[here + 1] <= last:
             right = min(right, valleys[here])

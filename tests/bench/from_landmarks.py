@@ -17,10 +17,11 @@ from vision.track import PoseTrack
 
 @dataclass(frozen=True, slots=True)
 class Growth:
-    """Processor seconds for films of several lengths, and the exponent of their growth."""
+    """Processor and wall seconds for films of several lengths, and the exponent of their growth."""
 
     minutes: list[float]
     processor_s: list[float]
+    wall_s: list[float]
 
     @property
     def exponent(self) -> float:
@@ -51,12 +52,13 @@ def repeated(track: PoseTrack, time_s: npt.NDArray[np.float64]) -> PoseTrack:
 def growth(track: PoseTrack, movement: str, minutes: Sequence[float]) -> Growth:
     """Time counting and judging on ever longer repetitions of a track."""
     standard = find_movement(movement, None)
-    lengths, spent = [], []
+    lengths, spent, waited = [], [], []
     for length in minutes:
         longer = lengthened(track, length)
-        started_s = time.process_time()
+        begun_s, started_s = time.perf_counter(), time.process_time()
         timeline = find_reps(longer, standard)
         judge(longer, timeline.reps, standard, Risk(0.95, 0.05))
         spent.append(time.process_time() - started_s)
+        waited.append(time.perf_counter() - begun_s)
         lengths.append(float(longer.time_s[-1]) / 60.0)
-    return Growth(lengths, spent)
+    return Growth(lengths, spent, waited)
