@@ -17,4 +17,6 @@ def test_a_track_is_repeated_without_a_jump_in_time() -> None:
 
 
 def test_linear_growth_has_the_exponent_one() -> None:
-    assert Growth([1.0, 5.0, 60.0], [0.2, 1.0, 12.0], [0.1, 0.5, 6.0]).exponent == pytest.approx(1.0)
+    assert Growth([1.0, 5.0, 60.0], [0.2, 1.0, 12.0], [0.1, 0.5, 6.0]).exponent == pytest.approx(
+        1.0
+    )
