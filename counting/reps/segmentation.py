@@ -5,8 +5,9 @@ it. How large a swing is and where home lies are learned from the film itself: t
 swings give the usual one, the levels at which they halt give home.
 """
 
+import math
 from dataclasses import dataclass, replace
-from typing import Final
+from typing import Final, NamedTuple
 
 import numpy as np
 
@@ -27,7 +28,7 @@ from counting.reps.evidence import (
     timing_of,
     trunk_upright,
 )
-from counting.reps.strokes import Stroke, foot_s, stroke_home
+from counting.reps.strokes import foot_s, stroke_home
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
 
@@ -116,10 +117,10 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     home = float(np.median(levels))
     turns = np.array([f.turn for f in kept])
     away = np.array([min(_AWAY * usual, _AWAY_OF_OWN * f.size) for f in kept])
-    found = _cut(signals, driver, turns, away, (home, _HOME_TOLERANCE * usual))
+    spans = _cut(signals, driver, turns, away, (home, _HOME_TOLERANCE * usual))
     found = [
         _timed(signals, timing, f)
-        for f in found
+        for f in spans
         if f.size >= max(cycle.smallest_share * usual, smallest)
     ]
     if not found:
@@ -136,18 +137,20 @@ def _first_look(
     driver: FloatArray,
     turns: IntArray,
     sizes: FloatArray,
-) -> list[Cycle]:
+) -> list["Span"]:
     """Cycles that fit the movement, before anything is known of home.
 
     A single repetition seems as large as the drop off the bar or the pick-up beside it. What does
     not fit, though larger than usual, is given a second look with its home nearer.
     """
-    far, near = (_cut(signals, driver, turns, share * sizes, None) for share in _AWAY_AT_FIRST)
-    kept = {cycle.turn: cycle for cycle in _fitting(signals, movement, far)}
-    usual = typical(np.array([cycle.size for cycle in kept.values()]))
-    alone = [c for c, size in zip(near, sizes, strict=True) if size > _ALONE * usual]
-    for cycle in _fitting(signals, movement, alone):
-        kept.setdefault(cycle.turn, cycle)
+    far, near = _AWAY_AT_FIRST
+    first = _cut(signals, driver, turns, far * sizes, None)
+    kept = {span.turn: span for span in _fitting(signals, movement, first)}
+    usual = typical(np.array([span.size for span in kept.values()]))
+    # An infinite distance leaves a turn out.
+    least = np.where(sizes > _ALONE * usual, near * sizes, np.inf)
+    for span in _fitting(signals, movement, _cut(signals, driver, turns, least, None)):
+        kept.setdefault(span.turn, span)
     return [kept[turn] for turn in sorted(kept)]
 
 
@@ -165,50 +168,53 @@ def _cut(
     turns: IntArray,
     least: FloatArray,
     home: tuple[float, float] | None,
-) -> list[Cycle]:
+) -> list["Span"]:
     """Follow both strokes of every turn home, each up to the neighbouring turn at most.
 
-    ``least`` is how far from each turn a halt has to be.
+    ``least`` is how far from each turn a halt has to be; turns with an infinite one are left out.
     """
     rate_hz = signals.rate_hz
     reach = int(LONGEST_CYCLE_S * rate_hz)
     edges = [0, *(int(turn) for turn in turns), driver.size - 1]
     found = []
     for before, turn, after, away in zip(edges, edges[1:], edges[2:], least, strict=False):
+        if math.isinf(away):
+            continue
         back = driver[max(before, turn - reach) : turn + 1][::-1]
         on = driver[turn : min(after, turn + reach) + 1]
         leave = stroke_home(back, rate_hz, float(away), home)
         come = stroke_home(on, rate_hz, float(away), home)
-        found.append(_cycle(signals, driver, turn, leave, come))
+        size = float(driver[turn] - max(leave.home_level, come.home_level))
+        found.append(Span(turn, turn - leave.home_index, turn + come.home_index, size))
     return found
 
 
-def _cycle(signals: Signals, driver: FloatArray, turn: int, leave: Stroke, come: Stroke) -> Cycle:
-    turn_s = float(signals.time_s[turn])
+class Span(NamedTuple):
+    """A cycle whose ends have not been timed yet: its samples, and how far the driver swings."""
+
+    turn: int
+    start: int
+    end: int
+    size: float
+
+
+def _timed(signals: Signals, timing: FloatArray, span: Span) -> Cycle:
+    """Read the ends of both strokes from the steadier signal."""
+    rate_hz, turn_s = signals.rate_hz, float(signals.time_s[span.turn])
+    leave_s = foot_s(timing[span.turn] - timing[span.start : span.turn + 1][::-1], rate_hz)
+    come_s = foot_s(timing[span.turn] - timing[span.turn : span.end + 1], rate_hz)
     return Cycle(
-        turn=turn,
-        start=turn - leave.home_index,
-        end=turn + come.home_index,
-        start_s=max(turn_s - leave.foot_s, float(signals.time_s[0])),
+        turn=span.turn,
+        start=span.start,
+        end=span.end,
+        start_s=max(turn_s - leave_s, float(signals.time_s[0])),
         turn_s=turn_s,
-        end_s=min(turn_s + come.foot_s, float(signals.time_s[-1])),
-        size=float(driver[turn] - max(leave.home_level, come.home_level)),
+        end_s=min(turn_s + come_s, float(signals.time_s[-1])),
+        size=span.size,
     )
 
 
-def _timed(signals: Signals, timing: FloatArray, cycle: Cycle) -> Cycle:
-    """Read the ends of both strokes again from the steadier signal."""
-    rate_hz = signals.rate_hz
-    leave_s = foot_s(timing[cycle.turn] - timing[cycle.start : cycle.turn + 1][::-1], rate_hz)
-    come_s = foot_s(timing[cycle.turn] - timing[cycle.turn : cycle.end + 1], rate_hz)
-    return replace(
-        cycle,
-        start_s=max(cycle.turn_s - leave_s, float(signals.time_s[0])),
-        end_s=min(cycle.turn_s + come_s, float(signals.time_s[-1])),
-    )
-
-
-def _fitting(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
+def _fitting(signals: Signals, movement: Movement, found: list[Span]) -> list[Span]:
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
         kept = [f for f in kept if not got_down_or_up(signals, f.start, f.end)]

@@ -39,16 +39,20 @@ class Stroke:
         Sample at which the motion has come to rest, or has not yet begun.
     home_level
         The driver there.
-    foot_s
-        Seconds between the turn and the moment at which the stroke ends or begins.
     reached_home
         Whether there was a halt at all; False where the film or the motion ran on.
     """
 
     home_index: int
     home_level: float
-    foot_s: float
     reached_home: bool
+    _way: FloatArray
+    _rate_hz: float
+
+    @property
+    def foot_s(self) -> float:
+        """Seconds between the turn and the moment at which the stroke ends or begins."""
+        return foot_s(self._way[: self.home_index + 1], self._rate_hz)
 
 
 def stroke_home(
@@ -83,7 +87,7 @@ def stroke_home(
             index = _further_home(driver, at_home, level, tolerance)
         elif passed.size and driver[index] < level - tolerance:
             index, reached = int(passed[0]), False
-    return Stroke(index, float(driver[index]), foot_s(way[: index + 1], rate_hz), reached)
+    return Stroke(index, float(driver[index]), reached, way, rate_hz)
 
 
 def _further_home(driver: FloatArray, halts: IntArray, level: float, tolerance: float) -> int:
