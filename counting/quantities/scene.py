@@ -58,7 +58,8 @@ def view_scene(track: PoseTrack, motion: BodyMotion, base: Base) -> Scene:
     sureness = landmark_sureness(track)
     picture = steadied_px(track)
     picture *= np.array([CM, -CM]) / scale
-    world = track.world_m * np.array([CM, -CM, CM])
+    world = np.empty_like(track.world_m.transpose(1, 0, 2), order="C").transpose(1, 0, 2)
+    np.multiply(track.world_m, np.array([CM, -CM, CM]), out=world)
     wrist = pair(picture, "WRIST", sureness)[:, 1]
     feet = np.nanmin(picture[:, FEET, 1], axis=1, initial=np.inf, where=_known(picture))
     return Scene(

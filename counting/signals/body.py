@@ -72,10 +72,12 @@ def steadied_px(track: PoseTrack) -> FloatArray:
     # As complex numbers, where a turn is one product: x along, y across.
     centre = complex(track.width_px / 2, track.height_px / 2)
     place, shift = (_as_complex(values) for values in (track.image_px, track.camera_shift_px))
-    steady = place - (shift + centre)[:, None]
-    steady *= np.exp(-1j * track.camera_roll_rad)[:, None]
+    # Landmarks are asked for one by one: each one's places lie together in memory.
+    steady = place.T.copy()
+    steady -= shift + centre
+    steady *= np.exp(-1j * track.camera_roll_rad)
     steady += centre
-    points: FloatArray = steady.view(np.float64).reshape(track.image_px.shape)
+    points: FloatArray = steady.view(np.float64).reshape(*steady.shape, 2).transpose(1, 0, 2)
     return points
 
 
