@@ -3,8 +3,9 @@
     python -m counting.validation.worth CLIPS_DIR... --tracks DIR [--out TABLE]
 
 Films are counted and judged as users' films are, but for the correction itself, and each check's
-probability is laid beside what was true. The correction learnt from that takes the place of the
-packaged one: the table's errors may be right and yet all that is built on them too careful.
+probability is laid beside what was true. The correction chosen from that (`correction.fewest_open`)
+takes the place of the packaged one: the table's errors may be right and yet all that is built on
+them too careful. Beside it stands what likelihood would choose.
 """
 
 import argparse
@@ -18,8 +19,9 @@ from counting.checks.labelled import LabelledFilm, load_labelled
 from counting.checks.table import CalibrationTable, packaged_table, write_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability, learn_reliability
+from counting.validation.correction import fewest_open
 from counting.validation.held_out import judged_reps
-from counting.validation.verdict_tables import JudgedCheck
+from counting.validation.verdict_tables import JudgedCheck, JudgedRep
 from vision.track import PoseTrack, load_track
 
 
@@ -33,18 +35,19 @@ def read_labelled(folders: Sequence[Path], tracks: Path) -> list[tuple[LabelledF
     ]
 
 
-def stated_checks(
+def stated_reps(
     films: Sequence[tuple[LabelledFilm, PoseTrack]], table: CalibrationTable
-) -> list[tuple[str, JudgedCheck]]:
-    """All checks that could be read, with the film's body, judged without a correction."""
+) -> list[tuple[str, JudgedRep]]:
+    """All reps, with the film's body, judged without a correction."""
     plain = replace(table, reliability=AS_STATED)
     return [
-        (film.body, check)
-        for film, track in films
-        for rep in judged_reps(film, track, Risk(), plain)
-        for check in rep.checks
-        if np.isfinite(check.value)
+        (film.body, rep) for film, track in films for rep in judged_reps(film, track, Risk(), plain)
     ]
+
+
+def stated_checks(reps: Sequence[JudgedRep]) -> list[JudgedCheck]:
+    """All checks of these reps that could be read."""
+    return [check for rep in reps for check in rep.checks if np.isfinite(check.value)]
 
 
 def worth_of(checks: Sequence[JudgedCheck]) -> Reliability:
@@ -65,13 +68,21 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = parser.parse_args(arguments)
     films = read_labelled(options.folders, options.tracks)
     table = packaged_table()
-    checks = stated_checks(films, table)
-    bodies = sorted({body for body, _ in checks})
+    reps = stated_reps(films, table)
+    unread = 1.0 - min(entry.miss_share for entry in table.entries.values())
+
+    def chosen(some: Sequence[JudgedRep]) -> Reliability:
+        return fewest_open(some, Risk(), table.shared_error, unread)
+
+    bodies = sorted({body for body, _ in reps})
     for left_out in bodies:
-        found = worth_of([check for body, check in checks if body != left_out])
+        found = chosen([rep for body, rep in reps if body != left_out])
         print(f"without {left_out:<10} log odds {found.shift:+.2f} + {found.slope:.2f} x stated")
-    found = worth_of([check for _, check in checks])
-    print(f"{len(checks)} checks: log odds {found.shift:+.2f} + {found.slope:.2f} x stated")
+    every = [rep for _, rep in reps]
+    likely = worth_of(stated_checks(every))
+    print(f"by likelihood      log odds {likely.shift:+.2f} + {likely.slope:.2f} x stated")
+    found = chosen(every)
+    print(f"{len(every)} reps: log odds {found.shift:+.2f} + {found.slope:.2f} x stated")
     if options.out is not None:
         entries_from = table.made_from.split(";")[0]
         made_from = f"{entries_from}; worth by {len(films)} films of {len(bodies)} bodies"

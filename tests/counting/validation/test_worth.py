@@ -11,7 +11,7 @@ from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED
 from counting.validation.held_out import judged_reps
 from counting.validation.verdict_tables import JudgedCheck
-from counting.validation.worth import main, read_labelled, stated_checks, worth_of
+from counting.validation.worth import main, read_labelled, stated_checks, stated_reps, worth_of
 from vision.track import track_bytes
 
 
@@ -59,8 +59,9 @@ def test_films_without_landmarks_are_left_out(films):
 
 def test_checks_are_those_of_the_table_without_its_correction(films):
     read = read_labelled([films / "films"], films / "tracks")
-    checks = stated_checks(read, packaged_table())
-    assert {body for body, _ in checks} == {"ann", "bo"}
+    reps = stated_reps(read, packaged_table())
+    assert {body for body, _ in reps} == {"ann", "bo"}
+    checks = stated_checks([rep for _, rep in reps])
     assert len(checks) == 2 * 3 * 3
     corrected = [
         check.probability_met
@@ -68,7 +69,7 @@ def test_checks_are_those_of_the_table_without_its_correction(films):
         for rep in judged_reps(film, track, Risk(), packaged_table())
         for check in rep.checks
     ]
-    stated = np.array([check.probability_met for _, check in checks])
+    stated = np.array([check.probability_met for check in checks])
     assert packaged_table().reliability.corrected(stated) == pytest.approx(corrected)
 
 
@@ -79,4 +80,4 @@ def test_only_the_correction_of_the_table_changes(films, tmp_path, capsys):
     assert table.entries == packaged_table().entries
     assert table.made_from.endswith("worth by 2 films of 2 bodies")
     shift = f"log odds {table.reliability.shift:+.2f}"
-    assert f"checks: {shift}" in capsys.readouterr().out
+    assert f"reps: {shift}" in capsys.readouterr().out
