@@ -29,7 +29,6 @@ from vision.film.frames import (
     FilmFrame,
     Glance,
     frames,
-    grey,
     size_within,
     thinned,
 )
@@ -53,7 +52,14 @@ BEHIND: Final = 4
 MOST_KEPT_BYTES: Final = 700 * 1024**2
 """Memory for small pictures between decoding and following. Films that need more are decoded a
 second time to follow the athlete: 60 frames a second, all looked at, or of nearly square shape."""
-_BYTES_A_PIXEL: Final = 3
+_BYTES_A_PIXEL: Final = 1.7
+"""Planes of brightness and colour; in RGB, too, those in which people are sighted."""
+LARGE_PX: Final = 4e6
+"""Pictures larger than this are neither decoded, where it can be helped, nor watched for cuts
+unless they are looked at: of films of 50 frames a second and more, every second one is left out."""
+SLOW_PX_S: Final = 1e8
+"""Films of more pixels a second, such as 1080p60, are decoded by several threads at once. Others
+keep pace with one, which needs less processor time than two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,16 +109,11 @@ class Looking:
         self._bounds = aim.bounds
         self._rows = _rows_to_look_at(film, aim)
         self._keeping = _bytes_kept(film, self._rows) <= MOST_KEPT_BYTES
+        picture_px = film.width_px * film.height_px
+        slow = picture_px * film.frame_rate_mean_hz > SLOW_PX_S
+        self._sparing = picture_px > LARGE_PX
         self._reel = _Reel(
-            frames(
-                film,
-                aim.bounds[0][0],
-                aim.bounds[-1][1],
-                rows=self._rows,
-                long_side_px=LONG_SIDE_PX,
-                threads=threads,
-                glance=glance,
-            )
+            self._frames((aim.bounds[0][0], aim.bounds[-1][1]), threads if slow else 1, glance)
         )
         self._decoding = False
         self._decoded = self._sights_given = self._follows_given = 0
@@ -193,7 +194,7 @@ class Looking:
 
         def sight(network: PoseNetwork) -> HandIn:
             seen = _sight(network, pictures)
-            first = grey(pictures[0].picture) if pictures else None
+            first = pictures[0].grey if pictures else None
 
             def hand_in() -> None:
                 self._sighted[number] = seen
@@ -272,7 +273,7 @@ class Looking:
         """Give the pictures of a stretch, from memory where they all still are."""
         start_s, end_s = bound
         if not self._keeping or start_s < self._released_s:
-            return frames(self._film, *bound, rows=self._rows, long_side_px=LONG_SIDE_PX, threads=1)
+            return self._frames(bound, threads=1)
         taken: deque[FilmFrame] = deque()
         while self._held and self._held[0].time_s < end_s:
             frame = self._held.popleft()
@@ -280,6 +281,19 @@ class Looking:
                 taken.append(frame)
         self._released_s = end_s
         return _used_up(taken)
+
+    def _frames(
+        self, bound: Bound, threads: int, glance: Glance | None = None
+    ) -> Iterator[FilmFrame]:
+        return frames(
+            self._film,
+            *bound,
+            rows=self._rows,
+            long_side_px=LONG_SIDE_PX,
+            threads=threads,
+            glance=glance,
+            sparing=self._sparing,
+        )
 
     def _reference(self) -> Background | None:
         """Return the background of the first picture."""
@@ -307,7 +321,7 @@ class _Reel:
         """Take the pictures before a time."""
         taken: list[FilmFrame] = []
         while (frame := self._next or next(self._pictures, None)) is not None:
-            _ = frame.picture  # let go of the decoder's own
+            frame.shrunk()
             self._next = None
             if frame.time_s >= end_s:
                 self._next = frame
