@@ -38,10 +38,10 @@ most. On labelled films up to 1.63, as the two are mixed up where they hide each
 who rest at one place and see a twentieth of the film's movement, as by a thing taken for a person,
 from 6."""
 BESIDE: Final = 0.2
-"""Distance of joints over the region's side from who stands there at which a reading may be somebody
-else. Nearer ones may be the same body read twice: of an athlete at the top of a push-up half the body
-was read besides, and moved a third of the film's movement. Onlookers lose hardly any of theirs by it
-(0.36 to 0.30 at most on labelled films)."""
+"""Distance of joints over the region's side from who stands there at which a reading may be
+somebody else. Nearer ones may be the same body read twice: of an athlete at the top of a push-up
+half the body was read besides, and moved a third of the film's movement. Onlookers lose hardly any
+of theirs by it (0.36 to 0.30 at most on labelled films)."""
 FEWEST: Final = 4
 PLACES: Final = 12
 CANDIDATES: Final = 400

@@ -81,7 +81,7 @@ def test_a_plate_that_goes_up_and_down_makes_no_onlooker_of_who_lifts_it() -> No
 
 
 def test_half_a_body_read_besides_makes_no_onlooker_of_the_whole() -> None:
-    """As of somebody at the top of a push-up, of whom trunk and arms are read as one more person."""
+    """As of somebody at the top of a push-up, of whom the trunk is read as one more person."""
     whole = [_squatting(t) if t < 6.0 else person(200.0) for t in TIMES]
     half = [
         person(215.0, 350.0 + 30.0 * math.sin(2 * math.pi * t / 2.6), 130.0, sharpness=0.5)
