@@ -3,7 +3,8 @@
 Likelihood weighs a probability of 0.6 that should be 0.7 as much as one that decides a rep. What
 users are given are calls, so the correction is chosen by these: the fewest reps open among the
 corrections with which wrong calls stay rare, probabilities come true, and a check of which nothing
-was read stays open. Corrections next to it have to do that as well, or a single film would choose.
+was read stays open. Calls must stay right with the corrections next to it as well, or a single rep
+would choose.
 """
 
 from collections.abc import Sequence
@@ -63,25 +64,32 @@ def fewest_open(
     Returns
     -------
     Reliability
-        `AS_STATED` where no correction and all its neighbours do what is asked.
+        `AS_STATED` where none does what is asked; of several the one nearest to what was stated.
     """
-    still_open: dict[tuple[int, int], int] = {}
-    for place in product(range(len(_SHIFTS)), range(len(_SLOPES))):
-        correction = Reliability(_SHIFTS[place[0]], _SLOPES[place[1]])
-        if correction.corrected(np.array([unread]))[0] >= risk.met_at_least:
-            continue
-        figures = verdict_figures([corrected(rep, correction, risk, shared_error) for rep in reps])
-        wrong = max(figures.false_good[0], figures.false_no_rep[0])
-        if (
-            wrong <= WRONG_AT_MOST * len(reps)
-            and figures.calibration_error <= CALIBRATION_ERROR_AT_MOST
-        ):
-            still_open[place] = figures.too_close[0]
-    safe = [place for place in still_open if _neighbours(place) <= still_open.keys()]
+    found = {
+        place: verdict_figures([corrected(rep, _at(place), risk, shared_error) for rep in reps])
+        for place in product(range(len(_SHIFTS)), range(len(_SLOPES)))
+    }
+    sure = {
+        place
+        for place, figures in found.items()
+        if max(figures.false_good[0], figures.false_no_rep[0]) <= WRONG_AT_MOST * len(reps)
+    }
+    safe = [
+        place
+        for place in sure
+        if _neighbours(place) <= sure
+        and found[place].calibration_error <= CALIBRATION_ERROR_AT_MOST
+        and _at(place).corrected(np.array([unread]))[0] < risk.met_at_least
+    ]
     if not safe:
         return AS_STATED
-    shift, slope = min(safe, key=lambda place: (still_open[place], place[::-1]))
-    return Reliability(_SHIFTS[shift], _SLOPES[slope])
+    shift, slope = min(safe, key=lambda place: (found[place].too_close[0], place[::-1]))
+    return _at((shift, slope))
+
+
+def _at(place: tuple[int, int]) -> Reliability:
+    return Reliability(_SHIFTS[place[0]], _SLOPES[place[1]])
 
 
 def _neighbours(place: tuple[int, int]) -> set[tuple[int, int]]:

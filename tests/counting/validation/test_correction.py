@@ -39,7 +39,7 @@ def choose(reps):
     return fewest_open(reps, RISK, SHARED_ERROR, UNREAD)
 
 
-CAREFUL = [rep(0.93) for _ in range(400)] + [rep(0.07, good=False) for _ in range(30)]
+CAREFUL = [rep(0.93) for _ in range(220)] + [rep(0.07, good=False) for _ in range(16)]
 
 
 def test_calls_that_were_stated_too_carefully_are_made():
@@ -49,7 +49,7 @@ def test_calls_that_were_stated_too_carefully_are_made():
 
 def test_what_comes_true_as_stated_stays_open():
     """Seven in a hundred stated at 0.93 are bad: calling them good would be wrong seven times."""
-    honest = [rep(0.93, good=number % 100 >= 7) for number in range(400)]
+    honest = [rep(0.93, good=number % 100 >= 7) for number in range(220)]
     found = choose(honest)
     assert called(honest, found).false_good[0] == 0
     assert called(honest, found).too_close[0] == len(honest)
@@ -57,14 +57,14 @@ def test_what_comes_true_as_stated_stays_open():
 
 def test_one_wrong_call_in_hundreds_is_borne_and_two_are_not():
     bad = rep(0.925, good=False)
-    once, twice = choose([*CAREFUL[:300], bad]), choose([*CAREFUL[:300], bad, bad])
-    assert called([*CAREFUL[:300], bad], once).too_close[0] == 0
+    once, twice = choose([*CAREFUL[:210], bad]), choose([*CAREFUL[:210], bad, bad])
+    assert called([*CAREFUL[:210], bad], once).too_close[0] == 0
     assert called([bad], twice).false_good[0] == 0
 
 
 @pytest.mark.parametrize("stated", [0.89, 0.93, 0.97])
 def test_a_check_of_which_nothing_was_read_stays_open(stated):
-    found = choose([rep(stated) for _ in range(400)])
+    found = choose([rep(stated) for _ in range(220)])
     assert found.corrected(np.array([UNREAD]))[0] < RISK.met_at_least
 
 
