@@ -151,7 +151,11 @@ def _read_check(
     at_stay, factors = stay_clues(scene.motion, stays, clues)
     values = calibration.combine(at_stay, factors, scene.motion.view_deg)
     known = infer_reps(values, calibration, view, check)
-    known = replace(known, probability_met=reliability.corrected(known.probability_met))
+    known = replace(
+        known,
+        probability_met=reliability.corrected(known.probability_met),
+        uncertainty=reliability.narrowed(known.uncertainty),
+    )
     return [
         _reading(check, stay, index, values.value, known, risk, calibration.met_share)
         for index, stay in enumerate(stays)

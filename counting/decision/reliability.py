@@ -41,6 +41,16 @@ class Reliability:
         true: FloatArray = expit(self.shift + self.slope * logit(stated))
         return true
 
+    def narrowed(self, uncertainty: FloatArray) -> FloatArray:
+        """(n,) standard uncertainties that go with the corrected probabilities.
+
+        The log odds of a value beyond a limit go about inversely with its uncertainty, so what
+        multiplies the ones divides the other. The shift speaks of how often something is amiss, not
+        of how well it is read.
+        """
+        true: FloatArray = np.asarray(uncertainty, float) / self.slope
+        return true
+
 
 AS_STATED: Final = Reliability()
 

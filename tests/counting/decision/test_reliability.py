@@ -6,6 +6,7 @@ import statsmodels.api as sm
 from hypothesis import given
 from hypothesis import strategies as st
 from scipy.special import expit, logit
+from scipy.stats import norm
 
 from counting.decision.agreement import expected_calibration_error
 from counting.decision.reliability import AS_STATED, Reliability, learn_reliability
@@ -33,6 +34,14 @@ def test_what_is_certain_stays_certain() -> None:
 def test_what_is_likelier_stays_likelier(this: float, that: float) -> None:
     correction = Reliability(0.7, 1.3)
     assert one(correction, min(this, that)) <= one(correction, max(this, that))
+
+
+@pytest.mark.parametrize("beyond", [0.5, 1.0, 1.5])
+def test_uncertainties_are_corrected_along_with_probabilities(beyond: float) -> None:
+    """A reading so many uncertainties beyond the limit, with a normal error (SciPy's)."""
+    correction = Reliability(0.0, 1.25)
+    narrow = float(correction.narrowed(np.array([1.0]))[0])
+    assert norm.cdf(beyond / narrow) == pytest.approx(one(correction, norm.cdf(beyond)), abs=0.01)
 
 
 def test_a_careful_model_is_taken_at_its_worth() -> None:
