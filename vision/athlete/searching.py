@@ -11,15 +11,10 @@ from typing import Final
 from vision.athlete.choosing import Sighted
 from vision.athlete.following import is_sharp
 from vision.athlete.people import MEMORY_S, NEAR
-from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation, sightings
+from vision.athlete.sightings import MIN_CONFIDENCE, separation, sightings
 from vision.film.frames import FilmFrame
 from vision.pose.network import Pose, PoseNetwork
 
-CLEAR: Final = 0.7
-"""Mean peak height of the joints from which somebody is so clearly seen that a second opinion by a
-search adds nothing. On labelled films from the front or askew half to all poses reach it, behind
-plates and in the hang from the side none to a fifth: a press searched for every other time at 0.5
-was lost in a tenth of its reps' frames and one rep with them."""
 SHARP_MEMORY_S: Final = 10.0
 """A person clearly seen is looked for in the same place for this long, others for `MEMORY_S`."""
 
@@ -81,15 +76,11 @@ def _alone_again(network: PoseNetwork, frame: FilmFrame, memory: Memory) -> list
     if memory.rested or len(memory.people) != 1:
         return None
     _, known = memory.people[0]
-    if not _is_clear(known):
+    if not is_sharp(known):
         return None
     pose = network.look(frame.picture, known.region)
     # From where they went half a second ago, a second look finds the body in its middle.
     if pose.confidence >= MIN_CONFIDENCE:
         pose = network.look(frame.picture, pose.region)
-    same = pose.confidence >= MIN_CONFIDENCE and separation(pose, known) < NEAR
-    return [pose] if same and _is_clear(pose) else None
-
-
-def _is_clear(pose: Pose) -> bool:
-    return float(pose.sharpness[JOINTS].mean()) >= CLEAR
+    clear = pose.confidence >= MIN_CONFIDENCE and is_sharp(pose) and separation(pose, known) < NEAR
+    return [pose] if clear else None
