@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.athlete.attention import look_between
+from vision.athlete.attention import closely, look_between
 from vision.athlete.following import (
     AGREE,
     believable,
@@ -197,9 +197,10 @@ class _Walk:
         self._strangers[end.index] = others
         poses = without_strangers(poses, self._strangers)
         looked_at = {frame.index: frame for frame in self._pending}
-        shift = self._follow_background(
-            [looked_at[row] for row in sorted(poses.keys() & looked_at.keys())]
-        )
+        self._follow_background([looked_at[row] for row in sorted(poses.keys() & looked_at.keys())])
+        # Other frames of the way may have been looked at before, as long as the athlete was lost.
+        for row in looked_at.keys() - poses.keys():
+            self.found.poses.pop(row, None)
         # A pose that cannot be kept still leads on to better ones.
         self.found.poses.update(
             (row, pose if pose is not None and believable(pose, size_px) else None)
@@ -210,7 +211,6 @@ class _Walk:
             self._home = here
         self._last = None if here is None else (end, here, turns)
         if here is not None:
-            self._shift = None if shift is None else (end.time_s, shift)
             self._pending.clear()
             self._strangers.clear()
 
@@ -266,9 +266,17 @@ class _Walk:
         self, sighting: Pose | None, others: Sequence[Pose], size_px: float
     ) -> dict[int, Pose | None]:
         start = None if self._last is None else self._last[1]
-        pictures = [frame.picture for frame in self._pending]
+        frames = self._pending if self._thorough else self._close()
+        pictures = [frame.picture for frame in frames]
         poses = between(self._look, pictures, start, sighting, others, size_px)
-        return {frame.index: pose for frame, pose in zip(self._pending, poses, strict=True)}
+        return {frame.index: pose for frame, pose in zip(frames, poses, strict=True)}
+
+    def _close(self) -> list[FilmFrame]:
+        """Frames on the way to the last one that are near enough to each other to be followed."""
+        before = [] if self._last is None else [self._last[0]]
+        stretch = [*before, *self._pending]
+        kept = closely([frame.time_s for frame in stretch])
+        return [stretch[place] for place in kept if place >= len(before)]
 
     def _look(self, picture: Picture, region: Region) -> Pose:
         """Look at a region; an onlooker found in it is no person to be followed."""
@@ -279,11 +287,10 @@ class _Walk:
             return replace(pose, confidence=0.0)
         return pose
 
-    def _follow_background(self, frames: Sequence[FilmFrame]) -> Shift | None:
-        """Follow the background through the frames looked at, and give where it is in the last."""
+    def _follow_background(self, frames: Sequence[FilmFrame]) -> None:
         background = self._background
         if background is None or not frames:
-            return None
+            return
         shifts = shifts_between(
             lambda place, near: background.shift_in(frames[place].grey, near),
             [frame.time_s for frame in frames],
@@ -293,7 +300,7 @@ class _Walk:
         for frame, shift in zip(frames, shifts, strict=True):
             if shift is not None:
                 self.found.shifts[frame.index] = shift
-        return shifts[-1]
+        self._shift = None if shifts[-1] is None else (frames[-1].time_s, shifts[-1])
 
 
 def without_strangers(

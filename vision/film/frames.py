@@ -227,13 +227,10 @@ def scaled_down(picture: Picture, long_side_px: int) -> Picture:
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def thinned(time_s: FloatArray, every_s: float, last_s: float = -np.inf) -> BoolArray:
-    """(N,) which of ascending times to keep so that they are at least ``every_s`` apart.
-
-    And from ``last_s``, the last that was kept before them.
-    """
+def thinned(time_s: FloatArray, every_s: float) -> BoolArray:
+    """(N,) which of ascending times to keep so that they are at least ``every_s`` apart."""
     kept = np.zeros(len(time_s), dtype=np.bool_)
-    due_s = last_s + every_s - _SAME_S
+    due_s = -np.inf
     for place, when_s in enumerate(time_s.tolist()):
         if when_s >= due_s:
             kept[place] = True
