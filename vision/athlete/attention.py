@@ -2,8 +2,8 @@
 
 Between two sure poses the frame midway is looked at. Where its pose lies on the line between them
 there is nothing more to see; where it does not, the body speeds up or slows down, and both halves
-are treated likewise. Where it lies above or below both, the body turns, and the frames around it
-are looked at closely: that is where verdicts are decided. Rest and even motion are sampled thinly.
+are treated likewise. Where it lies above or below both, the body turns, and every frame around it
+is looked at: that is where verdicts are decided. Rest and even motion are sampled thinly.
 Each look depends on the two poses around it alone: a frame that is looked at is looked at in the
 same way however closely its neighbours are.
 """
@@ -28,10 +28,6 @@ P = TypeVar("P")
 
 THINNEST_S: Final = 0.2
 """Frames are never further apart than this without a look between them."""
-CLOSE_S: Final = 0.085
-"""Frames this near to each other need no look between them: every second frame at 24 to 30 a
-second. A body that turns with 10 m/s² is 6 to 9 mm off the line midway (acceleration times time
-squared over eight), half a hundredth of stature, and landmarks scatter by one to four."""
 STRAIGHT: Final = 0.03
 """Distance of a body part from the line, over the body's size, up to which motion is even. Halving
 an interval of smooth motion quarters the distance, so that what is left between looks is within
@@ -114,8 +110,6 @@ def look_between(
         wanted = every or turns or part.uneven or apart_s > THINNEST_S
         if part.last - part.first < 2 or not wanted:
             continue
-        if apart_s <= CLOSE_S and not thorough:
-            continue
         middle = (part.first + part.last) // 2
         share = (time_s[middle] - time_s[part.first]) / apart_s
         before, after = poses[part.first], poses[part.last]
@@ -138,22 +132,6 @@ def look_between(
     if any(separation(*pair) > LEAP for pair in itertools.pairwise(way)):
         return None
     return poses if np.mean([_sharpness(pose) for pose in way]) > SHARP else None
-
-
-def closely(time_s: Sequence[float]) -> list[int]:
-    """Say which of ascending times to look at so that no two looks are more than `CLOSE_S` apart.
-
-    Where the times themselves are. The first and the last are always among them; as few as can be.
-
-    Returns
-    -------
-    Ascending indices.
-    """
-    kept = list(range(len(time_s)))[-1:]
-    for place in range(len(time_s) - 2, -1, -1):
-        if place == 0 or time_s[kept[-1]] - time_s[place - 1] > CLOSE_S:
-            kept.append(place)
-    return kept[::-1]
 
 
 def turns_at(before: Pose, pose: Pose, after: Pose, size_px: float) -> bool:

@@ -29,6 +29,7 @@ from vision.film.frames import (
     FilmFrame,
     Glance,
     frames,
+    grey,
     size_within,
     thinned,
 )
@@ -52,14 +53,7 @@ BEHIND: Final = 4
 MOST_KEPT_BYTES: Final = 700 * 1024**2
 """Memory for small pictures between decoding and following. Films that need more are decoded a
 second time to follow the athlete: 60 frames a second, all looked at, or of nearly square shape."""
-_BYTES_A_PIXEL: Final = 1.7
-"""Planes of brightness and colour; in RGB, too, those in which people are sighted."""
-LARGE_PX: Final = 4e6
-"""Pictures larger than this are neither decoded, where it can be helped, nor watched for cuts
-unless they are looked at: of films of 50 frames a second and more, every second one is left out."""
-SLOW_PX_S: Final = 1e8
-"""Films of more pixels a second, such as 1080p60, are decoded by several threads at once. Others
-keep pace with one, which needs less processor time than two."""
+_BYTES_A_PIXEL: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,11 +103,16 @@ class Looking:
         self._bounds = aim.bounds
         self._rows = _rows_to_look_at(film, aim)
         self._keeping = _bytes_kept(film, self._rows) <= MOST_KEPT_BYTES
-        picture_px = film.width_px * film.height_px
-        slow = picture_px * film.frame_rate_mean_hz > SLOW_PX_S
-        self._sparing = picture_px > LARGE_PX
         self._reel = _Reel(
-            self._frames((aim.bounds[0][0], aim.bounds[-1][1]), threads if slow else 1, glance)
+            frames(
+                film,
+                aim.bounds[0][0],
+                aim.bounds[-1][1],
+                rows=self._rows,
+                long_side_px=LONG_SIDE_PX,
+                threads=threads,
+                glance=glance,
+            )
         )
         self._decoding = False
         self._decoded = self._sights_given = self._follows_given = 0
@@ -194,7 +193,7 @@ class Looking:
 
         def sight(network: PoseNetwork) -> HandIn:
             seen = _sight(network, pictures)
-            first = pictures[0].grey if pictures else None
+            first = grey(pictures[0].picture) if pictures else None
 
             def hand_in() -> None:
                 self._sighted[number] = seen
@@ -273,7 +272,7 @@ class Looking:
         """Give the pictures of a stretch, from memory where they all still are."""
         start_s, end_s = bound
         if not self._keeping or start_s < self._released_s:
-            return self._frames(bound, threads=1)
+            return frames(self._film, *bound, rows=self._rows, long_side_px=LONG_SIDE_PX, threads=1)
         taken: deque[FilmFrame] = deque()
         while self._held and self._held[0].time_s < end_s:
             frame = self._held.popleft()
@@ -281,19 +280,6 @@ class Looking:
                 taken.append(frame)
         self._released_s = end_s
         return _used_up(taken)
-
-    def _frames(
-        self, bound: Bound, threads: int, glance: Glance | None = None
-    ) -> Iterator[FilmFrame]:
-        return frames(
-            self._film,
-            *bound,
-            rows=self._rows,
-            long_side_px=LONG_SIDE_PX,
-            threads=threads,
-            glance=glance,
-            sparing=self._sparing,
-        )
 
     def _reference(self) -> Background | None:
         """Return the background of the first picture."""
@@ -321,7 +307,7 @@ class _Reel:
         """Take the pictures before a time."""
         taken: list[FilmFrame] = []
         while (frame := self._next or next(self._pictures, None)) is not None:
-            frame.shrunk()
+            _ = frame.picture  # let go of the decoder's own
             self._next = None
             if frame.time_s >= end_s:
                 self._next = frame

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.athlete.attention import closely, look_between
+from vision.athlete.attention import look_between
 from vision.athlete.following import (
     AGREE,
     believable,
@@ -23,8 +23,8 @@ from vision.athlete.following import (
 )
 from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation
 from vision.athlete.standing import are_of
-from vision.camera.background import Background, Shift, shifts_between
-from vision.film.frames import FilmFrame
+from vision.camera.background import Background, Shift
+from vision.film.frames import FilmFrame, grey
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
 from vision.pose.region import Picture, Region
@@ -160,7 +160,7 @@ class _Walk:
         self._strangers: dict[int, Sequence[Pose]] = {}
         self._home: Pose | None = None
         self._last: tuple[FilmFrame, Pose, bool] | None = None
-        self._shift: tuple[float, Shift] | None = None
+        self._shift: Shift | None = None
 
     def among(self, onlookers: Sequence[Pose]) -> None:
         """Tell who only stands there up to the next moment."""
@@ -171,7 +171,7 @@ class _Walk:
         """Keep a frame until it is settled who is where in it."""
         self._pending.append(frame)
         if len(self._pending) > self._most_decoded:
-            self._pending[-1 - self._most_decoded].shrunk()
+            _ = self._pending[-1 - self._most_decoded].picture
         if len(self._pending) > MAX_PENDING:
             del self._pending[0]
 
@@ -197,10 +197,8 @@ class _Walk:
         self._strangers[end.index] = others
         poses = without_strangers(poses, self._strangers)
         looked_at = {frame.index: frame for frame in self._pending}
-        self._follow_background([looked_at[row] for row in sorted(poses.keys() & looked_at.keys())])
-        # Other frames of the way may have been looked at before, as long as the athlete was lost.
-        for row in looked_at.keys() - poses.keys():
-            self.found.poses.pop(row, None)
+        for row in sorted(poses.keys() & looked_at.keys()):
+            self._follow_background(looked_at[row])
         # A pose that cannot be kept still leads on to better ones.
         self.found.poses.update(
             (row, pose if pose is not None and believable(pose, size_px) else None)
@@ -266,17 +264,9 @@ class _Walk:
         self, sighting: Pose | None, others: Sequence[Pose], size_px: float
     ) -> dict[int, Pose | None]:
         start = None if self._last is None else self._last[1]
-        frames = self._pending if self._thorough else self._close()
-        pictures = [frame.picture for frame in frames]
+        pictures = [frame.picture for frame in self._pending]
         poses = between(self._look, pictures, start, sighting, others, size_px)
-        return {frame.index: pose for frame, pose in zip(frames, poses, strict=True)}
-
-    def _close(self) -> list[FilmFrame]:
-        """Frames on the way to the last one that are near enough to each other to be followed."""
-        before = [] if self._last is None else [self._last[0]]
-        stretch = [*before, *self._pending]
-        kept = closely([frame.time_s for frame in stretch])
-        return [stretch[place] for place in kept if place >= len(before)]
+        return {frame.index: pose for frame, pose in zip(self._pending, poses, strict=True)}
 
     def _look(self, picture: Picture, region: Region) -> Pose:
         """Look at a region; an onlooker found in it is no person to be followed."""
@@ -287,20 +277,12 @@ class _Walk:
             return replace(pose, confidence=0.0)
         return pose
 
-    def _follow_background(self, frames: Sequence[FilmFrame]) -> None:
-        background = self._background
-        if background is None or not frames:
+    def _follow_background(self, frame: FilmFrame) -> None:
+        if self._background is None:
             return
-        shifts = shifts_between(
-            lambda place, near: background.shift_in(frames[place].grey, near),
-            [frame.time_s for frame in frames],
-            self._shift,
-            background.edge_px,
-        )
-        for frame, shift in zip(frames, shifts, strict=True):
-            if shift is not None:
-                self.found.shifts[frame.index] = shift
-        self._shift = None if shifts[-1] is None else (frames[-1].time_s, shifts[-1])
+        self._shift = self._background.shift_in(grey(frame.picture), self._shift)
+        if self._shift is not None:
+            self.found.shifts[frame.index] = self._shift
 
 
 def without_strangers(

@@ -1,6 +1,5 @@
 """The pictures of a film, upright, each with its row in the film's list of times."""
 
-import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
@@ -9,8 +8,7 @@ from typing import Any, Final
 import cv2
 import numpy as np
 import numpy.typing as npt
-from av.video.frame import VideoFrame
-from av.video.reformatter import ColorRange, VideoReformatter
+from av.video.reformatter import VideoReformatter
 
 from vision.film.orientation import Orientation
 from vision.film.reading import decoded, open_film
@@ -23,18 +21,10 @@ BoolArray = npt.NDArray[np.bool_]
 LONG_SIDE_PX: Final = 640
 """Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
 _SAME_S: Final = 1e-6
-_PLANES: Final = "yuv420p"
-_FULL_RANGE: Final = np.clip(np.rint((np.arange(256) - 16.0) * 255.0 / 219.0), 0, 255).astype(
-    np.uint8
-)
-"""From brightness as films store it, 16 for black and 235 for white (ITU-R BT.601), to grey."""
 
 
 class FilmFrame:
-    """One picture of a film, scaled and converted when it is first asked for.
-
-    It is scaled in the planes of brightness and colour in which films store pictures, and its
-    colours are converted when it is small: frames that nobody looks at never are.
+    """One picture of a film, converted when it is first asked for.
 
     Attributes
     ----------
@@ -46,65 +36,22 @@ class FilmFrame:
         Sides of the picture over those of the film's own upright picture.
     """
 
-    __slots__ = ("_orientation", "_picture", "_shrink", "_small", "index", "scale", "time_s")
+    __slots__ = ("_convert", "_picture", "index", "scale", "time_s")
 
     def __init__(
-        self,
-        index: int,
-        time_s: float,
-        scale: float,
-        shrink: Callable[[], VideoFrame],
-        orientation: Orientation,
+        self, index: int, time_s: float, scale: float, convert: Callable[[], Picture]
     ) -> None:
         self.index, self.time_s, self.scale = index, time_s, scale
-        self._shrink: Callable[[], VideoFrame] | None = shrink
-        self._orientation = orientation
-        self._small: VideoFrame | None = None
+        self._convert: Callable[[], Picture] | None = convert
         self._picture: Picture | None = None
 
     @property
     def picture(self) -> Picture:
-        """(height, width, 3) upright RGB picture."""
+        """(height, width, 3) upright RGB picture; the decoder's own is let go once it is made."""
         if self._picture is None:
-            stored: Any = _own.scaler().reformat(self.shrunk(), format="rgb24", threads=1)
-            self._picture = self._orientation.upright(stored.to_ndarray())
+            assert self._convert is not None
+            self._picture, self._convert = self._convert(), None
         return self._picture
-
-    @property
-    def grey(self) -> Picture:
-        """(height, width) upright picture in shades of grey, 0 black and 255 white."""
-        small = self.shrunk()
-        if small.format.name == _PLANES:
-            plane: Any = small.planes[0]
-            stored = np.frombuffer(plane, np.uint8).reshape(-1, plane.line_size)
-            levels = stored[: small.height, : small.width]
-            if small.color_range != ColorRange.JPEG:
-                levels = np.asarray(cv2.LUT(levels, _FULL_RANGE), dtype=np.uint8)
-            return self._orientation.upright(levels)
-        return grey(self.picture)
-
-    def shrunk(self) -> VideoFrame:
-        """Scale the picture, and let go of the decoder's own."""
-        if self._small is None:
-            assert self._shrink is not None
-            self._small, self._shrink = self._shrink(), None
-        return self._small
-
-
-class _OwnScaler(threading.local):
-    """A scaler for each thread: one serves one call at a time.
-
-    It keeps its tables, which a frame's own would build anew for every picture.
-    """
-
-    def __init__(self) -> None:
-        self._scaler = VideoReformatter()
-
-    def scaler(self) -> VideoReformatter:
-        return self._scaler
-
-
-_own: Final = _OwnScaler()
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,7 +82,6 @@ def frames(
     long_side_px: int | None = None,
     threads: int = 0,
     glance: Glance | None = None,
-    sparing: bool = False,
 ) -> Iterator[FilmFrame]:
     """Decode a film's pictures from ``start_s`` up to, not including, ``end_s``.
 
@@ -153,14 +99,12 @@ def frames(
     rows
         (film.frames,) which frames to give, beside that; all by default.
     long_side_px
-        Scale the picture down so that its longer side is at most this.
+        Scale the picture down, while its colours are converted, so that its longer side is at
+        most this.
     threads
         Decoding threads; 0 for one a core.
     glance
         What is done with every picture of the stretch, whether it is given out or not.
-    sparing
-        Leave out pictures that are not in ``rows``: where others do not rest on them they are not
-        even decoded, and none is glanced at.
     """
     scale, width, height = size_within(film, long_side_px)
     with open_film(film.path, film.limits) as (container, stream):
@@ -171,27 +115,23 @@ def frames(
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
         orientation = Orientation.of(film.rotation_deg, film.mirrored)
-        stored = (height, width) if orientation.swaps_sides else (width, height)
+        # A frame's own would build the scaler's tables anew for every picture.
+        scaler = VideoReformatter()
 
-        def shrink(frame: VideoFrame) -> VideoFrame:
-            if (frame.width, frame.height) == stored:
-                return frame
-            return _own.scaler().reformat(
+        def picture_of(frame: Any) -> Picture:
+            stored = (height, width) if orientation.swaps_sides else (width, height)
+            converted: Any = scaler.reformat(
                 frame,
                 width=stored[0],
                 height=stored[1],
-                format=_PLANES,
+                format="rgb24",
                 interpolation="AREA",
                 threads=1,  # more cost more than they save on pictures of this size
             )
+            return orientation.upright(converted.to_ndarray())
 
-        def unwanted(packet: Any) -> bool:
-            row = row_of(film, packet)
-            return row is not None and rows is not None and not rows[row]
-
-        spared = unwanted if sparing and rows is not None and not by_order else None
         due_s = -np.inf
-        for order, frame in enumerate(decoded(container, stream, spared)):
+        for order, frame in enumerate(decoded(container, stream)):
             index = order if by_order else row_of(film, frame)
             if index is None or index >= film.frames:
                 continue
@@ -200,13 +140,10 @@ def frames(
                 continue
             if end_s is not None and time_s >= end_s:
                 break
-            given = rows is None or bool(rows[index])
-            if sparing and not given:
-                continue
-            shown = FilmFrame(index, time_s, scale, partial(shrink, frame), orientation)
+            shown = FilmFrame(index, time_s, scale, partial(picture_of, frame))
             if glance is not None:
-                glance.take(time_s, scaled_down(shown.grey, glance.long_side_px))
-            if time_s < due_s or not given:
+                glance.take(time_s, scaled_down(grey(shown.picture), glance.long_side_px))
+            if time_s < due_s or (rows is not None and not rows[index]):
                 continue
             due_s = time_s + every_s - _SAME_S
             yield shown

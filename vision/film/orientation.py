@@ -55,9 +55,9 @@ class Orientation:
         return cls(a=cos * right, b=-sin * right, c=sin, d=cos)
 
     def upright(self, picture: Picture) -> Picture:
-        """Return the stored (height, width) or (height, width, 3) picture as it is to be shown."""
+        """Return the stored (height, width, 3) picture as it is to be shown."""
         if self.swaps_sides:
-            picture = picture.swapaxes(0, 1)
+            picture = picture.transpose(1, 0, 2)
         column, row = (self.c, self.b) if self.swaps_sides else (self.a, self.d)
         return np.ascontiguousarray(picture[::row, ::column])
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from vision.athlete.attention import CLOSE_S, STRAIGHT, THINNEST_S, closely, look_between
+from vision.athlete.attention import STRAIGHT, THINNEST_S, look_between
 from vision.athlete.following import Look
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.pose.network import Pose
@@ -79,44 +79,14 @@ def test_rest_and_even_motion_are_sampled_thinly(speed_px_s: float) -> None:
     assert len(rows) <= 1.6 / (THINNEST_S / 2) + 1
 
 
-def test_a_turn_is_looked_at_closely_and_the_line_holds_what_was_promised() -> None:
-    """The bottom of a squat: 10 m/s² upward, on a body of 1.4 m from ankle to shoulder."""
-    turn_s, px_per_m = 0.3, SIZE_PX / 1.4
-    film = Film(lambda time_s: 0.5 * 10.0 * px_per_m * (time_s - turn_s) ** 2, seconds=0.6)
+def test_every_frame_around_a_turn_is_looked_at() -> None:
+    """The bottom of a squat: 6 m/s² upward, on a body of 1.4 m from ankle to shoulder."""
+    turn_s = 0.3
+    film = Film(lambda time_s: 0.5 * 860.0 * (time_s - turn_s) ** 2, seconds=0.6)
     rows = film.between()
     assert rows is not None
-    around = [row for row in rows if abs(film.time_s[row] - turn_s) < 0.15]
-    assert 1.5 / RATE_HZ < widest_gap_s(film, around) <= CLOSE_S
-    height = np.array([pose.image_px[Landmark.LEFT_HIP, 1] for pose in film.poses])
-    near = np.abs(np.array(film.time_s) - turn_s) < 0.1
-    line = np.interp(film.time_s, np.array(film.time_s)[rows], height[rows])
-    assert np.abs(line - height)[near].max() / px_per_m < 0.009
-
-
-def test_thorough_looks_around_a_turn_leave_no_frame_out() -> None:
-    film = Film(lambda time_s: 0.5 * 860.0 * (time_s - 0.3) ** 2, seconds=0.6)
-    assert film.between(thorough=True) == list(range(len(film.pictures)))
-
-
-@pytest.mark.parametrize(
-    ("rate_hz", "every"), [(15.0, 1), (24.0, 2), (25.0, 2), (30.0, 2), (60.0, 5)]
-)
-def test_close_looks_are_as_few_as_can_be_and_end_where_the_times_end(
-    rate_hz: float, every: int
-) -> None:
-    time_s = [place / rate_hz for place in range(31)]
-    kept = closely(time_s)
-    assert kept[0] == 0
-    assert kept[-1] == 30
-    assert np.diff(kept)[1:].tolist() == [every] * (len(kept) - 2)
-    assert np.diff(np.array(time_s)[kept]).max() <= max(CLOSE_S, 1 / rate_hz + 1e-9)
-
-
-def test_looks_across_a_gap_stand_at_its_edges() -> None:
-    time_s = [0.0, 0.03, 0.06, 0.5, 0.53, 0.56]
-    assert closely(time_s) == [0, 2, 3, 5]
-    assert closely([1.0]) == [0]
-    assert closely([]) == []
+    around = [i for i, time_s in enumerate(film.time_s) if abs(time_s - turn_s) < 0.1]
+    assert set(around) <= set(rows)
 
 
 def test_between_looks_the_line_holds_within_what_was_promised() -> None:
@@ -171,7 +141,7 @@ def test_an_unsure_end_calls_for_more_care() -> None:
 
 
 @pytest.mark.parametrize("end", ["start", "end"])
-def test_an_end_where_the_body_turns_is_looked_at_closely(end: str) -> None:
+def test_frames_at_an_end_where_the_body_turns_are_looked_at(end: str) -> None:
     film = Film(lambda _: 0.0, seconds=0.5)
     found = look_between(
         film.look,
@@ -184,10 +154,9 @@ def test_an_end_where_the_body_turns_is_looked_at_closely(end: str) -> None:
         thorough=False,
     )
     assert found is not None
-    gaps_s = np.diff(np.array(film.time_s)[sorted(found)])
-    near, far = (gaps_s[:2], gaps_s[-2:]) if end == "start" else (gaps_s[-2:], gaps_s[:2])
-    assert near.max() <= CLOSE_S
-    assert far.min() > CLOSE_S
+    near = [0, 1, 2, 3] if end == "start" else [12, 13, 14, 15]
+    assert set(near) <= set(found)
+    assert len(found) < len(film.pictures)
 
 
 def test_neighbouring_frames_need_no_look() -> None:

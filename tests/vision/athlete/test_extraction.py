@@ -7,7 +7,7 @@ import pytest
 
 from tests.vision.film.films import write_film
 from vision.athlete.extraction import extract
-from vision.film.frames import Glance, Picture, frames, scaled_down
+from vision.film.frames import Glance, Picture, frames, grey, scaled_down
 from vision.film.reading import read_film
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack, track_bytes
@@ -89,4 +89,4 @@ def test_pictures_on_the_way_come_in_order_and_like_those_looked_at(tmp_path: Pa
     extract(film, model="lite", workers=2, glance=glance)
     assert [time_s for time_s, _ in taken] == film.time_s.tolist()
     for (_, picture), frame in zip(taken, frames(film, long_side_px=640), strict=True):
-        assert np.array_equal(picture, scaled_down(frame.grey, 24))
+        assert np.array_equal(picture, scaled_down(grey(frame.picture), 24))

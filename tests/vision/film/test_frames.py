@@ -3,8 +3,6 @@
 import itertools
 from pathlib import Path
 
-import av
-import cv2
 import numpy as np
 import numpy.typing as npt
 import pytest
@@ -12,7 +10,7 @@ import pytest
 from tests.vision.film.films import write_film
 from vision.film.frames import Glance, frames, scaled_down, thinned
 from vision.film.orientation import Orientation
-from vision.film.reading import decoded, open_film, read_film
+from vision.film.reading import read_film
 
 TICKS = [3000 * n for n in range(20)]
 CORNERS = {
@@ -118,57 +116,6 @@ def test_only_the_rows_asked_for_are_given_but_all_are_glanced_at(tmp_path: Path
     shown = list(frames(film, rows=rows, glance=glance))
     assert [frame.index for frame in shown] == [1, 5, 9, 13, 17]
     assert glanced == film.time_s.tolist()
-
-
-def test_pictures_that_are_spared_change_nothing_in_the_others(tmp_path: Path) -> None:
-    film = read_film(write_film(tmp_path / "film.mp4", TICKS))
-    rows = np.arange(film.frames) % 2 == 0
-    glanced: list[float] = []
-    glance = Glance(32, lambda time_s, _picture: glanced.append(time_s))
-    spared = list(frames(film, rows=rows, glance=glance, sparing=True))
-    whole = [frame for frame in frames(film) if rows[frame.index]]
-    assert [frame.index for frame in spared] == [frame.index for frame in whole]
-    assert glanced == film.time_s[rows].tolist()
-    for one, other in zip(spared, whole, strict=True):
-        assert np.array_equal(one.picture, other.picture)
-
-
-def test_pictures_on_which_none_rests_are_spared_the_decoding(tmp_path: Path) -> None:
-    film = read_film(write_film(tmp_path / "film.mp4", TICKS))
-    with open_film(film.path) as (container, stream):
-        kept = sum(1 for _ in decoded(container, stream, lambda _packet: True))
-    with open_film(film.path) as (container, stream):
-        whole = sum(1 for _ in decoded(container, stream, lambda _packet: False))
-    assert 0 < kept < whole == film.frames
-
-
-@pytest.mark.parametrize("pixels", ["yuv420p", "yuvj420p"])
-@pytest.mark.parametrize("long_side_px", [None, 32])
-def test_grey_is_black_at_0_and_white_at_255_however_the_film_stores_it(
-    tmp_path: Path, pixels: str, long_side_px: int | None
-) -> None:
-    """Most films store black as 16 and white as 235, some as 0 and 255."""
-    with av.open(str(tmp_path / "film.mp4"), "w") as output:
-        video = output.add_stream("libx264", rate=30, options={"crf": "5"})
-        video.width, video.height, video.pix_fmt = 64, 48, pixels
-        for _ in range(3):
-            image = np.zeros((48, 64, 3), np.uint8)
-            image[:, 32:] = 255
-            output.mux(video.encode(av.VideoFrame.from_ndarray(image, format="rgb24")))
-        output.mux(video.encode())
-    (frame, *_) = frames(read_film(tmp_path / "film.mp4"), long_side_px=long_side_px)
-    width = frame.grey.shape[1]
-    assert frame.grey[:, : width // 4].max() <= 2
-    assert frame.grey[:, -(width // 4) :].min() >= 253
-    assert np.abs(frame.grey.astype(int) - frame.picture.mean(axis=2)).max() <= 4
-
-
-def test_a_turned_picture_is_turned_in_grey_as_well(tmp_path: Path) -> None:
-    film = read_film(write_film(tmp_path / "film.mp4", TICKS[:2], matrix=(0, 1, -1, 0)))
-    (frame, *_) = frames(film, long_side_px=48)
-    assert frame.grey.shape == frame.picture.shape[:2]
-    shades = cv2.cvtColor(frame.picture, cv2.COLOR_RGB2GRAY)
-    assert np.abs(frame.grey.astype(int) - shades).max() <= 6
 
 
 def test_times_are_thinned_from_the_first_on() -> None:
