@@ -58,8 +58,6 @@ class Moment:
         Whether the athlete's motion turns there, going by the sightings before and after.
     onlookers
         Those who only stand there: nobody followed up to then may become one of them.
-    home
-        The athlete where they were clearly seen a little before or after, or None.
     """
 
     time_s: float
@@ -68,7 +66,6 @@ class Moment:
     size_px: float
     turns: bool
     onlookers: Sequence[Pose] = ()
-    home: Pose | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -133,10 +130,8 @@ def follow_stretch(
             moment = ahead.pop()
             size_px = moment.size_px
             walk.among(moment.onlookers)
-            walk.settle(
-                moment.athlete, moment.others, size_px, turns=moment.turns, home=moment.home
-            )
-    walk.settle(None, (), size_px, turns=False, home=None)
+            walk.settle(moment.athlete, moment.others, size_px, turns=moment.turns)
+    walk.settle(None, (), size_px, turns=False)
     return walk.found
 
 
@@ -176,13 +171,7 @@ class _Walk:
             del self._pending[0]
 
     def settle(
-        self,
-        sighting: Pose | None,
-        others: Sequence[Pose],
-        size_px: float,
-        *,
-        turns: bool,
-        home: Pose | None,
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float, *, turns: bool
     ) -> None:
         """Find the athlete in the frames kept, the last of which is the one of the sighting."""
         if not self._pending or not np.isfinite(size_px):
@@ -191,7 +180,7 @@ class _Walk:
             sighting = None
         poses = self._easily(sighting, size_px, turns)
         if poses is None:
-            sighting = self._at_home(sighting, others, size_px, home)
+            sighting = self._at_home(sighting, others, size_px)
             poses = self._with_care(sighting, others, size_px)
         end = self._pending[-1]
         self._strangers[end.index] = others
@@ -234,31 +223,25 @@ class _Walk:
         return {stretch[index].index: pose for index, pose in poses.items()}
 
     def _at_home(
-        self, sighting: Pose | None, others: Sequence[Pose], size_px: float, home: Pose | None
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float
     ) -> Pose | None:
-        """Look where the athlete was clearly seen, unless the sighting is clear.
+        """Look where the athlete was last clearly seen, unless the sighting is clear.
 
-        Whoever works behind a plate mostly stays in place, and shows there now and then: in the
-        frames just followed, or in a sighting some seconds before or after.
+        Whoever works behind a plate mostly stays in place, and shows there now and then.
         """
-        if sighting is not None and is_sharp(sighting):
+        if self._home is None or (sighting is not None and is_sharp(sighting)):
             return sighting
         picture = self._pending[-1].picture
-        best = sighting
-        for place in (self._home, home):
-            if place is None:
-                continue
-            pose = self._look(picture, body_region(place, size_px))
-            if (
-                pose.confidence < MIN_CONFIDENCE
-                or not believable(pose, size_px)
-                or any(separation(pose, other) < AGREE for other in others)
-            ):
-                continue
-            worth = quality(pose, size_px)
-            if worth > (AT_HOME if best is None else quality(best, size_px)):
-                best = pose
-        return best
+        pose = self._look(picture, body_region(self._home, size_px))
+        if (
+            pose.confidence < MIN_CONFIDENCE
+            or not believable(pose, size_px)
+            or any(separation(pose, other) < AGREE for other in others)
+        ):
+            return sighting
+        if sighting is None:
+            return pose if quality(pose, size_px) > AT_HOME else None
+        return max(pose, sighting, key=lambda one: quality(one, size_px))
 
     def _with_care(
         self, sighting: Pose | None, others: Sequence[Pose], size_px: float
