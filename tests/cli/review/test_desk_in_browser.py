@@ -91,6 +91,8 @@ def opened(server: Server, page_of: Callable[..., Any]) -> Any:
     page = page_of()
     page.goto(server.address)
     page.get_by_role("link", name=CLIP.name).click()
+    # A click does not wait for the page that it leads to.
+    page.locator("#film").wait_for(state="attached")
     until(page, "document.getElementById('film').readyState >= 2")
     until(page, "document.querySelector('#queue a[aria-current]') !== null")
     page.locator("#reviewer").fill("R. Osei")
