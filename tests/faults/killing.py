@@ -6,12 +6,14 @@ import select
 import signal
 import sys
 import time
+import zipfile
 from pathlib import Path
 
 import numpy as np
 
 import cli.judging
 import cli.stages  # noqa: F401  loaded once: the forks that are killed have it already
+from cli.film_facts import FILM_FILE
 from cli.main import run as run_program
 from counting.record.files import RecordError, parse_record
 from counting.record.seal import is_intact
@@ -117,11 +119,14 @@ def wait(child: int, longest_s: float) -> bool:
 
 
 def results(out: Path) -> dict[str, bytes]:
-    """Content of all results; the batch's own notes of times and its lock are none."""
+    """Content of all results; the batch's own notes of times and its lock are none.
+
+    Nor are the facts of a film: those of one that was made a moment ago are not kept yet.
+    """
     return {
         name: content
         for name, content in contents(out).items()
-        if not name.endswith((".lock", "asked.json"))
+        if not name.endswith((".lock", "asked.json", FILM_FILE))
     }
 
 
@@ -137,11 +142,15 @@ def halves(out: Path) -> list[str]:
                     found.append(f"{file.name} is not intact")
             elif file.suffix == ".json":
                 json.loads(file.read_bytes())
+            elif file.name == FILM_FILE or file.match("fit-*.npz"):
+                with zipfile.ZipFile(file) as archive:
+                    if archive.testzip() is not None:
+                        found.append(f"{file.name} is not whole")
             elif file.suffix == ".npz":
                 load_track(file)
             elif file.suffix == ".csv" and not file.read_bytes().endswith(b"\n"):
                 found.append(f"{file.name} ends in mid-line")
-        except (RecordError, TrackError, ValueError) as error:
+        except (RecordError, TrackError, ValueError, zipfile.BadZipFile) as error:
             found.append(f"{file.name}: {error}")
         except FileNotFoundError:
             continue
