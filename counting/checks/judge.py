@@ -154,7 +154,7 @@ def _read_check(
     known = replace(
         known,
         probability_met=reliability.corrected(known.probability_met),
-        uncertainty=reliability.narrowed(known.uncertainty),
+        uncertainty=reliability.corrected_uncertainty(known.uncertainty),
     )
     return [
         _reading(check, stay, index, values.value, known, risk, calibration.met_share)

@@ -41,15 +41,15 @@ class Reliability:
         true: FloatArray = expit(self.shift + self.slope * logit(stated))
         return true
 
-    def narrowed(self, uncertainty: FloatArray) -> FloatArray:
-        """(n,) standard uncertainties that go with the corrected probabilities.
+    def corrected_uncertainty(self, stated: FloatArray) -> FloatArray:
+        """(n,) standard uncertainties, in the unit they were stated in, that go with `corrected`.
 
         The log odds of a value beyond a limit go about inversely with its uncertainty, so what
         multiplies the ones divides the other. The shift speaks of how often something is amiss, not
         of how well it is read.
         """
-        true: FloatArray = np.asarray(uncertainty, float) / self.slope
-        return true
+        uncertainty: FloatArray = np.asarray(stated, float) / self.slope
+        return uncertainty
 
 
 AS_STATED: Final = Reliability()

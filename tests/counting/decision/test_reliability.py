@@ -40,7 +40,7 @@ def test_what_is_likelier_stays_likelier(this: float, that: float) -> None:
 def test_uncertainties_are_corrected_along_with_probabilities(beyond: float) -> None:
     """A reading so many uncertainties beyond the limit, with a normal error (SciPy's)."""
     correction = Reliability(0.0, 1.25)
-    narrow = float(correction.narrowed(np.array([1.0]))[0])
+    narrow = float(correction.corrected_uncertainty(np.array([1.0]))[0])
     assert norm.cdf(beyond / narrow) == pytest.approx(one(correction, norm.cdf(beyond)), abs=0.01)
 
 
