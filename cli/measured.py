@@ -131,7 +131,7 @@ def _stroke(picture: np.ndarray, start: Any, end: Any, colour: tuple[int, int, i
 
 def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart) -> None:
     scale = picture.shape[1] / 1100
-    value = "not read" if check.value is None else f"{check.value:.0f} {check.unit}"
+    value = "not read" if check.value is None else f"{round(check.value)} {check.unit}"
     lines = (
         (f"rep {rep.number}: {rep.verdict}", (240, 240, 240)),
         (f"{check.name}: measured {value}", _MEASURED),

@@ -147,3 +147,17 @@ def test_nothing_but_the_caption_is_drawn_where_nobody_was_seen(attempt):
     picture = np.zeros((640, 360, 3), np.uint8)
     draw_measured(picture, unseen, 1.0, attempt.reps[0], attempt.reps[0].checks[0])
     assert not picture[150:].any()
+
+
+def test_a_little_less_than_nothing_is_written_as_nothing(attempt):
+    track = squat_track()
+    unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
+
+    def caption(value):
+        picture = np.zeros((640, 360, 3), np.uint8)
+        check = replace_struct(attempt.reps[0].checks[0], value=value)
+        draw_measured(picture, unseen, 1.0, attempt.reps[0], check)
+        return picture
+
+    assert np.array_equal(caption(-0.3), caption(0.3))
+    assert not np.array_equal(caption(-0.7), caption(0.7))
