@@ -56,6 +56,9 @@ LEAST_STEP: Final = 0.015
 """Movement of the feet, in statures, that is noise of the landmarks."""
 
 _MOMENT_S: Final = 0.12
+_COMING_S: Final = 0.25
+"""So long before a pull begins and after it ends the hands may be read overhead: whoever comes down
+from above the bar passes them on the way, and a plate or the body hides them for a moment."""
 
 
 def driver_of(signals: Signals, driver: Driver) -> FloatArray:
@@ -132,8 +135,12 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     above = _hands_above(signals)
     rate_hz = signals.rate_hz
     if movement.base == "hanging":
-        if any(around(above, index, rate_hz) < -HALF_ARM / 2 for index in (start, end)):
-            return False
+        reach = round(_COMING_S * rate_hz)
+        for first, last in ((start - reach, start), (end, end + reach)):
+            levels = [around(above, index, rate_hz) for index in range(max(first, 0), last + 1)]
+            known_levels = [level for level in levels if level == level]
+            if known_levels and max(known_levels) < -HALF_ARM / 2:
+                return False
         over_the_bar = signals.wrist[start : end + 1] - _bar_height(signals)
         off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)
         known = off_the_bar[np.isfinite(off_the_bar)]

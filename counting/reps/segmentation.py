@@ -78,7 +78,8 @@ _HALF_REP_PAUSE_S: Final = 0.5
 class Cycle:
     """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
 
-    ``size`` is the smaller of its two ways, in the driver's unit.
+    ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
+    swing was seen.
     """
 
     turn: int
@@ -88,6 +89,7 @@ class Cycle:
     turn_s: float
     end_s: float
     size: float
+    pressed: bool = False
 
 
 def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
@@ -282,7 +284,7 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
         top = int(inside[np.argmax(second[inside])])
         come = stroke_home(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
         end_s = float(signals.time_s[top]) + come.foot_s
-        done.append(replace(f, end=top + come.home_index, end_s=end_s))
+        done.append(replace(f, end=top + come.home_index, end_s=end_s, pressed=True))
         tops_before[k + 1] = top
     return [_begun_after(signals, f, top) for f, top in zip(done, tops_before, strict=False)]
 
@@ -323,7 +325,9 @@ def _without_rests(
             continue
         joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
         joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S
-        if not (at_home(f.start) or joined_left) or not (at_home(f.end) or joined_right):
+        # Nobody presses a bar overhead on the way to put it down, wherever the hips are read.
+        come_home = at_home(f.end) or joined_right or f.pressed
+        if not (at_home(f.start) or joined_left) or not come_home:
             continue
         slowness = (f.end_s - f.start_s) / usual_s
         stepped = steps[k] > max(WALKED, _TREMBLING_FEET * usual_steps)

@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from counting.signals.resampling import stretches
 from vision.pose.landmarks import Landmark
 from vision.track import BoolArray, FloatArray, PoseTrack
 
@@ -60,6 +61,9 @@ _JITTER: Final = 0.08
 _FASTEST_HAND_PER_S: Final = 4.0
 """Hands that catch a bar or let it fall move at up to 5 m/s (common practice, no source); the trunk
 they are seen from moves as well."""
+
+_BLINK_S: Final = 0.12
+"""Two frames at 30 a second, or three, that are misread between others that are not."""
 
 _LONGEST_ASTRAY_S: Final = 1.5
 _LONGEST_HAND_ASTRAY_S: Final = 0.5
@@ -211,31 +215,65 @@ def _astray(
 ) -> BoolArray:
     """(N,) True in short stretches that a place, (N, 2) in statures, cannot get to in time.
 
-    Where it leaps, the frames up to the next leap form a stretch. From the longest one outwards, a
-    short stretch that cannot be reached from the last good one is astray.
+    Around leaps the course is sought that leaves out the least: two frames that were misread, not
+    all that follows them.
     """
     seen = np.flatnonzero(np.isfinite(place).all(axis=1))
     astray: BoolArray = np.zeros(time_s.shape, bool)
     if seen.size < 3:
         return astray
-    centre = place[seen]
-    at_s = time_s[seen]
-
-    def leaps(before: int, after: int) -> bool:
-        reach = fastest_per_s * (at_s[after] - at_s[before]) + _JITTER
-        return bool(np.hypot(*(centre[after] - centre[before])) > reach)
-
-    steps = np.hypot(*np.diff(centre, axis=0).T)
-    borders = (np.flatnonzero(steps > fastest_per_s * np.diff(at_s) + _JITTER) + 1).tolist()
-    parts = list(zip([0, *borders], [*borders, seen.size], strict=True))
-    surest = max(range(len(parts)), key=lambda k: at_s[parts[k][1] - 1] - at_s[parts[k][0]])
-    for onward in (parts[surest + 1 :], parts[:surest][::-1]):
-        first, end = parts[surest]
-        for next_first, next_end in onward:
-            near = (end - 1, next_first) if next_first >= end else (next_end - 1, first)
-            short = at_s[next_end - 1] - at_s[next_first] < longest_s
-            if short and leaps(*near):
-                astray[seen[next_first:next_end]] = True
-            else:
-                first, end = next_first, next_end
+    at_s, where = time_s[seen], place[seen]
+    intervals_s = np.diff(at_s)
+    leaps = np.hypot(*np.diff(where, axis=0).T) > fastest_per_s * intervals_s + _JITTER
+    near: BoolArray = np.zeros(seen.size, bool)
+    for before in np.flatnonzero(leaps):
+        around_s = at_s[before] - longest_s, at_s[before + 1] + longest_s
+        first, end = np.searchsorted(at_s, around_s)
+        near[first:end] = True
+    for first, end in stretches(near):
+        part = slice(first, end)
+        leapt = np.append(leaps, False)[part]
+        left_out = ~_course(at_s[part], where[part], leapt, fastest_per_s, longest_s)
+        astray[seen[part][left_out]] = True
     return astray
+
+
+def _course(
+    at_s: FloatArray,
+    where: FloatArray,
+    leapt: BoolArray,
+    fastest_per_s: float,
+    longest_s: float,
+) -> BoolArray:
+    """(n,) the places of the longest course that can be kept to, by dynamic programming.
+
+    A place counts for as long as it is shown. What is left out in between is a blink, or all from
+    one leap (``leapt``: the next place is out of reach) to another, for less than ``longest_s``: or
+    else the course would stray onto somebody near by. A leap that is taken costs half of that, so
+    that whoever leaps away and back again for longer is followed.
+    """
+    usual_s = float(np.median(np.diff(at_s)))
+    shown_s = np.minimum(np.diff(at_s, prepend=at_s[0] - usual_s), usual_s)
+    best = shown_s.copy()
+    before = np.full(at_s.size, -1)
+    first = np.searchsorted(at_s, at_s - longest_s)
+    for now in range(1, at_s.size):
+        earlier = slice(int(min(first[now], now - 1)), now)
+        away = where[earlier] - where[now]
+        apart_s = at_s[now] - at_s[earlier]
+        reached = np.hypot(*away.T) <= fastest_per_s * apart_s + _JITTER
+        reached &= (apart_s < _BLINK_S) | (leapt[earlier] & leapt[now - 1])
+        worth = np.where(reached, best[earlier], -np.inf)
+        if not leapt[now - 1]:
+            worth[-1] = best[now - 1]
+        worth[-1] = max(worth[-1], best[now - 1] - longest_s / 2)
+        place = int(np.argmax(worth))
+        if worth[place] > 0:
+            best[now] += worth[place]
+            before[now] = earlier.start + place
+    kept: BoolArray = np.zeros(at_s.size, bool)
+    now = int(np.argmax(best))
+    while now >= 0:
+        kept[now] = True
+        now = int(before[now])
+    return kept

@@ -14,6 +14,7 @@ from synthetic.script import Script, mirrored, track_of, with_gap
 
 from counting.movements.loader import built_in_movements, find_movement, parse_movement
 from counting.movements.types import Movement
+from counting.signals.body import PARTS
 from counting.timeline import Timeline, find_reps
 from tests.yardstick import slowness
 from vision.track import PoseTrack
@@ -303,3 +304,17 @@ def test_rep_indices_are_rows_of_the_track():
             (rep.end_index, rep.end_s),
         ):
             assert abs(track.time_s[index] - time_s) <= 1 / 60 + 1e-9
+
+
+def test_a_thruster_whose_end_is_read_low_behind_the_plates_is_still_one():
+    made = film("thruster", sets=(3,))
+    last, track = made.reps[-1], made.track
+    low = track.time_s > 0.6 * last.turn_s + 0.4 * last.end_s
+    stature_px = np.ptp(track.image_px[0, :, 1])
+    points = track.image_px.copy()
+    for part in ("head", "shoulder", "elbow", "wrist", "hip"):
+        points[np.ix_(low, PARTS[part])] += [0.0, 0.13 * stature_px]
+    timeline = find_reps(replace(track, image_px=points), find_movement("thruster"))
+    assert [rep.turn_s for rep in timeline.reps] == pytest.approx(
+        [rep.turn_s for rep in made.reps], abs=0.15
+    )

@@ -54,6 +54,18 @@ def test_hands_may_be_on_top_of_the_bar_but_not_far_below_it(
     )
 
 
+@pytest.mark.parametrize(("low_s", "fit"), [(0.2, True), (1.0, False)])
+def test_hands_misread_for_a_moment_where_a_pull_ends_are_still_on_the_bar(
+    low_s: float, fit: bool
+) -> None:
+    signals = one_cycle(0.0)
+    end = round(3.4 * RATE_HZ)
+    since_s = signals.time_s - signals.time_s[end]
+    low = (since_s > -0.15) & (since_s < low_s - 0.15)
+    misread = replace(signals, wrist=np.where(low, signals.shoulder - 0.3, signals.wrist))
+    assert hands_fit(misread, MUSCLE_UP, 0, signals.time_s.size // 2, end) == fit
+
+
 @pytest.mark.parametrize(
     ("hips", "feet", "squat"),
     [(0.30, 0.0, True), (0.27, 0.09, True), (0.08, 0.0, True), (0.08, 0.04, False)],

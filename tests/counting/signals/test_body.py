@@ -68,6 +68,23 @@ def test_a_blink_onto_somebody_else_is_left_out_and_the_athlete_stays():
     assert np.flatnonzero(astray).tolist() == list(range(30, 50))
 
 
+def test_two_frames_off_do_not_take_what_follows_along():
+    # Before a quick rise, within reach of the frame before them, out of reach of the one after.
+    risen = [min(9.0 * max(k - 40, 0), 150.0) for k in range(150)]
+    film = np.stack([picture(standing()) - [0.0, rise] for rise in risen])
+    film[41:43] += [0.0, 50.0]
+    film[80:] += [0.0, 120.0]
+    astray = elsewhere(np.arange(150) / 30, film, 300.0)
+    assert 1 <= astray.sum() <= 2
+    assert set(np.flatnonzero(astray)) <= {41, 42, 43}
+
+
+def test_who_leaps_away_and_stays_is_followed():
+    film = np.stack([picture(standing())] * 120)
+    film[60:] += [250.0, 0.0]
+    assert not elsewhere(np.arange(120) / 30, film, 300.0).any()
+
+
 def test_a_walk_through_the_picture_is_no_leap():
     film = np.stack([picture(standing()) + np.array([3.0 * k, 0.0]) for k in range(90)])
     assert not elsewhere(np.arange(90) / 30, film, 300.0).any()
