@@ -6,7 +6,7 @@ camera's, what moves otherwise are people and bars.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,6 +22,9 @@ CORNERS: Final = 120
 LEAST_CORNERS: Final = 12
 _AGREE_PX: Final = 0.7
 _LEAST_SHARE: Final = 0.4
+STEADY_PX: Final = 0.4
+"""Distance of the picture's edge from the line between two times up to which the camera went evenly
+or stood: about 2 mm at the athlete, where landmarks scatter by a few centimetres."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +65,11 @@ class Background:
         height, width = picture.shape
         self._centre = np.array([(width - 1) / 2, (height - 1) / 2])
 
+    @property
+    def edge_px(self) -> float:
+        """Distance of the picture's corners from its centre."""
+        return float(np.hypot(*self._centre))
+
     def shift_in(self, picture: GreyPicture, near: Shift | None = None) -> Shift | None:
         """Return how far the background has moved in a grey picture of the same size.
 
@@ -95,6 +103,80 @@ class Background:
         before = self._corners[kept, 0].astype(np.float64) - self._centre
         after = moved[kept, 0].astype(np.float64) - self._centre
         return _common_motion(before, after, _LEAST_SHARE * len(self._corners))
+
+
+def shifts_between(
+    measure: Callable[[int, Shift | None], Shift | None],
+    time_s: Sequence[float],
+    before: tuple[float, Shift] | None,
+    edge_px: float,
+) -> list[Shift | None]:
+    """Say how far the background has moved at some times, measured at as few as tell it.
+
+    Where the shift midway between two known ones lies on the line between them, so does the rest.
+
+    Parameters
+    ----------
+    measure
+        The shift in the picture of one of the times, given its place among them and a shift near
+        it; None where it cannot be told.
+    time_s
+        Ascending times.
+    before
+        Time before these and the shift then, where known. Without it, or where a shift cannot be
+        told, each is measured.
+    edge_px
+        Distance of the picture's edge from its centre.
+    """
+    shifts: list[Shift | None] = [None] * len(time_s)
+    near = None if before is None else before[1]
+    last = measure(len(time_s) - 1, near) if before is not None and len(time_s) > 1 else None
+    if before is None or last is None:
+        for place in range(len(time_s)):
+            shifts[place] = measure(place, near)
+            near = shifts[place]
+        return shifts
+    shifts[-1] = last
+    ahead = [(-1, len(time_s) - 1)]
+    while ahead:
+        start, end = ahead.pop()
+        if end - start < 2:
+            continue
+        one = before if start < 0 else (time_s[start], shifts[start])
+        other = (time_s[end], shifts[end])
+        middle = (start + end) // 2
+        line = _on_line(one, other, time_s[middle])
+        shifts[middle] = measure(middle, line or one[1] or other[1])
+        if _apart_px(shifts[middle], line, edge_px) > STEADY_PX:
+            ahead += [(start, middle), (middle, end)]
+            continue
+        known = (time_s[middle], shifts[middle])
+        for place in range(start + 1, end):
+            if place != middle:
+                side = (one, known) if place < middle else (known, other)
+                shifts[place] = _on_line(*side, time_s[place])
+    return shifts
+
+
+def _on_line(
+    one: tuple[float, Shift | None], other: tuple[float, Shift | None], time_s: float
+) -> Shift | None:
+    if one[1] is None or other[1] is None:
+        return None
+    share = (time_s - one[0]) / (other[0] - one[0])
+    return Shift(
+        one[1].right_px + share * (other[1].right_px - one[1].right_px),
+        one[1].down_px + share * (other[1].down_px - one[1].down_px),
+        one[1].roll_rad + share * (other[1].roll_rad - one[1].roll_rad),
+    )
+
+
+def _apart_px(one: Shift | None, other: Shift | None, edge_px: float) -> float:
+    """Furthest distance between where two shifts put a point of the picture."""
+    if one is None or other is None:
+        return math.inf
+    shift_px = math.hypot(one.right_px - other.right_px, one.down_px - other.down_px)
+    return shift_px + abs(one.roll_rad - other.roll_rad) * edge_px
 
 
 def _common_motion(before: FloatArray, after: FloatArray, least: float) -> Shift | None:

@@ -91,6 +91,7 @@ class JumpWatch:
         self._flow = Flow()
         self._flows: dict[int, FloatPicture] = {}
         self._steps: dict[int, Step] = {}
+        self._usual_s: dict[int, float] = {}
         self._judged = 1
         self._floor = _FLOOR
 
@@ -99,7 +100,8 @@ class JumpWatch:
         if self._held:
             difference = differences(self._held[-1][1], picture)
             self.change.append(largest(difference))
-            self._background.append(float(np.median(difference)))
+            # Differences are averaged over patches: every other tells as much.
+            self._background.append(float(np.median(difference[::2, ::2])))
         else:
             self.change.append(0.0)
             self._background.append(0.0)
@@ -126,20 +128,18 @@ class JumpWatch:
         change = self._ratio(self._rate(index, self.change[index]), self._rates(near))
         if change < _GATE:
             return
-        steps = {n: self._step(n) for n in {index, *near}}
         refresh = self._refresh(index, near)
-        step = steps[index]
         change = self._ratio(
-            self._rate(index, max(0.0, step.change - refresh)),
-            [self._rate(n, steps[n].change) for n in near],
+            self._rate(index, max(0.0, self.change[index] - refresh)), self._rates(near)
         )
         # The step after a jump is a surprise too: its flow goes by the jump.
         apart = self._near(index, 2)
-        surprise = self._ratio(
-            max(0.0, step.surprise - refresh), [steps[n].surprise for n in apart]
-        )
+        surprise = self._surprise(index, refresh, apart, JUMP_LIMIT - change)
+        if surprise is None:
+            return
+        steps = {n: self._step(n) for n in {index, *near}}
         usual = float(np.median([steps[n].unexplained for n in near]))
-        if change + surprise <= JUMP_LIMIT or _is_small_slip(step, usual):
+        if _is_small_slip(steps[index], usual):
             return
         shift_px, steadied = self._without_camera(index)
         rest = self._ratio(steadied.change, [steps[n].change for n in near])
@@ -156,6 +156,21 @@ class JumpWatch:
             )
         )
 
+    def _surprise(
+        self, index: int, refresh: float, others: list[int], limit: float
+    ) -> float | None:
+        """Log ratio of a step's surprise and the largest of others; None where within a limit.
+
+        Flow is dear: no more of the others are looked at than it takes.
+        """
+        own = max(0.0, self._step(index).surprise - refresh)
+        seen: list[float] = []
+        for other in sorted(others, key=lambda n: abs(n - index)):
+            seen.append(self._step(other).surprise)
+            if self._ratio(own, seen) <= limit:
+                return None
+        return self._ratio(own, seen)
+
     def _near(self, index: int, least: int) -> list[int]:
         last = len(self._times)
         return [
@@ -169,11 +184,21 @@ class JumpWatch:
 
     def _rate(self, index: int, change: float) -> float:
         """Change per usual interval: a step over a dropped frame may be twice as large."""
+        interval_s = self._times[index] - self._times[index - 1]
+        return change / max(1.0, interval_s / self._usual_interval_s(index))
+
+    def _usual_interval_s(self, index: int) -> float:
+        known_s = self._usual_s.get(index)
+        if known_s is not None:
+            return known_s
         near = self._times[max(0, index - REACH - 1) : index + REACH]
         intervals = sorted(after - before for before, after in pairwise(near))
         middle = len(intervals) // 2
         usual_s = (intervals[middle] + intervals[-1 - middle]) / 2
-        return change / max(1.0, (self._times[index] - self._times[index - 1]) / usual_s)
+        if len(self._times) >= index + REACH:
+            self._usual_s[index] = usual_s
+            self._usual_s.pop(index - 3 * REACH, None)
+        return usual_s
 
     def _ratio(self, value: float, others: list[float]) -> float:
         return math.log((value + self._floor) / (max(others) + self._floor))

@@ -13,6 +13,7 @@ FloatPicture = npt.NDArray[np.float32]
 LONG_SIDE_PX: Final = 160
 _TOP_SHARE: Final = 0.02
 """The athlete's moving parts fill about this share of the picture."""
+_SAMPLE_EVERY: Final = 16
 _BLUR_PX: Final = 1.0
 _PATCH_PX: Final = 5
 
@@ -94,8 +95,15 @@ def differences(first: FloatPicture, second: FloatPicture) -> FloatPicture:
 
 def largest(values: npt.NDArray[np.float32]) -> float:
     """Mean of the largest `_TOP_SHARE` of the values."""
-    start = int((1.0 - _TOP_SHARE) * values.size)
-    return float(np.partition(values.ravel(), start)[start:].mean())
+    flat = values.ravel()
+    count = flat.size - int((1.0 - _TOP_SHARE) * flat.size)
+    # Most of a picture hardly changes: what is far below a sample's largest need not be sorted.
+    sample = np.sort(flat[::_SAMPLE_EVERY])
+    likely = flat[flat > 0.5 * sample[int((1.0 - _TOP_SHARE) * sample.size)]]
+    if likely.size >= count:
+        flat = likely
+    start = flat.size - count
+    return float(np.partition(flat, start)[start:].mean())
 
 
 def displacement(flow: FloatPicture, change: FloatPicture) -> float:

@@ -82,6 +82,7 @@ def frames(
     long_side_px: int | None = None,
     threads: int = 0,
     glance: Glance | None = None,
+    sparing: bool = False,
 ) -> Iterator[FilmFrame]:
     """Decode a film's pictures from ``start_s`` up to, not including, ``end_s``.
 
@@ -105,6 +106,9 @@ def frames(
         Decoding threads; 0 for one a core.
     glance
         What is done with every picture of the stretch, whether it is given out or not.
+    sparing
+        Leave out pictures that are not in ``rows``: where others do not rest on them they are not
+        even decoded, and none is glanced at.
     """
     scale, width, height = size_within(film, long_side_px)
     with open_film(film.path, film.limits) as (container, stream):
@@ -130,8 +134,13 @@ def frames(
             )
             return orientation.upright(converted.to_ndarray())
 
+        def unwanted(packet: Any) -> bool:
+            row = row_of(film, packet)
+            return row is not None and rows is not None and not rows[row]
+
+        spared = unwanted if sparing and rows is not None and not by_order else None
         due_s = -np.inf
-        for order, frame in enumerate(decoded(container, stream)):
+        for order, frame in enumerate(decoded(container, stream, spared)):
             index = order if by_order else row_of(film, frame)
             if index is None or index >= film.frames:
                 continue
@@ -140,10 +149,13 @@ def frames(
                 continue
             if end_s is not None and time_s >= end_s:
                 break
+            given = rows is None or bool(rows[index])
+            if sparing and not given:
+                continue
             shown = FilmFrame(index, time_s, scale, partial(picture_of, frame))
             if glance is not None:
                 glance.take(time_s, scaled_down(grey(shown.picture), glance.long_side_px))
-            if time_s < due_s or (rows is not None and not rows[index]):
+            if time_s < due_s or not given:
                 continue
             due_s = time_s + every_s - _SAME_S
             yield shown
@@ -164,10 +176,13 @@ def scaled_down(picture: Picture, long_side_px: int) -> Picture:
     return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
-def thinned(time_s: FloatArray, every_s: float) -> BoolArray:
-    """(N,) which of ascending times to keep so that they are at least ``every_s`` apart."""
+def thinned(time_s: FloatArray, every_s: float, last_s: float = -np.inf) -> BoolArray:
+    """(N,) which of ascending times to keep so that they are at least ``every_s`` apart.
+
+    And from ``last_s``, the last that was kept before them.
+    """
     kept = np.zeros(len(time_s), dtype=np.bool_)
-    due_s = -np.inf
+    due_s = last_s + every_s - _SAME_S
     for place, when_s in enumerate(time_s.tolist()):
         if when_s >= due_s:
             kept[place] = True

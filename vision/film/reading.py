@@ -4,7 +4,7 @@ import contextlib
 import hashlib
 import heapq
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
@@ -246,10 +246,17 @@ def _check_listing(path: Path, limits: FilmLimits, listing: _Listing) -> None:
             limits.check(path, "frame_rate_hz", (len(listing.time_s) - 1) / length_s)
 
 
-def decoded(container: Any, stream: Any) -> Iterator[Any]:
-    """Yield the frames that decode, in order of presentation; damaged ones are left out."""
+def decoded(
+    container: Any, stream: Any, unwanted: Callable[[Any], bool] | None = None
+) -> Iterator[Any]:
+    """Yield the frames that decode, in order of presentation; damaged ones are left out.
+
+    So are frames of ``unwanted`` packets, unless others rest on them.
+    """
     with contextlib.suppress(*DEMUX_ERRORS):
         for packet in container.demux(stream):
+            if unwanted is not None:
+                stream.codec_context.skip_frame = "NONREF" if unwanted(packet) else "DEFAULT"
             with contextlib.suppress(av.error.FFmpegError):
                 yield from packet.decode()
     # A file that breaks off ends without the packet that empties the decoder.

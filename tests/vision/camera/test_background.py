@@ -1,6 +1,7 @@
 """The camera's movement is read off the still background, whoever moves before it."""
 
 import math
+from collections.abc import Callable
 
 import cv2
 import numpy as np
@@ -8,7 +9,7 @@ import numpy.typing as npt
 import pytest
 
 from tests.vision.athlete.people_in_pictures import person
-from vision.camera.background import Background
+from vision.camera.background import STEADY_PX, Background, Shift, shifts_between
 from vision.camera.steadiness import steadiness
 from vision.track import PoseTrack
 
@@ -72,6 +73,53 @@ def test_another_room_is_not_measured() -> None:
 def test_a_bare_wall_holds_nothing_to_measure_by() -> None:
     bare = np.full((HEIGHT, WIDTH), 120, np.uint8)
     assert Background(bare).shift_in(bare) is None
+
+
+def _measured(
+    right_px: Callable[[float], float], time_s: list[float], *, known: bool = True
+) -> tuple[list[Shift | None], list[int]]:
+    asked: list[int] = []
+
+    def measure(place: int, _near: Shift | None) -> Shift | None:
+        asked.append(place)
+        return Shift(right_px(time_s[place]), 0.0, 0.0)
+
+    before = (0.0, Shift(right_px(0.0), 0.0, 0.0)) if known else None
+    return shifts_between(measure, time_s, before, 367.0), asked
+
+
+def test_a_camera_that_stands_or_goes_evenly_is_measured_twice_between_sightings() -> None:
+    time_s = [k / 30.0 for k in range(1, 16)]
+    shifts, asked = _measured(lambda when_s: 20.0 * when_s, time_s)
+    assert len(asked) == 2
+    assert [shift and shift.right_px for shift in shifts] == pytest.approx(
+        [20.0 * when_s for when_s in time_s]
+    )
+
+
+def test_a_camera_that_shakes_is_measured_closely() -> None:
+    time_s = [k / 30.0 for k in range(1, 16)]
+    sway = {when_s: 6.0 * math.sin(2 * math.pi * 2.0 * when_s) for when_s in [0.0, *time_s]}
+    shifts, asked = _measured(lambda when_s: sway[when_s], time_s)
+    assert len(asked) > 6
+    for when_s, shift in zip(time_s, shifts, strict=True):
+        assert shift is not None
+        assert shift.right_px == pytest.approx(sway[when_s], abs=2 * STEADY_PX)
+
+
+def test_without_a_known_shift_each_is_measured_in_order() -> None:
+    _, asked = _measured(lambda _: 0.0, [0.1, 0.2, 0.3], known=False)
+    assert asked == [0, 1, 2]
+
+
+def test_what_cannot_be_told_is_not_made_up() -> None:
+    """Somebody walks before the camera for the second half."""
+    time_s = [k / 30.0 for k in range(1, 16)]
+    still = Shift(0.0, 0.0, 0.0)
+    shifts = shifts_between(
+        lambda place, _near: still if place < 8 else None, time_s, (0.0, still), 367.0
+    )
+    assert shifts == [still] * 8 + [None] * 7
 
 
 def _track(shift_px: npt.NDArray[np.float64]) -> PoseTrack:

@@ -10,7 +10,7 @@ import pytest
 from tests.vision.film.films import write_film
 from vision.film.frames import Glance, frames, scaled_down, thinned
 from vision.film.orientation import Orientation
-from vision.film.reading import read_film
+from vision.film.reading import decoded, open_film, read_film
 
 TICKS = [3000 * n for n in range(20)]
 CORNERS = {
@@ -116,6 +116,28 @@ def test_only_the_rows_asked_for_are_given_but_all_are_glanced_at(tmp_path: Path
     shown = list(frames(film, rows=rows, glance=glance))
     assert [frame.index for frame in shown] == [1, 5, 9, 13, 17]
     assert glanced == film.time_s.tolist()
+
+
+def test_pictures_that_are_spared_change_nothing_in_the_others(tmp_path: Path) -> None:
+    film = read_film(write_film(tmp_path / "film.mp4", TICKS))
+    rows = np.arange(film.frames) % 2 == 0
+    glanced: list[float] = []
+    glance = Glance(32, lambda time_s, _picture: glanced.append(time_s))
+    spared = list(frames(film, rows=rows, glance=glance, sparing=True))
+    whole = [frame for frame in frames(film) if rows[frame.index]]
+    assert [frame.index for frame in spared] == [frame.index for frame in whole]
+    assert glanced == film.time_s[rows].tolist()
+    for one, other in zip(spared, whole, strict=True):
+        assert np.array_equal(one.picture, other.picture)
+
+
+def test_pictures_on_which_none_rests_are_spared_the_decoding(tmp_path: Path) -> None:
+    film = read_film(write_film(tmp_path / "film.mp4", TICKS))
+    with open_film(film.path) as (container, stream):
+        kept = sum(1 for _ in decoded(container, stream, lambda _packet: True))
+    with open_film(film.path) as (container, stream):
+        whole = sum(1 for _ in decoded(container, stream, lambda _packet: False))
+    assert 0 < kept < whole == film.frames
 
 
 def test_times_are_thinned_from_the_first_on() -> None:
