@@ -8,6 +8,7 @@ Each look depends on the two poses around it alone: a frame that is looked at is
 same way however closely its neighbours are.
 """
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -127,7 +128,10 @@ def look_between(
             _Interval(part.first, middle, part.turns_first, turn, uneven, every),
             _Interval(middle, part.last, turn, part.turns_last, uneven, every),
         ]
-    return poses if np.mean([_sharpness(pose) for pose in poses.values()]) > SHARP else None
+    way = [pose for _, pose in sorted(poses.items())]
+    if any(separation(*pair) > LEAP for pair in itertools.pairwise(way)):
+        return None
+    return poses if np.mean([_sharpness(pose) for pose in way]) > SHARP else None
 
 
 def turns_at(before: Pose, pose: Pose, after: Pose, size_px: float) -> bool:

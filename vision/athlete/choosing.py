@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from vision.athlete.attention import turns_at
-from vision.athlete.following import body_size
+from vision.athlete.following import believable, body_size, is_sharp
 from vision.athlete.people import Present, told_apart
 from vision.athlete.sightings import JOINTS
 from vision.athlete.stretches import Moment
@@ -21,6 +21,9 @@ depend on how many workers share them."""
 FAR: Final = 0.02
 """Sharpness that makes up for a second between a cut and its place in the grid of stretches."""
 USUAL_S: Final = 6.0
+HOME_S: Final = 15.0
+"""Whoever is badly seen is looked for where they were clearly seen within this time: as far as
+sightings reach to both sides of every stretch when it is first followed."""
 Bound = tuple[float, float]
 
 
@@ -54,6 +57,7 @@ def _same(one: Moment, other: Moment) -> bool:
     )
     return (
         one.athlete is other.athlete
+        and one.home is other.home
         and one.turns == other.turns
         and same_size
         and [id(pose) for pose in one.others] == [id(pose) for pose in other.others]
@@ -120,10 +124,26 @@ def _moments(times: list[float], present: list[Present]) -> list[Moment]:
         and turns_at(before, here, after, size_px)
         for before, here, after, size_px in neighbours
     ]
+    homes = _homes(times, path, sizes)
     return [
-        Moment(time_s, there.athlete, there.others, size, turn, there.onlookers)
-        for time_s, there, size, turn in zip(times, present, sizes, turns, strict=True)
+        Moment(time_s, there.athlete, there.others, size, turn, there.onlookers, home)
+        for time_s, there, size, turn, home in zip(times, present, sizes, turns, homes, strict=True)
     ]
+
+
+def _homes(times: list[float], path: list[Pose | None], sizes: list[float]) -> list[Pose | None]:
+    """Return for each sighting the nearest other one in which the athlete is clearly seen."""
+    clear = [
+        (t, pose)
+        for t, pose, size_px in zip(times, path, sizes, strict=True)
+        if pose is not None and is_sharp(pose) and believable(pose, size_px)
+    ]
+    homes: list[Pose | None] = []
+    for time_s in times:
+        near = [(abs(t - time_s), t, pose) for t, pose in clear if t != time_s]
+        apart_s, _, pose = min(near, key=lambda one: one[:2], default=(np.inf, 0.0, None))
+        homes.append(pose if apart_s <= HOME_S else None)
+    return homes
 
 
 def _usual_sizes(times: list[float], path: list[Pose | None]) -> list[float]:

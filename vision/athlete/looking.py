@@ -9,6 +9,7 @@ everything from the start.
 """
 
 import itertools
+import math
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -18,10 +19,8 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.choosing import STRETCH_S, Bound, Part, Sighted, parts_to_follow
-from vision.athlete.following import is_sharp
-from vision.athlete.people import MEMORY_S, NEAR
+from vision.athlete.searching import Memory, sight
 from vision.athlete.sharing import HandIn, Job
-from vision.athlete.sightings import separation, sightings
 from vision.athlete.stretches import Found, follow_stretch
 from vision.camera.background import Background, Box, GreyPicture
 from vision.film.frames import (
@@ -40,8 +39,9 @@ BoolArray = npt.NDArray[np.bool_]
 Progress = Callable[[float, float], None]
 
 SIGHTING_S: Final = 0.5
-SHARP_MEMORY_S: Final = 10.0
-"""A person clearly seen is looked for in the same place for this long, others for `MEMORY_S`."""
+PIECE_S: Final = 2.0
+"""Pictures are decoded and sighted in pieces of this length: the threads that wait for the first
+ones do not wait for a whole stretch."""
 SPARING_S: Final = 0.025
 """Least time between two frames unless thorough: films of 50 frames a second and more are looked at
 as if they had half."""
@@ -54,6 +54,12 @@ MOST_KEPT_BYTES: Final = 700 * 1024**2
 """Memory for small pictures between decoding and following. Films that need more are decoded a
 second time to follow the athlete: 60 frames a second, all looked at, or of nearly square shape."""
 _BYTES_A_PIXEL: Final = 3
+LARGE_PX: Final = 4e6
+"""Pictures larger than this are neither decoded, where it can be helped, nor watched for cuts
+unless they are looked at: of films of 50 frames a second and more, every second one is left out."""
+SLOW_PX_S: Final = 1e8
+"""Films of more pixels a second, such as 1080p60, are decoded by several threads at once. Others
+keep pace with one, which needs less processor time than two."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,24 +109,24 @@ class Looking:
         self._bounds = aim.bounds
         self._rows = _rows_to_look_at(film, aim)
         self._keeping = _bytes_kept(film, self._rows) <= MOST_KEPT_BYTES
+        picture_px = film.width_px * film.height_px
+        slow = picture_px * film.frame_rate_mean_hz > SLOW_PX_S
+        self._sparing = picture_px > LARGE_PX
         self._reel = _Reel(
-            frames(
-                film,
-                aim.bounds[0][0],
-                aim.bounds[-1][1],
-                rows=self._rows,
-                long_side_px=LONG_SIDE_PX,
-                threads=threads,
-                glance=glance,
-            )
+            self._frames((aim.bounds[0][0], aim.bounds[-1][1]), threads if slow else 1, glance)
         )
         self._decoding = False
-        self._decoded = self._sights_given = self._follows_given = 0
-        self._to_sight: dict[int, list[FilmFrame]] = {}
+        self._pieces = _pieces_of(aim.bounds)
+        self._decoded = self._follows_given = 0
+        self._chosen_s = -np.inf
+        self._to_sight: deque[tuple[_Piece, list[FilmFrame]]] = deque()
+        self._sighting: set[int] = set()
+        self._memories: dict[int, Memory] = {}
+        self._partly: dict[int, list[Sighted]] = {}
         self._held: deque[FilmFrame] = deque()
         self._released_s = -np.inf
         self._sighted: dict[int, list[Sighted]] = {}
-        self._opening: tuple[int, GreyPicture] | None = None
+        self._opening: tuple[float, GreyPicture, list[Pose]] | None = None
         self._background: Background | None = None
         self._parts: dict[int, Part] = {}
         self._found: dict[int, Found] = {}
@@ -157,19 +163,23 @@ class Looking:
         return self._follow_job() or self._sight_job() or self._decode_job()
 
     def _decode_job(self) -> Job | None:
-        number = self._decoded
-        if self._decoding or number == len(self._bounds) or number > self._furthest():
+        if self._decoding or self._decoded == len(self._pieces):
+            return None
+        piece = self._pieces[self._decoded]
+        if piece.stretch > self._furthest():
             return None
         self._decoding = True
+        before_s = -np.inf if piece.is_first else self._chosen_s
 
         def decode(_network: PoseNetwork) -> HandIn:
-            pictures = self._reel.until(self._bounds[number][1])
-            chosen = _thinned(pictures, SIGHTING_S)
+            pictures = self._reel.until(piece.end_s)
+            chosen = _thinned(pictures, SIGHTING_S, before_s)
 
             def hand_in() -> None:
                 self._decoding = False
                 self._decoded += 1
-                self._to_sight[number] = chosen
+                self._chosen_s = chosen[-1].time_s if chosen else before_s
+                self._to_sight.append((piece, chosen))
                 if self._keeping:
                     self._held.extend(pictures)
 
@@ -185,25 +195,34 @@ class Looking:
         return unfollowed + AHEAD + 1
 
     def _sight_job(self) -> Job | None:
-        number = self._sights_given
-        if number not in self._to_sight:
+        """Sight the people of a piece, knowing those of the pieces before in its stretch."""
+        free = [one for one in self._to_sight if one[0].stretch not in self._sighting]
+        if not free:
             return None
-        self._sights_given += 1
-        pictures = self._to_sight.pop(number)
+        piece, pictures = free[0]
+        self._to_sight.remove(free[0])
+        number = piece.stretch
+        memory = self._memories.setdefault(number, Memory())
+        self._sighting.add(number)
 
-        def sight(network: PoseNetwork) -> HandIn:
-            seen = _sight(network, pictures)
+        def see(network: PoseNetwork) -> HandIn:
+            seen = sight(network, pictures, memory)
             first = grey(pictures[0].picture) if pictures else None
 
             def hand_in() -> None:
-                self._sighted[number] = seen
-                if first is not None and (self._opening is None or number < self._opening[0]):
-                    self._opening = (number, first)
-                self._tell("sighted", number)
+                self._partly.setdefault(number, []).extend(seen)
+                if first is not None and (
+                    self._opening is None or seen[0].time_s < self._opening[0]
+                ):
+                    self._opening = (seen[0].time_s, first, seen[0].people)
+                self._sighting.remove(number)
+                if piece.is_last:
+                    self._sighted[number] = self._partly.pop(number)
+                    self._tell("sighted", number)
 
             return hand_in
 
-        return sight
+        return see
 
     def _follow_job(self) -> Job | None:
         if self._whole is not None:
@@ -272,7 +291,7 @@ class Looking:
         """Give the pictures of a stretch, from memory where they all still are."""
         start_s, end_s = bound
         if not self._keeping or start_s < self._released_s:
-            return frames(self._film, *bound, rows=self._rows, long_side_px=LONG_SIDE_PX, threads=1)
+            return self._frames(bound, threads=1)
         taken: deque[FilmFrame] = deque()
         while self._held and self._held[0].time_s < end_s:
             frame = self._held.popleft()
@@ -281,11 +300,23 @@ class Looking:
         self._released_s = end_s
         return _used_up(taken)
 
+    def _frames(
+        self, bound: Bound, threads: int, glance: Glance | None = None
+    ) -> Iterator[FilmFrame]:
+        return frames(
+            self._film,
+            *bound,
+            rows=self._rows,
+            long_side_px=LONG_SIDE_PX,
+            threads=threads,
+            glance=glance,
+            sparing=self._sparing,
+        )
+
     def _reference(self) -> Background | None:
         """Return the background of the first picture."""
         if self._background is None and self._opening is not None:
-            number, picture = self._opening
-            people = self._sighted[number][0].people
+            _, picture, people = self._opening
             self._background = Background(picture, [_box(pose) for pose in people])
         return self._background
 
@@ -294,6 +325,28 @@ class Looking:
         if self._progress is not None:
             spans = [end_s - start_s for start_s, end_s in self._bounds]
             self._progress(sum(spans[n] for _, n in self._done), 2 * sum(spans))
+
+
+@dataclass(frozen=True, slots=True)
+class _Piece:
+    """Pictures that are decoded, and then sighted, at a time: up to ``end_s``, of one stretch."""
+
+    stretch: int
+    end_s: float
+    is_first: bool
+    is_last: bool
+
+
+def _pieces_of(bounds: Sequence[Bound]) -> list[_Piece]:
+    pieces = []
+    for number, (start_s, end_s) in enumerate(bounds):
+        count = max(1, math.ceil((end_s - start_s) / PIECE_S))
+        ends = [start_s + PIECE_S * part for part in range(1, count)] + [end_s]
+        pieces += [
+            _Piece(number, piece_end_s, part == 0, part == count - 1)
+            for part, piece_end_s in enumerate(ends)
+        ]
+    return pieces
 
 
 class _Reel:
@@ -346,33 +399,14 @@ def _bytes_kept(film: Film, rows: BoolArray) -> float:
     return float(most) * _BYTES_A_PIXEL * width * height
 
 
-def _thinned(pictures: Sequence[FilmFrame], every_s: float) -> list[FilmFrame]:
-    kept = thinned(np.array([frame.time_s for frame in pictures]), every_s)
+def _thinned(pictures: Sequence[FilmFrame], every_s: float, last_s: float) -> list[FilmFrame]:
+    kept = thinned(np.array([frame.time_s for frame in pictures]), every_s, last_s)
     return list(itertools.compress(pictures, kept))
 
 
 def _used_up(pictures: deque[FilmFrame]) -> Iterator[FilmFrame]:
     while pictures:
         yield pictures.popleft()
-
-
-def _sight(network: PoseNetwork, pictures: Sequence[FilmFrame]) -> list[Sighted]:
-    """Sight everybody; who is missing is looked for where they were, for a while."""
-    seen: list[Sighted] = []
-    remembered: list[tuple[float, Pose]] = []
-    for turn, frame in enumerate(pictures):
-        people = sightings(network, frame.picture, [pose for _, pose in remembered], turn)
-        seen.append(Sighted(frame.time_s, people))
-        remembered = [(frame.time_s, pose) for pose in people] + [
-            (since_s, pose)
-            for since_s, pose in remembered
-            if frame.time_s - since_s <= (SHARP_MEMORY_S if is_sharp(pose) else MEMORY_S)
-            and not any(
-                separation(pose, newer) <= NEAR and (is_sharp(newer) or not is_sharp(pose))
-                for newer in people
-            )
-        ]
-    return seen
 
 
 def _box(pose: Pose) -> Box:

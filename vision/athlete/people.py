@@ -131,12 +131,11 @@ def told_apart(
     standing_there = still_there(seen, still)
     for outside, poses, stands in zip(apart, seen, still, strict=True):
         outside += compress(poses, stands)
-    seen = without_doubtful(
-        [
-            [pose for pose, stays in zip(poses, stands, strict=True) if not stays]
-            for poses, stands in zip(seen, still, strict=True)
-        ]
-    )
+    seen = [
+        [pose for pose, stays in zip(poses, stands, strict=True) if not stays]
+        for poses, stands in zip(seen, still, strict=True)
+    ]
+    seen = without_doubtful(seen, onlookers(seen))
     everyone, numbers = tracklets(time_s, seen)
     behind = _set_apart(time_s, seen, everyone, numbers)
     activity = np.array([tracklet.activity() for tracklet in everyone])

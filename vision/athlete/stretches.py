@@ -23,7 +23,7 @@ from vision.athlete.following import (
 )
 from vision.athlete.sightings import JOINTS, MIN_CONFIDENCE, separation
 from vision.athlete.standing import are_of
-from vision.camera.background import Background, Shift
+from vision.camera.background import Background, Shift, shifts_between
 from vision.film.frames import FilmFrame, grey
 from vision.film.types import Film
 from vision.pose.network import Pose, PoseNetwork
@@ -58,6 +58,8 @@ class Moment:
         Whether the athlete's motion turns there, going by the sightings before and after.
     onlookers
         Those who only stand there: nobody followed up to then may become one of them.
+    home
+        The athlete where they were clearly seen a little before or after, or None.
     """
 
     time_s: float
@@ -66,6 +68,7 @@ class Moment:
     size_px: float
     turns: bool
     onlookers: Sequence[Pose] = ()
+    home: Pose | None = None
 
 
 @dataclass(slots=True, eq=False)
@@ -130,8 +133,10 @@ def follow_stretch(
             moment = ahead.pop()
             size_px = moment.size_px
             walk.among(moment.onlookers)
-            walk.settle(moment.athlete, moment.others, size_px, turns=moment.turns)
-    walk.settle(None, (), size_px, turns=False)
+            walk.settle(
+                moment.athlete, moment.others, size_px, turns=moment.turns, home=moment.home
+            )
+    walk.settle(None, (), size_px, turns=False, home=None)
     return walk.found
 
 
@@ -155,7 +160,7 @@ class _Walk:
         self._strangers: dict[int, Sequence[Pose]] = {}
         self._home: Pose | None = None
         self._last: tuple[FilmFrame, Pose, bool] | None = None
-        self._shift: Shift | None = None
+        self._shift: tuple[float, Shift] | None = None
 
     def among(self, onlookers: Sequence[Pose]) -> None:
         """Tell who only stands there up to the next moment."""
@@ -171,7 +176,13 @@ class _Walk:
             del self._pending[0]
 
     def settle(
-        self, sighting: Pose | None, others: Sequence[Pose], size_px: float, *, turns: bool
+        self,
+        sighting: Pose | None,
+        others: Sequence[Pose],
+        size_px: float,
+        *,
+        turns: bool,
+        home: Pose | None,
     ) -> None:
         """Find the athlete in the frames kept, the last of which is the one of the sighting."""
         if not self._pending or not np.isfinite(size_px):
@@ -180,14 +191,15 @@ class _Walk:
             sighting = None
         poses = self._easily(sighting, size_px, turns)
         if poses is None:
-            sighting = self._at_home(sighting, others, size_px)
+            sighting = self._at_home(sighting, others, size_px, home)
             poses = self._with_care(sighting, others, size_px)
         end = self._pending[-1]
         self._strangers[end.index] = others
         poses = without_strangers(poses, self._strangers)
         looked_at = {frame.index: frame for frame in self._pending}
-        for row in sorted(poses.keys() & looked_at.keys()):
-            self._follow_background(looked_at[row])
+        shift = self._follow_background(
+            [looked_at[row] for row in sorted(poses.keys() & looked_at.keys())]
+        )
         # A pose that cannot be kept still leads on to better ones.
         self.found.poses.update(
             (row, pose if pose is not None and believable(pose, size_px) else None)
@@ -198,6 +210,7 @@ class _Walk:
             self._home = here
         self._last = None if here is None else (end, here, turns)
         if here is not None:
+            self._shift = None if shift is None else (end.time_s, shift)
             self._pending.clear()
             self._strangers.clear()
 
@@ -223,25 +236,31 @@ class _Walk:
         return {stretch[index].index: pose for index, pose in poses.items()}
 
     def _at_home(
-        self, sighting: Pose | None, others: Sequence[Pose], size_px: float
+        self, sighting: Pose | None, others: Sequence[Pose], size_px: float, home: Pose | None
     ) -> Pose | None:
-        """Look where the athlete was last clearly seen, unless the sighting is clear.
+        """Look where the athlete was clearly seen, unless the sighting is clear.
 
-        Whoever works behind a plate mostly stays in place, and shows there now and then.
+        Whoever works behind a plate mostly stays in place, and shows there now and then: in the
+        frames just followed, or in a sighting some seconds before or after.
         """
-        if self._home is None or (sighting is not None and is_sharp(sighting)):
+        if sighting is not None and is_sharp(sighting):
             return sighting
         picture = self._pending[-1].picture
-        pose = self._look(picture, body_region(self._home, size_px))
-        if (
-            pose.confidence < MIN_CONFIDENCE
-            or not believable(pose, size_px)
-            or any(separation(pose, other) < AGREE for other in others)
-        ):
-            return sighting
-        if sighting is None:
-            return pose if quality(pose, size_px) > AT_HOME else None
-        return max(pose, sighting, key=lambda one: quality(one, size_px))
+        best = sighting
+        for place in (self._home, home):
+            if place is None:
+                continue
+            pose = self._look(picture, body_region(place, size_px))
+            if (
+                pose.confidence < MIN_CONFIDENCE
+                or not believable(pose, size_px)
+                or any(separation(pose, other) < AGREE for other in others)
+            ):
+                continue
+            worth = quality(pose, size_px)
+            if worth > (AT_HOME if best is None else quality(best, size_px)):
+                best = pose
+        return best
 
     def _with_care(
         self, sighting: Pose | None, others: Sequence[Pose], size_px: float
@@ -260,12 +279,21 @@ class _Walk:
             return replace(pose, confidence=0.0)
         return pose
 
-    def _follow_background(self, frame: FilmFrame) -> None:
-        if self._background is None:
-            return
-        self._shift = self._background.shift_in(grey(frame.picture), self._shift)
-        if self._shift is not None:
-            self.found.shifts[frame.index] = self._shift
+    def _follow_background(self, frames: Sequence[FilmFrame]) -> Shift | None:
+        """Follow the background through the frames looked at, and give where it is in the last."""
+        background = self._background
+        if background is None or not frames:
+            return None
+        shifts = shifts_between(
+            lambda place, near: background.shift_in(grey(frames[place].picture), near),
+            [frame.time_s for frame in frames],
+            self._shift,
+            background.edge_px,
+        )
+        for frame, shift in zip(frames, shifts, strict=True):
+            if shift is not None:
+                self.found.shifts[frame.index] = shift
+        return shifts[-1]
 
 
 def without_strangers(

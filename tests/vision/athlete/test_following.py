@@ -208,6 +208,25 @@ def test_nobody_followed_becomes_an_onlooker_whom_they_pass_out_of_sight() -> No
     assert not kept.is_same_for(moments(onlooker), moments())
 
 
+@pytest.mark.parametrize("home", [None, person(200)])
+def test_who_is_unclear_is_looked_for_at_home(home: Pose | None) -> None:
+    """The only sightings are of a plate beside; the athlete was clearly seen there before."""
+    plate = person(330, 330, stature_px=150, sharpness=0.35)
+    athlete = person(202, sharpness=0.7)
+    film = SimpleNamespace(width_px=640, height_px=480)
+    pictures = [SimpleNamespace(index=k, time_s=k / 30.0, picture=picture_of(k)) for k in range(16)]
+    found = follow_stretch(
+        SimpleNamespace(look=seeing([lambda _: athlete, lambda _: plate])),  # type: ignore[arg-type]
+        film,  # type: ignore[arg-type]
+        pictures,  # type: ignore[arg-type]
+        [Moment(k / 30.0, plate, (), SIZE_PX, turns=False, home=home) for k in (0, 15)],
+        None,
+        thorough=True,
+    )
+    expected = plate if home is None else athlete
+    assert [k for k, pose in found.poses.items() if pose is not expected] == []
+
+
 def test_stretches_are_cut_where_the_athlete_is_clearly_seen() -> None:
     def moment(time_s: float, sharpness: float | None) -> Moment:
         athlete = None if sharpness is None else person(sharpness=sharpness)

@@ -43,7 +43,9 @@ class Stage:
     most_at_hand: int = 0
     stretches: list[tuple[int, int]] = field(default_factory=list)
 
-    def sight(self, _network: object, pictures: Sequence[FilmFrame]) -> list[Sighted]:
+    def sight(
+        self, _network: object, pictures: Sequence[FilmFrame], _memory: object
+    ) -> list[Sighted]:
         return [Sighted(frame.time_s, self.people(frame.time_s)) for frame in pictures]
 
     def follow(
@@ -90,7 +92,7 @@ def look(film: Film, monkeypatch: pytest.MonkeyPatch) -> Look:
 
     def through(people: People, workers: int) -> tuple[Found, Stage]:
         stage = Stage(people)
-        monkeypatch.setattr(looking, "_sight", stage.sight)
+        monkeypatch.setattr(looking, "sight", stage.sight)
         monkeypatch.setattr(looking, "follow_stretch", stage.follow)
         monkeypatch.setattr(looking, "frames", stage.frames(unpatched))
         monkeypatch.setattr(sharing, "PoseNetwork", lambda _bundle: None)

@@ -66,6 +66,31 @@ def test_who_walks_past_a_resting_athlete_makes_no_onlooker_of_them() -> None:
     assert _who_stands(seen) == []
 
 
+def test_a_plate_that_goes_up_and_down_makes_no_onlooker_of_who_lifts_it() -> None:
+    """Who presses a bar stands; the plate before them is read as somebody small and unclear."""
+
+    def plate(time_s: float, sharpness: float) -> Pose:
+        up = 0.5 - 0.5 * math.cos(2 * math.pi * time_s / 2.6)
+        return person(200.0, 330.0 - 60.0 * up, 100.0, squat=up, sharpness=sharpness)
+
+    athlete = [_squatting(t) if t < 6.0 else person(200.0) for t in TIMES]
+    unclear = [[here, plate(t, 0.35)] for here, t in zip(athlete, TIMES, strict=True)]
+    assert _who_stands(unclear) == []
+    clear = [[here, plate(t, 0.7)] for here, t in zip(athlete, TIMES, strict=True)]
+    assert athlete[-1] in _who_stands(clear)
+
+
+def test_half_a_body_read_besides_makes_no_onlooker_of_the_whole() -> None:
+    """As of somebody at the top of a push-up, of whom the trunk is read as one more person."""
+    whole = [_squatting(t) if t < 6.0 else person(200.0) for t in TIMES]
+    half = [
+        person(215.0, 350.0 + 30.0 * math.sin(2 * math.pi * t / 2.6), 130.0, sharpness=0.5)
+        for t in TIMES
+    ]
+    seen = [[here, other] for here, other in zip(whole, half, strict=True)]
+    assert not [pose for pose in _who_stands(seen) if pose in whole]
+
+
 def test_a_few_sightings_are_too_few() -> None:
     short = TIMES[: FEWEST - 1]
     assert _who_stands([[person(300.0), _squatting(t)] for t in short]) == []
