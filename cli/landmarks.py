@@ -16,7 +16,7 @@ from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_
 if TYPE_CHECKING:
     from vision.continuity.watch import Watched
 
-EXTRACTION: Final = "7"
+EXTRACTION: Final = "8"
 """Raised whenever extraction changes what it finds, so that old landmark files are not taken."""
 
 _KEY_LENGTH: Final = 16
