@@ -7,8 +7,10 @@ from typing import Any, Final
 from cli.landmarks import Landmarks
 from cli.pipeline import Progress
 from vision.files import write_whole
-from vision.film.types import Film
+from vision.film.types import LARGE_PX, Film
 
+_NEARLY_ALL: Final = 0.75
+"""A damaged picture here and there is told of elsewhere."""
 _STAGE: Final = "looking for cuts"
 
 
@@ -29,6 +31,18 @@ def continuity_of(film: Film, landmarks: Landmarks, progress: Progress) -> dict[
         write_whole(file, json.dumps(document, indent=1, allow_nan=False) + "\n")
         progress(_STAGE, film.duration_s, film.duration_s)
     return document
+
+
+def unwatched(film: Film, document: dict[str, Any]) -> list[str]:
+    """Warn where pictures of a large film were left out of what continuity is told from."""
+    watched = document.get("frames")
+    large = film.width_px * film.height_px > LARGE_PX
+    if not large or not isinstance(watched, int) or watched > _NEARLY_ALL * film.frames:
+        return []
+    return [
+        f"{watched} of {film.frames} pictures of this large film were watched for breaks: "
+        "a change of speed may not show in them; with --thorough all are watched"
+    ]
 
 
 def _kept(file: Path) -> dict[str, Any] | None:

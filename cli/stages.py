@@ -8,7 +8,7 @@ from typing import Final
 
 from msgspec.structs import replace
 
-from cli.continuity import continuity_of
+from cli.continuity import continuity_of, unwatched
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.film_facts import film_of, keep_film, settled_stamp
 from cli.landmarks import landmarks_of
@@ -67,7 +67,8 @@ def audit_in_stages(request: AuditRequest, progress: Progress) -> AuditRecord:
         record = record_of(film, landmarks, movements, workout, request)
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
-    record = sealed(replace(record, continuity=continuity))
+    warnings = [*record.warnings, *unwatched(film, continuity)]
+    record = sealed(replace(record, continuity=continuity, warnings=warnings))
     _write(record, request.out)
     return record
 

@@ -32,7 +32,7 @@ from vision.film.frames import (
     size_within,
     thinned,
 )
-from vision.film.types import Film
+from vision.film.types import LARGE_PX, Film
 from vision.pose.network import Pose, PoseNetwork
 
 BoolArray = npt.NDArray[np.bool_]
@@ -54,9 +54,6 @@ MOST_KEPT_BYTES: Final = 700 * 1024**2
 """Memory for small pictures between decoding and following. Films that need more are decoded a
 second time to follow the athlete: 60 frames a second, all looked at, or of nearly square shape."""
 _BYTES_A_PIXEL: Final = 3
-LARGE_PX: Final = 4e6
-"""Pictures larger than this are neither decoded, where it can be helped, nor watched for cuts
-unless they are looked at: of films of 50 frames a second and more, every second one is left out."""
 SLOW_PX_S: Final = 1e8
 """Films of more pixels a second, such as 1080p60, are decoded by several threads at once. Others
 keep pace with one, which needs less processor time than two."""

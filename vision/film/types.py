@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -10,6 +11,10 @@ from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
+
+LARGE_PX: Final = 4e6
+"""Pictures larger than this are neither decoded, where it can be helped, nor watched for cuts
+unless they are looked at: of films of 50 frames a second and more, every second one is left out."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
