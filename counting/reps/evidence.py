@@ -136,10 +136,10 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
     rate_hz = signals.rate_hz
     if movement.base == "hanging":
         reach = round(_COMING_S * rate_hz)
-        for first, last in ((start - reach, start), (end, end + reach)):
-            levels = [around(above, index, rate_hz) for index in range(max(first, 0), last + 1)]
-            known_levels = [level for level in levels if level == level]
-            if known_levels and max(known_levels) < -HALF_ARM / 2:
+        coming = range(start, max(start - reach, 0) - 1, -1)
+        leaving = range(end, min(end + reach, above.size - 1) + 1)
+        for moments in (coming, leaving):
+            if all(around(above, index, rate_hz) < -HALF_ARM / 2 for index in moments):
                 return False
         over_the_bar = signals.wrist[start : end + 1] - _bar_height(signals)
         off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)

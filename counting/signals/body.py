@@ -223,17 +223,16 @@ def _astray(
     if seen.size < 3:
         return astray
     at_s, where = time_s[seen], place[seen]
-    intervals_s = np.diff(at_s)
-    leaps = np.hypot(*np.diff(where, axis=0).T) > fastest_per_s * intervals_s + _JITTER
+    steps = np.hypot(*np.diff(where, axis=0).T)
+    leapt = np.append(steps > fastest_per_s * np.diff(at_s) + _JITTER, False)
     near: BoolArray = np.zeros(seen.size, bool)
-    for before in np.flatnonzero(leaps):
+    for before in np.flatnonzero(leapt):
         around_s = at_s[before] - longest_s, at_s[before + 1] + longest_s
         first, end = np.searchsorted(at_s, around_s)
         near[first:end] = True
     for first, end in stretches(near):
         part = slice(first, end)
-        leapt = np.append(leaps, False)[part]
-        left_out = ~_course(at_s[part], where[part], leapt, fastest_per_s, longest_s)
+        left_out = ~_course(at_s[part], where[part], leapt[part], fastest_per_s, longest_s)
         astray[seen[part][left_out]] = True
     return astray
 
@@ -245,7 +244,9 @@ def _course(
     fastest_per_s: float,
     longest_s: float,
 ) -> BoolArray:
-    """(n,) the places of the longest course that can be kept to, by dynamic programming.
+    """(n,) which places are on the longest course that can be kept to, by dynamic programming.
+
+    ``at_s`` (n,) in seconds, ``where`` (n, 2) in statures, without NaN.
 
     A place counts for as long as it is shown. What is left out in between is a blink, or all from
     one leap (``leapt``: the next place is out of reach) to another, for less than ``longest_s``: or

@@ -2,6 +2,7 @@
 
 import itertools
 import math
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
@@ -140,7 +141,13 @@ def _homes(times: list[float], path: list[Pose | None], sizes: list[float]) -> l
     ]
     homes: list[Pose | None] = []
     for time_s in times:
-        near = [(abs(t - time_s), t, pose) for t, pose in clear if t != time_s]
+        place = bisect_left(clear, time_s, key=lambda one: one[0])
+        # The nearest of the one before and the one after; the sighting itself is neither.
+        near = [
+            (abs(t - time_s), t, pose)
+            for t, pose in clear[max(0, place - 1) : place + 2]
+            if t != time_s
+        ]
         apart_s, _, pose = min(near, key=lambda one: one[:2], default=(np.inf, 0.0, None))
         homes.append(pose if apart_s <= HOME_S else None)
     return homes

@@ -125,6 +125,14 @@ def test_a_look_that_is_unsure_calls_for_more_care(what: str) -> None:
     assert film.between(look=look) is None
 
 
+def test_an_end_that_leaps_from_the_frame_before_calls_for_more_care() -> None:
+    """As where a sighting is of somebody else beside the athlete."""
+    film = Film(lambda time_s: 150.0 * abs(time_s - 0.9))
+    assert film.between(thorough=True) is not None
+    film.poses[-1] = replace(film.poses[-1], image_px=film.poses[-1].image_px + 120.0)
+    assert film.between(thorough=True) is None
+
+
 def test_an_unsure_end_calls_for_more_care() -> None:
     film = Film(lambda _: 0.0)
     film.poses[-1] = replace(film.poses[-1], sharpness=np.full(LANDMARK_COUNT, 0.1))
