@@ -4,8 +4,9 @@ from pathlib import Path
 
 import numpy as np
 
+from vision.athlete.grid import stretches_of
 from vision.athlete.lines import with_lines_between
-from vision.athlete.looking import Aim, Looking, Progress, stretches_of
+from vision.athlete.looking import Aim, Looking, Progress
 from vision.athlete.sharing import work_through
 from vision.athlete.sightings import separation
 from vision.athlete.stretches import Found

@@ -9,7 +9,6 @@ everything from the start.
 """
 
 import itertools
-import math
 from collections import deque
 from collections.abc import Callable, Generator, Iterable, Iterator, Sequence
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.choosing import STRETCH_S, Bound, Part, Sighted, parts_to_follow
+from vision.athlete.grid import Piece, pieces_of
 from vision.athlete.searching import Memory, sight
 from vision.athlete.sharing import HandIn, Job
 from vision.athlete.stretches import Found, follow_stretch
@@ -39,9 +39,6 @@ BoolArray = npt.NDArray[np.bool_]
 Progress = Callable[[float, float], None]
 
 SIGHTING_S: Final = 0.5
-PIECE_S: Final = 2.0
-"""Pictures are decoded and sighted in pieces of this length: the threads that wait for the first
-ones do not wait for a whole stretch."""
 SPARING_S: Final = 0.025
 """Least time between two frames unless thorough: films of 50 frames a second and more are looked at
 as if they had half."""
@@ -113,10 +110,10 @@ class Looking:
             self._frames((aim.bounds[0][0], aim.bounds[-1][1]), threads if slow else 1, glance)
         )
         self._decoding = False
-        self._pieces = _pieces_of(aim.bounds)
+        self._pieces = pieces_of(aim.bounds)
         self._decoded = self._follows_given = 0
         self._chosen_s = -np.inf
-        self._to_sight: deque[tuple[_Piece, list[FilmFrame]]] = deque()
+        self._to_sight: deque[tuple[Piece, list[FilmFrame]]] = deque()
         self._sighting: set[int] = set()
         self._memories: dict[int, Memory] = {}
         self._partly: dict[int, list[Sighted]] = {}
@@ -324,28 +321,6 @@ class Looking:
             self._progress(sum(spans[n] for _, n in self._done), 2 * sum(spans))
 
 
-@dataclass(frozen=True, slots=True)
-class _Piece:
-    """Pictures that are decoded, and then sighted, at a time: up to ``end_s``, of one stretch."""
-
-    stretch: int
-    end_s: float
-    is_first: bool
-    is_last: bool
-
-
-def _pieces_of(bounds: Sequence[Bound]) -> list[_Piece]:
-    pieces = []
-    for number, (start_s, end_s) in enumerate(bounds):
-        count = max(1, math.ceil((end_s - start_s) / PIECE_S))
-        ends = [start_s + PIECE_S * part for part in range(1, count)] + [end_s]
-        pieces += [
-            _Piece(number, piece_end_s, part == 0, part == count - 1)
-            for part, piece_end_s in enumerate(ends)
-        ]
-    return pieces
-
-
 class _Reel:
     """A film's pictures, taken stretch by stretch."""
 
@@ -369,15 +344,6 @@ class _Reel:
         """Let go of the film."""
         if isinstance(self._pictures, Generator):
             self._pictures.close()
-
-
-def stretches_of(film: Film, start_s: float | None, end_s: float | None) -> list[Bound]:
-    """Divide the part of a film to look at into stretches of `STRETCH_S`."""
-    first = max(float(film.time_s[0]), start_s if start_s is not None else -np.inf)
-    last = min(float(film.time_s[-1]) + 1e-3, end_s if end_s is not None else np.inf)
-    count = max(1, int(np.ceil((last - first) / STRETCH_S)))
-    edges = [first + STRETCH_S * index for index in range(count)] + [max(last, first)]
-    return list(itertools.pairwise(edges))
 
 
 def _rows_to_look_at(film: Film, aim: Aim) -> BoolArray:

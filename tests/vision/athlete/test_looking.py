@@ -11,7 +11,8 @@ from tests.vision.athlete.people_in_pictures import person
 from tests.vision.film.films import write_film
 from vision.athlete import looking, sharing
 from vision.athlete.choosing import STRETCH_S, Sighted
-from vision.athlete.looking import AHEAD, Aim, Looking, stretches_of
+from vision.athlete.grid import stretches_of
+from vision.athlete.looking import AHEAD, Aim, Looking
 from vision.athlete.sharing import work_through
 from vision.athlete.stretches import Found, Moment
 from vision.film.frames import FilmFrame
