@@ -138,8 +138,8 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         reach = round(_COMING_S * rate_hz)
         coming = range(start, max(start - reach, 0) - 1, -1)
         leaving = range(end, min(end + reach, above.size - 1) + 1)
-        for moments in (coming, leaving):
-            if all(around(above, index, rate_hz) < -HALF_ARM / 2 for index in moments):
+        for places in (coming, leaving):
+            if all(around(above, index, rate_hz) < -HALF_ARM / 2 for index in places):
                 return False
         over_the_bar = signals.wrist[start : end + 1] - _bar_height(signals)
         off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)
