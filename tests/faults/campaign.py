@@ -25,10 +25,11 @@ from tests.faults.killing import kill_audits
 from tests.faults.killing_review import kill_reviews
 from tests.faults.reader import Reader
 from tests.faults.refusing import audit_hostile
+from tests.faults.streams import tell_everything
 from tests.faults.tally import Headway, Part, Tally
 from tests.faults.writing import fail_writes
 
-CLASSES = ("reading", "auditing", "writing", "disks", "killing", "reviewing")
+CLASSES = ("reading", "auditing", "writing", "disks", "killing", "reviewing", "telling")
 CUTS, FLIPS, AUDIT_KILLS, REVIEW_KILLS = 100, 1000, 140, 60
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_clips").glob("*.mp4"))
 SQUATS = next(film for film in SAMPLES if film.stem.endswith("squats"))
@@ -72,6 +73,8 @@ def run_classes(asked: list[str], part: Part, seed: int, tally: Tally) -> None:
             kill_audits(folder, film, MOVEMENT, part.of_all(AUDIT_KILLS), seed, tally)
         if "reviewing" in asked:
             kill_reviews(folder, part.of_all(REVIEW_KILLS), seed, tally)
+        if "telling" in asked:
+            tell_everything(folder, part, tally)
 
 
 def told(tally: Tally) -> int:

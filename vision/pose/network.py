@@ -5,11 +5,7 @@ pipeline around them chooses the region by itself and smooths landmarks causally
 the turning points that decide a rep; here the caller chooses each region, and nothing is smoothed.
 """
 
-import contextlib
 import math
-import os
-import sys
-import warnings
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Any, Final
@@ -19,6 +15,7 @@ import numpy.typing as npt
 
 from vision.pose.bundle import Bundle
 from vision.pose.landmarks import LANDMARK_COUNT
+from vision.pose.native_log import native_log_aside
 from vision.pose.pruning import with_outputs
 from vision.pose.region import Picture, Region, region_around
 
@@ -134,8 +131,7 @@ class _Network:
     """A TensorFlow Lite network with one input, run on one thread."""
 
     def __init__(self, content: bytes) -> None:
-        with _quiet_native_log(), warnings.catch_warnings():
-            warnings.simplefilter("ignore")
+        with native_log_aside():
             from ai_edge_litert.interpreter import Interpreter
 
             self._interpreter: Any = Interpreter(model_content=content, num_threads=1)
@@ -150,21 +146,6 @@ class _Network:
         self._interpreter.set_tensor(self._input, picture[None])
         self._interpreter.invoke()
         return [self._interpreter.get_tensor(index) for index in self._outputs]
-
-
-@contextlib.contextmanager
-def _quiet_native_log() -> Iterator[None]:
-    """Keep what native code writes to the error stream away from the user."""
-    sys.stderr.flush()
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    try:
-        os.dup2(nowhere, 2)
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
 
 
 def _sigmoid(x: FloatArray) -> FloatArray:
