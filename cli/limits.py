@@ -1,31 +1,14 @@
-"""``repwitness limits``: the most a film may ask of the machine, and how to allow more."""
+"""The most a film may ask of the machine, as the user or a record says."""
 
 from collections.abc import Sequence
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
-import typer
-
 from cli.errors import WRONG_USAGE, UserError
-from vision.film.limits import DEFAULT_LIMITS, WORDS, FilmLimits, changed_limits
+from vision.film.limits import DEFAULT_LIMITS, FilmLimits, changed_limits
 
 if TYPE_CHECKING:
     from counting.record.types import AuditRecord
-
-
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("limits")(limits)
-
-
-def limits() -> None:
-    """List the limits on films; films over one are refused before they are decoded.
-
-    Change one with --limit NAME=VALUE of 'audit' and 'batch'.
-    """
-    width = max(len(name) for name in WORDS)
-    for name, most in asdict(DEFAULT_LIMITS).items():
-        typer.echo(f"{name:<{width}}  {most:>18,}  {WORDS[name]}")
 
 
 def film_limits(changes: Sequence[str] | None) -> FilmLimits:

@@ -6,8 +6,9 @@ from typing import Final
 
 import typer
 
-from cli import (
+from cli.commands import (
     audit,
+    batch,
     compare,
     explain,
     film_setup,
@@ -16,14 +17,13 @@ from cli import (
     mark,
     movements,
     plan,
+    report,
+    review,
     score,
     validate,
     verify,
 )
-from cli.batch import command as batch
 from cli.errors import BAD_INPUT, UserError
-from cli.report import command as report
-from cli.review import command as review
 
 CAUTIONS: Final = (
     "Repwitness advises; the event's judges and its rulebook decide. Train within your means: "

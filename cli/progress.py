@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from cli.pipeline import Progress
+from cli.audit.request import Progress
 
 
 @contextmanager

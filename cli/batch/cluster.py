@@ -17,12 +17,12 @@ from pathlib import Path
 from types import ModuleType
 from typing import Any, Final
 
+from cli.audit.request import AuditRequest
 from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.pipeline import AuditRequest
 from cli.versions import installed_versions
 from vision.files import write_whole
 

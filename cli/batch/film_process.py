@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from typing import Any, Final
 
-from cli.pipeline import AuditRequest, Progress
+from cli.audit.request import AuditRequest, Progress
 
 AuditFunction = Callable[[AuditRequest, Progress], Any]
 """Audits one film into ``request.out``. Importable by name; what it returns is not used."""

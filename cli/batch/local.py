@@ -8,11 +8,11 @@ from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
+from cli.audit.request import AuditRequest
 from cli.batch.fetch import local_copy
 from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
-from cli.pipeline import AuditRequest
 from vision.cores import core_count
 
 

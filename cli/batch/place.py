@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Protocol
 
+from cli.audit.request import AuditRequest
 from cli.batch.films import BatchFilm
-from cli.pipeline import AuditRequest
 
 FilmProgress = Callable[[BatchFilm, float], None]
 """Called with a film and the share of it that is done, from any thread."""

@@ -6,13 +6,13 @@ from contextlib import closing
 from pathlib import Path
 from typing import Any
 
+from cli.audit.request import AuditRequest
 from cli.batch.films import BatchFilm
 from cli.batch.place import Place
 from cli.batch.progress import Headway
 from cli.batch.results import Results
 from cli.batch.table import BatchRow, write_failures, write_tables
 from cli.errors import WRONG_USAGE, UserError
-from cli.pipeline import AuditRequest
 from cli.versions import tool_version
 from vision.files import WriteError
 

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from cli.audits import Audit, audit_track, checked_film
+from cli.audit.opening import Audit, audit_track, checked_film
 from cli.report.page import Still
 from cli.summary import decision_s
 from counting.record.types import RepPart

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from cli.audits import find_film
+from cli.audit.opening import find_film
 from counting.record.files import RecordError, load_record
 from counting.record.types import AuditRecord
 

@@ -20,7 +20,7 @@ from typing import Any, Final
 from rich.console import Console
 from rich.table import Table
 
-from cli.pipeline import AuditRequest
+from cli.audit.request import AuditRequest
 from counting.record.types import AuditRecord
 from tests.bench.films import HD, LAP_S, UHD, Make, make_film
 from tests.bench.running import ROOT, Run, run
@@ -154,12 +154,12 @@ def memory(bench: Bench) -> None:
 
 def counting(bench: Bench) -> None:
     """Measure the way from landmarks to record, and its growth with the film's length."""
-    from cli.stages import audit_in_stages
+    from cli.audit.run import audit_film
     from tests.bench.from_landmarks import growth
     from vision.track import load_track
 
     with tempfile.TemporaryDirectory() as out:
-        record = audit_in_stages(bench.request(bench.clip, Path(out)), lambda *_progress: None)
+        record = audit_film(bench.request(bench.clip, Path(out)), lambda *_progress: None)
         assert record.landmarks_file is not None
         file = Path(out) / record.landmarks_file
         bench.scale["landmark_bytes_per_s"] = file.stat().st_size / record.film.duration_s
@@ -190,7 +190,7 @@ def batch(bench: Bench) -> None:
 
 def start(bench: Bench) -> None:
     """Measure the time of ``--help``, least of five, and of a re-audit, least of three."""
-    from cli.stages import audit_in_stages
+    from cli.audit.run import audit_film
     from tests.bench.again import keep_results
     from vision.track import load_track
 
@@ -201,7 +201,7 @@ def start(bench: Bench) -> None:
     lap, film = bench.film(HD, LAP_S), bench.film(HD, AGAIN_S)
     with tempfile.TemporaryDirectory() as out:
         # One lap is looked at; the long film's landmarks are its own, over and over.
-        first = audit_in_stages(bench.request(lap, Path(out) / "lap"), lambda *_progress: None)
+        first = audit_film(bench.request(lap, Path(out) / "lap"), lambda *_progress: None)
         assert first.landmarks_file is not None
         track = load_track(Path(out) / "lap" / first.landmarks_file)
         keep_results(lap, track, bench.request(film, Path(out) / "film"))

@@ -4,8 +4,8 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from cli import looking, stages
-from cli.pipeline import AuditRequest
+from cli.audit import looking, run
+from cli.audit.request import AuditRequest
 from tests.bench.from_landmarks import repeated
 from vision.continuity.steps import LONG_SIDE_PX
 from vision.film.frames import Glance, frames
@@ -29,4 +29,4 @@ def keep_results(lap: Path, track: PoseTrack, request: AuditRequest) -> None:
         return repeated(track, film.time_s)
 
     with patch.object(looking, "extract", looked_at):
-        stages.audit_in_stages(request, lambda *_progress: None)
+        run.audit_film(request, lambda *_progress: None)

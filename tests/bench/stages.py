@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from cli.pipeline import AuditRequest
+from cli.audit.request import AuditRequest
 
 
 class Shares:
@@ -65,7 +65,7 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli import judging, landmarks, looking, stages
+    from cli.audit import assess, landmarks, looking, run
     from vision.athlete import looking as athlete_looking
     from vision.camera.background import Background
     from vision.continuity.watch import PictureWatch
@@ -73,7 +73,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
 
     shares = Shares()
     inside = [
-        (stages, "film_of", "reading the film's clock and digest"),
+        (run, "film_of", "reading the film's clock and digest"),
         (looking, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
         (athlete_looking, "parts_to_follow", "choosing the athlete"),
@@ -82,9 +82,9 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         (Background, "shift_in", "measuring the camera's shake"),
         (landmarks, "write_whole", "writing the landmark file"),
         (landmarks, "track_bytes", "writing the landmark file"),
-        (stages, "continuity_of", "continuity: its own pass through the film"),
-        (judging, "judge", "checks and verdicts"),
-        (judging, "find_reps", "signals, reps and sets"),
+        (run, "continuity_of", "continuity: its own pass through the film"),
+        (assess, "judge", "checks and verdicts"),
+        (assess, "find_reps", "signals, reps and sets"),
     ]
     with contextlib.ExitStack() as stack, tempfile.TemporaryDirectory() as scratch:
         for place, name, stage in inside:
@@ -93,9 +93,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         decoding = shares.wrapped_iterator("decoding and scaling", athlete_looking.frames)
         stack.enter_context(patch.object(athlete_looking, "frames", decoding))
         started_s = time.process_time()
-        stages.audit_in_stages(
-            replace(request, out=Path(scratch), workers=1), lambda *_progress: None
-        )
+        run.audit_film(replace(request, out=Path(scratch), workers=1), lambda *_progress: None)
         total_s = time.process_time() - started_s
     shares.by_stage["rest"] = max(0.0, total_s - sum(shares.by_stage.values()))
     return shares.by_stage

@@ -11,9 +11,9 @@ from pathlib import Path
 
 import numpy as np
 
-import cli.judging
-import cli.stages  # noqa: F401  loaded once: the forks that are killed have it already
-from cli.film_facts import FILM_FILE
+import cli.audit.assess
+import cli.audit.run  # noqa: F401  loaded once: the forks that are killed have it already
+from cli.audit.film_facts import FILM_FILE
 from cli.main import run as run_program
 from counting.record.files import RecordError, parse_record
 from counting.record.seal import is_intact

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from cli import film_facts, looking
+from cli.audit import film_facts, looking
+from cli.audit.request import AuditRequest
+from cli.audit.run import audit_film
 from cli.errors import UserError
-from cli.pipeline import AuditRequest
-from cli.stages import audit_in_stages
 from tests.faults.hostile import piece
 from tests.faults.tally import Headway, Part, Tally
 from vision.film.frames import Glance, Picture
@@ -74,7 +74,7 @@ def fail_each(request: AuditRequest, part: Part, tally: Tally) -> None:
         if any(content != whole.get(file) for file, content in now.items()):
             tally.lost.append(f"write fault left half an output: {place}")
         if contents(out) != whole:
-            audit_in_stages(request, quiet)
+            audit_film(request, quiet)
             if contents(out) != whole:
                 tally.lost.append(f"the audit after a write fault differs: {place}")
         headway.step(tally)
@@ -109,14 +109,14 @@ def calls_made(request: AuditRequest) -> list[int]:
             stack.enter_context(failing(holder, name, None, 0, request.out))
             for holder, name in CALLS
         ]
-        audit_in_stages(request, quiet)
+        audit_film(request, quiet)
     return [counter[0] for counter in counters]
 
 
 def outcome(request: AuditRequest) -> str | None:
     """Say what the user is told; None where nothing is, or a traceback."""
     try:
-        audit_in_stages(request, quiet)
+        audit_film(request, quiet)
     except UserError as error:
         return str(error)
     except Exception as error:

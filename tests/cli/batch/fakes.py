@@ -5,8 +5,8 @@ import signal
 import time
 from pathlib import Path
 
+from cli.audit.request import AuditRequest, Progress
 from cli.errors import UserError
-from cli.pipeline import AuditRequest, Progress
 from counting.record.files import record_json
 from counting.record.types import (
     AuditRecord,

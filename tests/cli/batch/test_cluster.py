@@ -11,13 +11,13 @@ import pytest
 
 distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
 
+from cli.audit.request import AuditRequest  # noqa: E402
 from cli.batch import cluster  # noqa: E402
 from cli.batch.film_process import Limits  # noqa: E402
 from cli.batch.films import find_films  # noqa: E402
 from cli.batch.run import run_batch  # noqa: E402
 from cli.batch.table import BatchRow  # noqa: E402
 from cli.errors import UserError  # noqa: E402
-from cli.pipeline import AuditRequest  # noqa: E402
 from cli.versions import installed_versions  # noqa: E402
 from tests.cli.batch.fakes import audit, begun, film  # noqa: E402
 

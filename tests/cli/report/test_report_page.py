@@ -7,7 +7,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
-from cli import report
+from cli.commands import report
 from cli.report.page import Signature, Still, report_html
 from counting.record.files import record_json
 from counting.record.types import AuditRecord

@@ -1,0 +1,193 @@
+"""From landmarks to the record: what follows when the film has been looked at.
+
+Its libraries take a second to load, which goes by while the film is looked at.
+"""
+
+import hashlib
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from msgspec.structs import replace
+
+from cli.audit.fits import FitFiles
+from cli.audit.landmarks import Landmarks
+from cli.audit.request import AuditRequest
+from cli.errors import BAD_INPUT, UserError
+from cli.versions import library_versions, tool_version
+from counting.body.kept import Shelf
+from counting.checks.judge import judge
+from counting.checks.types import Judgement, RepVerdict
+from counting.decision.conformance import Risk
+from counting.movements.types import Movement
+from counting.record.assembly import Counted, assemble
+from counting.record.types import AuditRecord, VersionsPart
+from counting.reps.types import Rep
+from counting.sets.grouping import Grouped
+from counting.sets.merging import PlacedRep, merged
+from counting.signals.extraction import signals_of
+from counting.timeline import Timeline, find_reps
+from counting.workout.clock import ClockError, clock_zero
+from counting.workout.types import Workout
+from vision.film.types import Film
+from vision.track import PoseTrack
+
+if TYPE_CHECKING:
+    from counting.workout.countdown import StartSignal
+    from counting.workout.following import Following
+
+
+def record_of(
+    film: Film,
+    landmarks: Landmarks,
+    movements: dict[str, Movement],
+    workout: Workout | None,
+    request: AuditRequest,
+) -> AuditRecord:
+    """Count, judge and, where there is a workout, score what the landmarks show.
+
+    Raises
+    ------
+    UserError
+        The workout's clock cannot be placed.
+    """
+    risk = Risk(request.met_at_least, request.not_met_at_most)
+    if workout is not None:
+        return _whole_workout(film, landmarks, movements, workout, request, risk)
+    (movement,) = movements.values()
+    counted = _one_movement(landmarks.track, movement, risk, FitFiles(request.out))
+    return _record(film, landmarks, counted, request, movement.name, risk)
+
+
+def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, shelf: Shelf) -> Counted:
+    timeline = find_reps(track, movement)
+    judgement = judge(track, timeline.reps, movement, risk, shelf=shelf)
+    grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
+    return Counted(
+        reps=timeline.reps,
+        verdicts=judgement.verdicts,
+        grouped=grouped,
+        judgements=(judgement,),
+        signals=timeline.signals,
+        driver=timeline.driver,
+        driver_name=movement.cycle.driver,
+    )
+
+
+def _whole_workout(
+    film: Film,
+    landmarks: Landmarks,
+    movements: dict[str, Movement],
+    workout: Workout,
+    request: AuditRequest,
+    risk: Risk,
+) -> AuditRecord:
+    from counting.workout.following import follow
+    from counting.workout.whole import with_workout
+
+    timelines: dict[str, Timeline] = {}
+
+    def cut(track: PoseTrack, movement: Movement) -> Sequence[Rep]:
+        timelines[movement.name] = find_reps(track, movement)
+        return timelines[movement.name].reps
+
+    signal, warnings = (None, []) if request.start_s is not None else _heard_start(film)
+    start_s = request.start_s if signal is None else signal.time_s
+    following = follow(landmarks.track, workout, movements, cut, start_s)
+    shelf = FitFiles(request.out)
+    counted = _followed(landmarks.track, following, movements, timelines, risk, shelf)
+    record = _record(film, landmarks, counted, request, None, risk)
+    record = replace(record, warnings=[*record.warnings, *warnings])
+    first_s = following.reps[0].rep.start_s if following.reps else None
+    try:
+        clock = clock_zero(request.start_s, signal, first_s)
+    except ClockError as error:
+        raise UserError(
+            f"{request.film}: {error}; give the start by hand with --start", BAD_INPUT
+        ) from error
+    return with_workout(record, workout, following, clock)
+
+
+def _heard_start(film: Film) -> tuple["StartSignal | None", list[str]]:
+    """Listen for the start signal; warnings where the sound cannot be read."""
+    from counting.workout.countdown import find_start_signal
+    from vision.sound.reading import SoundError, sound_of
+
+    try:
+        sound = sound_of(film)
+    except SoundError as error:
+        return None, [str(error)]
+    return None if sound is None else find_start_signal(sound), []
+
+
+def _followed(
+    track: PoseTrack,
+    following: "Following",
+    movements: dict[str, Movement],
+    timelines: dict[str, Timeline],
+    risk: Risk,
+    shelf: Shelf,
+) -> Counted:
+    """Judge each movement's reps on that movement's part of the track, then put them in order."""
+    reps = tuple(item.rep for item in following.reps)
+    verdicts: dict[int, RepVerdict] = {}
+    judgements: list[Judgement] = []
+    for name in dict.fromkeys(rep.movement for rep in reps):
+        own = tuple(rep for rep in reps if rep.movement == name)
+        judgement = judge(following.tracks[name], own, movements[name], risk, shelf=shelf)
+        judgements.append(judgement)
+        verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
+    own_number = {
+        (name, rep.turn_index): rep.number
+        for name, timeline in timelines.items()
+        for rep in timeline.reps
+    }
+    placed = [
+        PlacedRep(item.rep, own_number[item.rep.movement, item.rep.turn_index], item.run)
+        for item in following.reps
+    ]
+    grouped = merged(
+        placed, {name: Grouped(t.sets, t.breaks, t.pauses) for name, t in timelines.items()}
+    )
+    return Counted(
+        reps=reps,
+        verdicts=tuple(verdicts[rep.number] for rep in reps),
+        grouped=grouped,
+        judgements=tuple(judgements),
+        signals=signals_of(track),
+        driver=None,
+        driver_name="hip height",
+    )
+
+
+def _record(
+    film: Film,
+    landmarks: Landmarks,
+    counted: Counted,
+    request: AuditRequest,
+    movement: str | None,
+    risk: Risk,
+) -> AuditRecord:
+    standards = {} if request.standards is None else {"standards": _digest(request.standards)}
+    workout = {} if request.workout is None else {"workout": _digest(request.workout)}
+    return assemble(
+        film,
+        landmarks.track,
+        counted,
+        movement=movement,
+        start_s=request.start_s,
+        risk=risk,
+        versions=VersionsPart(
+            tool=tool_version(),
+            model=Path(landmarks.model).name,
+            model_sha256=landmarks.model_sha256,
+            libraries=library_versions(),
+            standards=standards | workout,
+            extraction=landmarks.settings,
+        ),
+        landmarks_file=landmarks.file.name,
+    )
+
+
+def _digest(path: Path) -> str:
+    return hashlib.sha256(path.read_bytes()).hexdigest()

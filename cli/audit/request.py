@@ -1,0 +1,60 @@
+"""What the user asks of one film."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+
+from vision.film.limits import DEFAULT_LIMITS, FilmLimits
+
+Progress = Callable[[str, float, float], None]
+"""Called with the stage's name, the seconds of film done and the seconds of film in all."""
+
+
+@dataclass(frozen=True, slots=True)
+class AuditRequest:
+    """What the user asked of one film.
+
+    Attributes
+    ----------
+    film
+        The film.
+    movement
+        Name of the one movement in it, or None where ``workout`` says what is done.
+    workout
+        The workout file, or None.
+    standards
+        The user's own copy of a movement standard, used instead of the built-in one.
+    out
+        Folder for the record, the tables and the landmark file.
+    start_s
+        Clock zero on the film's clock by hand, or None.
+    end_s
+        Where to stop looking, or None for the film's end.
+    met_at_least, not_met_at_most
+        Conformance probabilities of the decision rule.
+    lane
+        Left and right edge of the athlete's lane as shares of the picture's width, or None.
+    thorough
+        Look at every frame.
+    model
+        "full", "lite" or the path of a model bundle.
+    workers
+        Processes that look for the athlete; the result does not depend on it.
+    limits
+        The most the film may ask of the machine.
+    """
+
+    film: Path
+    movement: str | None
+    workout: Path | None
+    standards: Path | None
+    out: Path
+    start_s: float | None = None
+    end_s: float | None = None
+    met_at_least: float = 0.95
+    not_met_at_most: float = 0.05
+    lane: tuple[float, float] | None = None
+    thorough: bool = False
+    model: str = "full"
+    workers: int = 1
+    limits: FilmLimits = DEFAULT_LIMITS

@@ -1,0 +1,130 @@
+"""The stages of one audit in their order, from the film's file to the record and its tables."""
+
+import contextlib
+import importlib
+import threading
+from pathlib import Path
+from typing import Final
+
+from msgspec.structs import replace
+
+from cli.audit.continuity import continuity_of, unwatched
+from cli.audit.film_facts import film_of, keep_film, settled_stamp
+from cli.audit.landmarks import landmarks_of
+from cli.audit.request import AuditRequest, Progress
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from counting.movements.loader import (
+    StandardsError,
+    UnknownMovementError,
+    built_in_movements,
+    find_movement,
+    load_movement,
+)
+from counting.movements.types import Movement
+from counting.record.files import record_json
+from counting.record.seal import sealed
+from counting.record.tables import reps_csv, sets_csv
+from counting.record.types import AuditRecord
+from counting.workout.file import WorkoutError, load_workout
+from counting.workout.limits import with_own_limits
+from counting.workout.splits import splits_csv
+from counting.workout.types import Workout, runs, script
+from vision.files import WriteError, write_whole
+from vision.film.errors import FilmError
+from vision.pose.bundle import ModelError
+
+RECORD_FILE: Final = "audit.json"
+REPS_FILE: Final = "reps.csv"
+SETS_FILE: Final = "sets.csv"
+SPLITS_FILE: Final = "splits.csv"
+
+
+def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
+    """Audit one film and write its outputs into ``request.out``, each whole or not at all.
+
+    Raises
+    ------
+    cli.errors.UserError
+        The film cannot be read, holds no athlete, or the request contradicts itself.
+    """
+    movements, workout = what_is_asked(request)
+    try:
+        stamp = settled_stamp(request.film)
+        film = film_of(request)
+        if film.frames == 1:
+            raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
+        # Nothing waits for it: an import that fails does so again below, where it is told.
+        threading.Thread(target=_load_judging, daemon=True).start()
+        barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
+        landmarks = landmarks_of(film, request, progress, barbell=barbell)
+        continuity = continuity_of(film, landmarks, progress)
+        keep_film(film, request, stamp)
+    except (FilmError, ModelError, WriteError) as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    if not landmarks.track.seen.any():
+        raise UserError(
+            f"{request.film}: no athlete was found between 0:00 and {film.duration_s:.0f} s; "
+            "film the whole body, or narrow the picture with --lane",
+            BAD_INPUT,
+        )
+    from cli.audit.assess import record_of
+
+    try:
+        record = record_of(film, landmarks, movements, workout, request)
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    warnings = [*record.warnings, *unwatched(film, continuity)]
+    record = sealed(replace(record, continuity=continuity, warnings=warnings))
+    _write(record, request.out)
+    return record
+
+
+def _load_judging() -> None:
+    with contextlib.suppress(ImportError):
+        importlib.import_module("cli.audit.assess")
+
+
+def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout | None]:
+    """Load the movements the request needs, by name, and its workout.
+
+    Raises
+    ------
+    UserError
+        The request contradicts itself, or a file it names cannot be used.
+    """
+    if (request.movement is None) == (request.workout is None):
+        raise UserError("name either --movement or --workout, one of the two", WRONG_USAGE)
+    try:
+        if request.movement is not None:
+            movement = find_movement(request.movement, request.standards)
+            return {movement.name: movement}, None
+        movements = {movement.name: movement for movement in built_in_movements()}
+        if request.standards is not None:
+            own = load_movement(request.standards)
+            movements[own.name] = own
+        assert request.workout is not None
+        workout = load_workout(request.workout, movements)
+        return with_own_limits(workout, movements), workout
+    except UnknownMovementError as error:
+        raise UserError(str(error), WRONG_USAGE) from error
+    except (StandardsError, WorkoutError) as error:
+        raise UserError(str(error), BAD_INPUT) from error
+
+
+def _done(movements: dict[str, Movement], workout: Workout | None) -> set[str]:
+    """Names of the movements that the request says are in the film."""
+    if workout is None:
+        return set(movements)
+    return {run.movement for run in runs(workout, script(workout, 1))}
+
+
+def _write(record: AuditRecord, out: Path) -> None:
+    """Write the tables first and the record last: a record on disk means a finished audit."""
+    try:
+        write_whole(out / REPS_FILE, reps_csv(record))
+        write_whole(out / SETS_FILE, sets_csv(record))
+        if record.workout is not None:
+            write_whole(out / SPLITS_FILE, splits_csv(record))
+        write_whole(out / RECORD_FILE, record_json(record))
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error

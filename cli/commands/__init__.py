@@ -1,0 +1,1 @@
+"""The commands of ``repwitness``, a module each: their options, and what they print."""

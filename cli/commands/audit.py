@@ -1,0 +1,119 @@
+"""``repwitness audit``: one film in, a judged rep timeline out."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.times import parse_time_s
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("audit")(audit)
+
+
+def audit(
+    film: Annotated[Path, typer.Argument(help="The film.", metavar="FILM", show_default=False)],
+    movement: Annotated[
+        str | None,
+        typer.Option("--movement", "-m", help="What is done in it; see 'repwitness movements'."),
+    ] = None,
+    workout: Annotated[
+        Path | None,
+        typer.Option("--workout", "-w", help="Workout file (TOML), for several movements."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", help="Folder for the results [FILM's name + .audit/]."),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the audit record alone, as JSON.")
+    ] = False,
+    start: Annotated[
+        str | None,
+        typer.Option("--start", help="Clock zero in the film: seconds or m:ss.", metavar="TIME"),
+    ] = None,
+    end: Annotated[
+        str | None,
+        typer.Option("--end", help="Look no further than this.", metavar="TIME"),
+    ] = None,
+    standards: Annotated[
+        Path | None,
+        typer.Option("--standards", help="Your own movement standard (TOML) instead of ours."),
+    ] = None,
+    risk: Annotated[
+        tuple[float, float],
+        typer.Option(
+            "--risk",
+            help="Call a check met from the first probability up, not met from the second down.",
+        ),
+    ] = (0.95, 0.05),
+    lane: Annotated[
+        tuple[float, float] | None,
+        typer.Option(
+            "--lane", help="Where the athlete is: left and right share of the picture's width."
+        ),
+    ] = None,
+    model: Annotated[
+        str, typer.Option("--model", help='"full", "lite", or the path of a pose model bundle.')
+    ] = "full",
+    thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
+    ] = 0,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--limit",
+            metavar="NAME=VALUE",
+            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
+        ),
+    ] = None,
+) -> None:
+    """Count and judge the reps of one film.
+
+    Prints what was seen, the sets, the reps that may not stand and why, and how many may stand;
+    writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
+    usage, 3 a film that cannot be read or holds no athlete.
+    """
+    from cli.audit.request import AuditRequest
+    from cli.audit.run import audit_film
+    from cli.limits import film_limits
+    from cli.progress import film_progress
+    from vision.cores import core_count
+
+    if not film.exists():
+        raise UserError(f"{film}: no such film; check the name", BAD_INPUT)
+    if not 0.0 <= risk[1] < risk[0] <= 1.0:
+        raise UserError("--risk: two probabilities from 0 to 1, the larger first", WRONG_USAGE)
+    if lane is not None and not 0.0 <= lane[0] < lane[1] <= 1.0:
+        raise UserError("--lane: two shares from 0 to 1, the left edge first", WRONG_USAGE)
+    request = AuditRequest(
+        film=film,
+        movement=movement,
+        workout=workout,
+        standards=standards,
+        out=out if out is not None else film.with_name(film.stem + ".audit"),
+        start_s=None if start is None else parse_time_s(start, "--start"),
+        end_s=None if end is None else parse_time_s(end, "--end"),
+        met_at_least=risk[0],
+        not_met_at_most=risk[1],
+        lane=lane,
+        thorough=thorough,
+        model=model,
+        workers=workers or core_count(),
+        limits=film_limits(limit),
+    )
+    with film_progress() as progress:
+        record = audit_film(request, progress)
+    if as_json:
+        from counting.record.files import record_json
+
+        typer.echo(record_json(record), nl=False)
+        return
+    from cli.tables import print_audit
+
+    print_audit(record)
+    typer.echo(f"written to {request.out}")

@@ -1,0 +1,130 @@
+"""``repwitness batch``: the options, and the run from films to table."""
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli.errors import BAD_INPUT
+
+if TYPE_CHECKING:
+    from cli.batch.table import BatchRow
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the application."""
+    app.command("batch")(batch)
+
+
+def batch(
+    films: Annotated[
+        str,
+        typer.Argument(
+            metavar="FOLDER_OR_LIST",
+            help="Folder of films, a text file with one path or URL a line, or the URL of either.",
+        ),
+    ],
+    out: Annotated[
+        Path, typer.Option("--out", metavar="DIR", help="Folder for the results of all films.")
+    ],
+    movement: Annotated[
+        str | None, typer.Option("--movement", metavar="NAME", help="The movement in every film.")
+    ] = None,
+    workout: Annotated[
+        Path | None,
+        typer.Option("--workout", metavar="FILE", help="The workout done in every film."),
+    ] = None,
+    standards: Annotated[
+        Path | None,
+        typer.Option("--standards", metavar="FILE", help="Your own copy of a movement standard."),
+    ] = None,
+    model: Annotated[
+        str, typer.Option("--model", help="'full', 'lite' or the path of a model bundle.")
+    ] = "full",
+    thorough: Annotated[
+        bool, typer.Option("--thorough", help="Look closely at every frame.")
+    ] = False,
+    workers: Annotated[
+        int | None,
+        typer.Option(
+            "--workers", min=1, help="Films at a time on this machine. [default: one a core]"
+        ),
+    ] = None,
+    film_memory: Annotated[
+        float,
+        typer.Option("--film-memory", min=0.5, metavar="GIB", help="Memory one film may use."),
+    ] = 4.0,
+    film_stalled: Annotated[
+        float,
+        typer.Option(
+            "--film-stalled", min=1.0, metavar="S", help="Give a film up after no headway so long."
+        ),
+    ] = 600.0,
+    scheduler: Annotated[
+        str | None,
+        typer.Option(
+            "--scheduler",
+            metavar="ADDRESS",
+            help="Dask cluster that does the work (tcp://host:8786); needs the extra 'cluster'.",
+        ),
+    ] = None,
+    as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON alone.")] = False,
+    limit: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--limit",
+            metavar="NAME=VALUE",
+            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
+        ),
+    ] = None,
+) -> None:
+    """Audit many films with one request; run it again after a stop and it goes on.
+
+    Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
+    stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.
+    """
+    from cli.audit.request import AuditRequest
+    from cli.audit.run import audit_film, what_is_asked
+    from cli.batch.film_process import Limits
+    from cli.batch.films import find_films
+    from cli.batch.run import run_batch
+    from cli.limits import film_limits
+
+    found = find_films(films, besides=out)
+    template = AuditRequest(
+        film=Path(),
+        movement=movement,
+        workout=workout,
+        standards=standards,
+        out=out,
+        thorough=thorough,
+        model=model,
+        limits=film_limits(limit),
+    )
+    what_is_asked(template)  # a mistake in the request is said once, not for every film
+    limits = Limits(stalled_s=film_stalled, memory_bytes=int(film_memory * 2**30))
+    if scheduler is None:
+        from cli.batch.local import here
+
+        place = here(workers, audit_film, limits)
+    else:
+        from cli.batch.cluster import on_cluster
+
+        place = on_cluster(scheduler, audit_film, limits)
+    rows = run_batch(found, template, place)
+    _tell(rows, as_json=as_json)
+    if any(row.record is None for row in rows):
+        raise typer.Exit(BAD_INPUT)
+
+
+def _tell(rows: "Sequence[BatchRow]", *, as_json: bool) -> None:
+    from cli.batch.table import print_rows, summary_document
+    from cli.tables import audit_console
+
+    if as_json:
+        import json
+
+        typer.echo(json.dumps(summary_document(rows), indent=1, ensure_ascii=False))
+    else:
+        print_rows(rows, audit_console())

@@ -1,0 +1,142 @@
+"""``repwitness explain``: one rep's checks in full, with a still of the deciding frame."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli.audit.opening import Audit, audit_track, checked_film, open_audit
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from counting.record.types import CheckPart, RepPart
+
+if TYPE_CHECKING:
+    from vision.film.types import Film
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("explain")(explain)
+
+
+def explain(
+    audit: Annotated[
+        Path, typer.Argument(help="Audit folder, or its audit.json.", metavar="AUDIT")
+    ],
+    rep: Annotated[int, typer.Option("--rep", help="Number of the rep.", min=1)],
+    check: Annotated[
+        str | None,
+        typer.Option("--check", help="Draw this check [the one that decided]."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option("--out", "-o", help="The still [AUDIT/rep-NUMBER-CHECK.png]."),
+    ] = None,
+    film: Annotated[
+        Path | None, typer.Option("--film", help="The film, if it is not beside the audit.")
+    ] = None,
+    still: Annotated[bool, typer.Option("--still/--no-still", help="Write the still.")] = True,
+) -> None:
+    """Explain one rep: every check with value, limit, uncertainty and probability.
+
+    Writes a still of the frame that decided, with what was measured and the limit drawn on it.
+    """
+    opened = open_audit(audit, film)
+    part = _find_rep(opened, rep)
+    chosen = _find_check(part, check)
+    typer.echo("\n".join(_lines(opened, part)))
+    if not still:
+        return
+    if chosen is None or chosen.at_s is None:
+        typer.echo("no still: no frame of this rep could be read")
+        return
+    target = out or opened.folder / f"rep-{rep}-{chosen.name.replace(' ', '-')}.png"
+    if opened.film is None:
+        raise UserError(
+            f"{opened.folder}: the film {opened.record.film.file} is not beside it; name it with "
+            "--film, or leave the still out with --no-still",
+            BAD_INPUT,
+        )
+    _write_still(opened, checked_film(opened.film, opened), part, chosen, target)
+    typer.echo(f"still: {target}")
+
+
+def _find_rep(audit: Audit, number: int) -> RepPart:
+    for part in audit.record.reps:
+        if part.number == number:
+            return part
+    known = len(audit.record.reps)
+    listed = f"its reps are 1 to {known}" if known else "it holds no reps"
+    raise UserError(f"{audit.folder}: there is no rep {number}; {listed}", WRONG_USAGE)
+
+
+def _find_check(rep: RepPart, name: str | None) -> CheckPart | None:
+    if name is None:
+        readable = [check for check in rep.checks if check.at_s is not None]
+        return min(readable, key=lambda check: check.probability_met, default=None)
+    for check in rep.checks:
+        if check.name.lower() == name.lower():
+            return check
+    names = ", ".join(check.name for check in rep.checks)
+    raise UserError(f'rep {rep.number} has no check "{name}"; it has: {names}', WRONG_USAGE)
+
+
+def _lines(audit: Audit, rep: RepPart) -> list[str]:
+    from cli.wording import clock
+
+    risk = audit.record.risk
+    lines = [
+        f"rep {rep.number}, {rep.movement}, {clock(rep.start_s)} to {clock(rep.end_s)}: "
+        f"{rep.verdict} (probability of a good rep {rep.probability_good:.3f})"
+    ]
+    if rep.reason is not None:
+        lines.append(f"  {rep.reason}")
+    for check in rep.checks:
+        lines.append(f"  {check.name}: {check.verdict}")
+        lines.append(f"    {check.words}")
+        lines.append(f"    {_measured(check)}, limit {_limit(check)}")
+        lines.append(
+            f"    probability met {check.probability_met:.3f} (met from {risk.met_at_least:g}, "
+            f"not met to {risk.not_met_at_most:g})"
+        )
+        if check.reason is not None:
+            lines.append(f"    {check.reason}")
+    return lines
+
+
+def _measured(check: CheckPart) -> str:
+    from cli.wording import clock
+
+    if check.value is None or check.uncertainty is None or check.at_s is None:
+        return "not read"
+    return (
+        f"{check.quantity} {check.value:.1f} ± {1.96 * check.uncertainty:.1f} {check.unit} "
+        f"(95 %), read at {clock(check.at_s, 2)}"
+    )
+
+
+def _limit(check: CheckPart) -> str:
+    return f"{check.relation} {check.limit:g} {check.unit}"
+
+
+def _write_still(audit: Audit, film: "Film", rep: RepPart, check: CheckPart, target: Path) -> None:
+    """Draw measured line and limit on the deciding frame and write it whole."""
+    import cv2
+
+    from cli.measured import draw_measured
+    from vision.files import WriteError, write_whole
+    from vision.film.frames import frames
+
+    assert check.at_s is not None
+    track = audit_track(audit)
+    shown = next(iter(frames(film, start_s=check.at_s - 1e-3)), None)
+    if shown is None:
+        raise UserError(f"{film.path}: no picture at {check.at_s:.2f} s", BAD_INPUT)
+    picture = cv2.cvtColor(shown.picture, cv2.COLOR_RGB2BGR)
+    draw_measured(picture, track, shown.time_s, rep, check)
+    encoded, data = cv2.imencode(".png", picture)
+    if not encoded:
+        raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)
+    try:
+        write_whole(target, data.tobytes())
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error

@@ -1,0 +1,247 @@
+"""``repwitness plan``: a plan for the next attempt, and an attempt laid over its plan."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+
+if TYPE_CHECKING:
+    from counting.pacing.advice import Target
+    from counting.pacing.attempt import Attempt
+    from counting.pacing.course import Course
+    from counting.pacing.document import PlanDocument
+
+HELP = """Plan the next attempt from audits of earlier ones.
+
+Writes plan.json, card.html (one page to print) and plan.svg into the folder given by --out.
+
+No trial establishes the best way to break up a workout; the plan says what was measured, what was
+assumed, and which plans are equal within the noise. Warm up, stop on pain, look after your hands,
+never train to failure under a loaded bar without safeties; ask your coach and your physician.
+"""
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("plan", help=HELP)(plan)
+
+
+def plan(
+    more: Annotated[
+        list[Path] | None,
+        typer.Argument(metavar="[AUDIT]...", help="More audits of the same athlete."),
+    ] = None,
+    workout: Annotated[
+        Path | None, typer.Option("--workout", metavar="FILE", help="The workout to plan.")
+    ] = None,
+    audits: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--from", metavar="AUDIT", help="Audit of an earlier attempt; may be repeated."
+        ),
+    ] = None,
+    unbroken: Annotated[
+        list[str] | None,
+        typer.Option(metavar="MOVEMENT=REPS", help='A capacity you know, as in "bar muscle-up=6".'),
+    ] = None,
+    target: Annotated[
+        str | None,
+        typer.Option(metavar="REPS|TIME", help="Plan for the best chance of this: 120, or 9:30."),
+    ] = None,
+    out: Annotated[
+        Path | None,
+        typer.Option(metavar="DIR", help="Where to write; default: FILE's stem + .plan"),
+    ] = None,
+    check: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option(metavar="AUDIT PLAN", help="Lay an attempt over its plan instead."),
+    ] = None,
+    seed: Annotated[int, typer.Option(help="Seed of all chances; the same gives the same.")] = 0,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print the plan file and nothing else.")
+    ] = False,
+) -> None:
+    """Plan or check; see the help above."""
+    if check is not None:
+        _check(*check, json=json)
+        return
+    if workout is None:
+        raise UserError("say which workout to plan with --workout FILE", WRONG_USAGE)
+    sources = [*(audits or []), *(more or [])]
+    typed = typed_capacities(unbroken or [])
+    if not sources and not typed:
+        raise UserError(
+            "a plan needs --from AUDIT of an earlier attempt, or at least one --unbroken "
+            '"MOVEMENT=REPS"',
+            WRONG_USAGE,
+        )
+    document = _planned(workout, sources, typed, target, seed)
+    folder = out or workout.with_suffix(".plan")
+    _write(document, folder)
+    if json:
+        from counting.pacing.document import plan_json
+
+        typer.echo(plan_json(document), nl=False)
+        return
+    from cli.tables.audit import audit_console
+    from cli.tables.plan import print_plan
+
+    print_plan(document, audit_console())
+    typer.echo(f"written to {folder}: card.html to print, plan.svg, plan.json")
+
+
+def typed_capacities(items: list[str]) -> dict[str, float]:
+    """Read ``MOVEMENT=REPS`` items.
+
+    Raises
+    ------
+    UserError
+        An item has no number above zero, or names a movement that cannot be planned.
+    """
+    from counting.pacing.loads import PacingError, load_of
+
+    capacities = {}
+    for item in items:
+        movement, _, reps = item.rpartition("=")
+        try:
+            value = float(reps)
+        except ValueError:
+            value = float("nan")
+        if not movement or not 0 < value <= 1000:
+            raise UserError(
+                f'--unbroken {item!r}: write a movement and its reps, as in "bar muscle-up=6"; '
+                "for a movement out of reach write 0.3",
+                WRONG_USAGE,
+            )
+        try:
+            capacities[load_of(movement.strip()).movement] = value
+        except PacingError as error:
+            raise UserError(f"--unbroken {item!r}: {error}", WRONG_USAGE) from error
+    return capacities
+
+
+def read_target(text: str, course: "Course") -> "Target":
+    """Read a target: reps, or a finishing time as ``m:ss``.
+
+    Raises
+    ------
+    UserError
+        It is neither, or the workout does not hold so many reps.
+    """
+    from counting.pacing.advice import Target
+
+    minutes, colon, seconds = text.partition(":")
+    if colon and minutes.isdigit() and seconds.isdigit():
+        time_s = 60.0 * int(minutes) + int(seconds)
+        if not course.finishing:
+            raise UserError(
+                f"--target {text!r}: this workout is scored in reps, so give reps", WRONG_USAGE
+            )
+        if not 0 < time_s <= course.cap_s:
+            raise UserError(
+                f"--target {text!r}: give a time above zero and within the time cap of "
+                f"{course.cap_s / 60:g} minutes",
+                WRONG_USAGE,
+            )
+        return Target(time_s=time_s)
+    if text.isdigit() and 1 <= int(text) <= course.reps:
+        return Target(reps=int(text))
+    raise UserError(
+        f"--target {text!r}: give reps from 1 to {course.reps}, or a time as 9:30", WRONG_USAGE
+    )
+
+
+def _planned(
+    workout: Path, sources: list[Path], typed: dict[str, float], target: str | None, seed: int
+) -> "PlanDocument":
+    from counting.pacing.advice import advise
+    from counting.pacing.course import course_of
+    from counting.pacing.document import RedlinePart
+    from counting.pacing.fit import fit_athlete
+    from counting.pacing.loads import PacingError, known_loads
+    from counting.pacing.redline import find_redline
+    from counting.pacing.words import redline_words
+    from counting.pacing.writing import document_of
+    from counting.workout.file import WorkoutError, load_workout
+
+    try:
+        course = course_of(load_workout(workout, known_loads()))
+    except (WorkoutError, PacingError) as error:
+        raise UserError(_naming(workout, str(error)), BAD_INPUT) from error
+    wanted = None if target is None else read_target(target, course)
+    opened = [_attempt(path) for path in sources]
+    filmed = {movement for _, attempt in opened for movement in attempt.movements}
+    if not (filmed | typed.keys()) & set(course.movements):
+        raise UserError(
+            f"{workout}: nothing is known of this workout's movements "
+            f"({', '.join(course.movements)}); known: {', '.join(sorted(filmed | typed.keys()))}. "
+            "Give the audit of a film that shows one of them, or what you know with --unbroken",
+            BAD_INPUT,
+        )
+    fit = fit_athlete([attempt for _, attempt in opened], course.movements, typed, seed)
+    redlines = []
+    for film, attempt in opened:
+        found = find_redline(attempt, seed, fit)
+        if found is not None:
+            redlines.append(RedlinePart(film=film, words=redline_words(found)))
+    advice = advise(fit, course, wanted, seed)
+    return document_of(advice, [film for film, _ in opened], redlines, seed)
+
+
+def _attempt(path: Path) -> tuple[str, "Attempt"]:
+    from cli.audit.opening import open_audit
+    from counting.pacing.attempt import attempt_of
+    from counting.pacing.loads import PacingError
+
+    record = open_audit(path).record
+    try:
+        return record.film.file, attempt_of(record)
+    except PacingError as error:
+        raise UserError(_naming(path, str(error)), BAD_INPUT) from error
+
+
+def _naming(path: Path, message: str) -> str:
+    return message if str(path) in message else f"{path}: {message}"
+
+
+def _write(document: "PlanDocument", folder: Path) -> None:
+    from counting.pacing.document import plan_json
+    from counting.pacing.page import plan_page
+    from counting.pacing.picture import plan_picture
+    from vision.files import WriteError, write_whole
+
+    try:
+        write_whole(folder / "plan.json", plan_json(document))
+        write_whole(folder / "card.html", plan_page(document))
+        write_whole(folder / "plan.svg", plan_picture(document))
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+
+
+def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
+    from cli.audit.opening import open_audit
+    from counting.pacing.document import load_plan
+    from counting.pacing.loads import PacingError
+    from counting.pacing.overlay import laid_json, laid_over
+
+    try:
+        document = load_plan(plan_file)
+    except PacingError as error:
+        raise UserError(f"{error}; make one with 'repwitness plan --workout FILE'") from error
+    film, attempt = _attempt(audit)
+    try:
+        laid = laid_over(attempt, document)
+    except PacingError as error:
+        raise UserError(f"{audit}: {error}", BAD_INPUT) from error
+    if json:
+        typer.echo(laid_json(laid), nl=False)
+        return
+    from cli.tables.audit import audit_console
+    from cli.tables.plan import print_check
+
+    name = ((open_audit(audit).record.workout or {}).get("definition") or {}).get("name")
+    if name is not None and name != document.workout:
+        typer.echo(f"note: the audit is of the workout {name!r}, the plan of {document.workout!r}")
+    print_check(film, document, laid, audit_console())

@@ -1,0 +1,60 @@
+"""The ``report`` command."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from cli.audit.opening import open_audit
+from cli.errors import BAD_INPUT, UserError
+from cli.summary import flagged
+
+REPORT_NAME = "report.html"
+
+
+def register(app: typer.Typer) -> None:
+    """Add ``report`` to the command line."""
+    app.command("report")(report)
+
+
+def report(
+    audit: Annotated[Path, typer.Argument(help="The audit's folder or its audit.json.")],
+    out: Annotated[
+        Path | None, typer.Option("--out", "-o", help="File to write; by default in the folder.")
+    ] = None,
+    film: Annotated[
+        Path | None, typer.Option("--film", help="The film, where it does not lie by the audit.")
+    ] = None,
+    stills: Annotated[
+        bool, typer.Option(help="Show the deciding frame of each rep that is not good.")
+    ] = True,
+    hide_faces: Annotated[
+        bool,
+        typer.Option(
+            "--hide-faces", help="Pixelate faces, bystanders' too; look before you share it."
+        ),
+    ] = False,
+) -> None:
+    """Write one HTML file with the whole audit: to read, to send, to print on two pages."""
+    from cli.report.page import report_html
+    from cli.report.stills import deciding_stills
+    from vision.files import WriteError, write_whole
+
+    opened = open_audit(audit, film)
+    shown = {}
+    if stills and opened.film is not None and flagged(opened.record):
+        shown = deciding_stills(opened.film, opened, flagged(opened.record), hide_faces=hide_faces)
+    target = out or opened.folder / REPORT_NAME
+    if target.is_dir():
+        target /= REPORT_NAME
+    try:
+        write_whole(target, report_html(opened.record, shown))
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    if stills and opened.film is None:
+        typer.echo(
+            f"repwitness: the film {opened.record.film.file} does not lie by the audit, so the "
+            "report shows no frames; name it with --film",
+            err=True,
+        )
+    typer.echo(target)

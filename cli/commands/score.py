@@ -1,0 +1,122 @@
+"""``repwitness score``: the judge's sheet of an audited workout."""
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from cli.errors import BAD_INPUT, UserError
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from counting.record.types import AuditRecord
+    from counting.workout.record import WorkoutPart
+
+LEVELS = ("workout", "block", "round", "station")
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("score")(score)
+
+
+def score(
+    audit: Annotated[
+        Path, typer.Argument(metavar="AUDIT", help="An audit's folder or its audit.json.")
+    ],
+    sets: Annotated[bool, typer.Option("--sets", help="Split times down to every set.")] = False,
+    csv: Annotated[
+        bool, typer.Option("--csv", help="Print the splits as CSV and nothing else.")
+    ] = False,
+    json: Annotated[
+        bool, typer.Option("--json", help="Print score, flags and splits as JSON.")
+    ] = False,
+) -> None:
+    """Score a followed workout: most likely score, its interval, tie-break, flags and splits.
+
+    Calls changed since the audit are taken into account. The event's judges decide.
+    """
+    from cli.audit.opening import open_audit
+    from counting.workout.record import NoWorkoutError, workout_part
+    from counting.workout.splits import splits_csv
+    from counting.workout.whole import scored_again
+
+    record = open_audit(audit).record
+    try:
+        record = scored_again(record)
+        part = workout_part(record)
+    except NoWorkoutError as error:
+        raise UserError(f"{audit}: {error}", BAD_INPUT) from error
+    if csv:
+        typer.echo(splits_csv(record), nl=False)
+    elif json:
+        import msgspec
+
+        typer.echo(msgspec.json.format(msgspec.json.encode(part), indent=1).decode())
+    else:
+        from cli.tables.audit import audit_console
+
+        print_score(record, part, audit_console(), sets=sets)
+
+
+def print_score(
+    record: "AuditRecord", part: "WorkoutPart", out: "Console", *, sets: bool = False
+) -> None:
+    """Print the whole sheet: score, flags, lines, open calls, where the time went, splits."""
+    from rich.text import Text
+
+    from cli.scores import (
+        SPLIT_HEADINGS,
+        TIME_HEADINGS,
+        score_sentences,
+        score_value,
+        sheet_rows,
+        split_rows,
+        time_row,
+        undecided_rows,
+    )
+    from cli.wording import clock
+
+    out.print(Text.assemble((record.film.file, "bold"), f"  {part.definition.name}"))
+    out.print(Text.assemble("score  ", (score_value(part), "bold")))
+    for sentence in score_sentences(part):
+        out.print(Text(f"       {sentence}"))
+    for flag in part.flags:
+        out.print(
+            Text.assemble(
+                ("flag   ", "bold yellow"), f"{clock(flag.at_s)}  {flag.kind}: {flag.words}"
+            )
+        )
+    out.print()
+    _print_table(
+        out,
+        "sheet",
+        ("block", "round", "station", "asked", "counted", "good", "no-rep", "too close", "at"),
+        sheet_rows(part),
+    )
+    rows = undecided_rows(part)
+    if rows:
+        _print_table(out, "open calls", ("rep", "why", "if good", "if no-rep"), rows)
+    spent = time_row(part)
+    if spent:
+        _print_table(out, "where the time went", TIME_HEADINGS, [spent])
+        levels = (*LEVELS, "set") if sets else LEVELS
+        _print_table(out, "splits", SPLIT_HEADINGS, split_rows(part, levels))
+
+
+def _print_table(
+    out: "Console", title: str, headings: tuple[str, ...], rows: list[list[str]]
+) -> None:
+    from rich import box
+    from rich.table import Table
+
+    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
+    for heading in headings:
+        table.add_column(heading, justify="left" if heading in _WORDY else "right")
+    for row in rows:
+        table.add_row(*row)
+    out.print(table)
+
+
+_WORDY = frozenset({"station", "where", "why", "movement", "rep of", "cause"})

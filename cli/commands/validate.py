@@ -1,0 +1,167 @@
+"""``repwitness validate``: how far the tool can be trusted, measured on labelled films."""
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from cli.errors import BAD_INPUT, UserError
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from counting.record.types import AuditRecord
+    from counting.validation.accuracy import FilmAccuracy
+    from counting.validation.labels import LabelledFilm
+    from counting.validation.verdict_tables import JudgedRep
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("validate")(validate)
+
+
+def validate(
+    folder: Annotated[
+        Path,
+        typer.Argument(
+            metavar="CLIPS_DIR",
+            help="Folder of labelled films: NAME/clip.mp4 with NAME/truth.json, or NAME.mp4 with "
+            "NAME.truth.json.",
+        ),
+    ],
+    out: Annotated[
+        Path,
+        typer.Option("--out", help="Where audits and landmarks go; a second run reuses them."),
+    ] = Path("validation.audits"),
+    tracks: Annotated[
+        Path | None,
+        typer.Option(
+            "--tracks",
+            help="Folder of landmark files NAME.npz: count from them alone, without verdicts.",
+        ),
+    ] = None,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="Print the figures as JSON on standard output.")
+    ] = False,
+) -> None:
+    """Measure counts, times, breaks and verdicts on labelled films.
+
+    Prints exact-count rates with Wilson intervals by movement and view, the error of the ends of
+    repetitions, breaks missed and invented, and how verdicts stand against the truth.
+    """
+    from counting.validation.accuracy import accuracy_report
+    from counting.validation.labels import TruthError, labelled_films
+    from counting.validation.verdict_tables import verdict_report
+
+    try:
+        films = labelled_films(folder)
+    except TruthError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    judged: list[JudgedRep] = []
+    if tracks is not None:
+        accuracies = _from_tracks(films, tracks)
+    else:
+        accuracies, judged = _from_films(films, lambda film: _audit(film, out))
+    if as_json:
+        typer.echo(json.dumps(_figures(accuracies, judged), indent=1))
+        return
+    typer.echo(accuracy_report(accuracies))
+    if judged:
+        typer.echo("\n" + verdict_report(judged))
+
+
+def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
+    from cli.audit.request import AuditRequest
+    from cli.audit.run import audit_film
+    from cli.progress import film_progress
+
+    with film_progress() as progress:
+        return audit_film(
+            AuditRequest(
+                film=film.film,
+                movement=film.movement,
+                workout=None,
+                standards=None,
+                out=out / film.name,
+            ),
+            progress,
+        )
+
+
+def _from_films(
+    films: "list[LabelledFilm]", audit: "Callable[[LabelledFilm], AuditRecord]"
+) -> "tuple[list[FilmAccuracy], list[JudgedRep]]":
+    from counting.movements.loader import find_movement
+    from counting.validation.accuracy import film_accuracy
+    from counting.validation.judged import found_in_record, judged_reps
+
+    accuracies, judged = [], []
+    for film in films:
+        record = audit(film)
+        accuracies.append(film_accuracy(film, found_in_record(record)))
+        judged += judged_reps(film, record, find_movement(film.movement))
+    return accuracies, judged
+
+
+def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccuracy]":
+    from counting.movements.loader import find_movement
+    from counting.timeline import find_reps
+    from counting.validation.accuracy import Found, film_accuracy
+    from vision.track import TrackError, load_track
+
+    accuracies = []
+    for film in films:
+        file = tracks / f"{film.name}.npz"
+        if not file.exists():
+            typer.echo(f"repwitness: no landmark file {file}, film left out", err=True)
+            continue
+        try:
+            timeline = find_reps(load_track(file), find_movement(film.movement))
+        except TrackError as error:
+            raise UserError(str(error), BAD_INPUT) from error
+        found = Found(
+            reps=tuple((rep.start_s, rep.end_s) for rep in timeline.reps),
+            breaks=tuple((gap.start_s, gap.end_s) for gap in timeline.breaks),
+        )
+        accuracies.append(film_accuracy(film, found))
+    if not accuracies:
+        raise UserError(f"{tracks}: holds no landmark file NAME.npz of any labelled film")
+    return accuracies
+
+
+def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dict[str, Any]:
+    """Figures as plain JSON values; what is undefined is null."""
+    import math
+    from dataclasses import asdict
+    from operator import attrgetter
+
+    from counting.validation.accuracy import accuracy
+    from counting.validation.verdict_tables import verdict_figures
+
+    def finite(value: Any) -> Any:
+        if isinstance(value, dict):
+            return {key: finite(item) for key, item in value.items()}
+        if isinstance(value, list | tuple):
+            return [finite(item) for item in value]
+        return None if isinstance(value, float) and not math.isfinite(value) else value
+
+    groups = {
+        kind: {
+            name: asdict(accuracy([film for film in accuracies if key(film) == name]))
+            for name in sorted({key(film) for film in accuracies})
+        }
+        for kind, key in (
+            ("by_movement", attrgetter("movement")),
+            ("by_view", attrgetter("view")),
+        )
+    }
+    figures = {
+        "all": asdict(accuracy(accuracies)),
+        **groups,
+        "films": [asdict(film) for film in accuracies],
+        "verdicts": asdict(verdict_figures(judged)) if judged else None,
+    }
+    plain: dict[str, Any] = finite(figures)
+    return plain

@@ -1,0 +1,172 @@
+"""``repwitness verify``: audit a film again and say whether a record is reproduced."""
+
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Final
+
+import typer
+
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+
+if TYPE_CHECKING:
+    from cli.audit.request import AuditRequest
+    from counting.record.differences import Difference
+    from counting.record.types import AuditRecord
+
+DIFFERS: Final = 1
+_SHOWN: Final = 20
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command to the program."""
+    app.command("verify")(verify)
+
+
+def verify(
+    audit: Annotated[Path, typer.Argument(help="The audit's folder or its audit.json.")],
+    film: Annotated[Path, typer.Argument(help="The film it was made from.")],
+    workout: Annotated[
+        Path | None, typer.Option("--workout", "-w", help="The workout file it followed.")
+    ] = None,
+    standards: Annotated[
+        Path | None, typer.Option("--standards", help="The movement standard it used.")
+    ] = None,
+    model: Annotated[
+        str | None, typer.Option("--model", help="Where the pose model lies, if it was no own one.")
+    ] = None,
+    workers: Annotated[
+        int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
+    ] = 0,
+) -> None:
+    """Audit the film again with the record's settings and say "reproduced", or what differs.
+
+    Nothing is written. Exit status: 0 reproduced, 1 it differs or was edited, 2 wrong usage, 3 a
+    film or record that cannot be read.
+    """
+    from cli.audit.opening import open_audit
+    from cli.audit.run import audit_film
+    from cli.progress import film_progress
+    from counting.record.differences import record_differences, version_differences
+    from counting.record.seal import is_intact
+    from vision.cores import core_count
+
+    record = open_audit(audit, film).record
+    given = {"workout": workout, "standards": standards}
+    _check_film(film, record)
+    _check_files(record, given)
+    with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
+        request = _request(record, film, Path(folder), given, model, workers or core_count())
+        with film_progress() as progress:
+            again = audit_film(request, progress)
+    edited = is_intact(record) is False
+    versions = version_differences(record, again)
+    differences = record_differences(record, again)
+    for line in _told(record, edited, versions, differences):
+        typer.echo(line)
+    if edited or not all(difference.is_rounding for difference in differences):
+        raise typer.Exit(DIFFERS)
+
+
+def _told(
+    record: "AuditRecord",
+    edited: bool,
+    versions: "Sequence[Difference]",
+    differences: "Sequence[Difference]",
+) -> list[str]:
+    lines = []
+    if edited:
+        lines.append("the record was edited after it was made: its seal does not fit its content")
+    elif record.digest is None:
+        lines.append("the record carries no seal, so that an edit alone would not show")
+    lines += [f"made by other means: {difference.words}" for difference in versions]
+    telling = [difference for difference in differences if not difference.is_rounding]
+    if telling:
+        lines += [f"differs: {difference.words}" for difference in telling[:_SHOWN]]
+        if len(telling) > _SHOWN:
+            lines.append(f"and {len(telling) - _SHOWN} more")
+        return [*lines, f"not reproduced: {len(telling)} values differ"]
+    if differences:
+        return [*lines, f"reproduced but for rounding in {len(differences)} values"]
+    return [*lines, "reproduced"]
+
+
+def _check_film(film: Path, record: "AuditRecord") -> None:
+    import hashlib
+
+    try:
+        with film.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+    except OSError as error:
+        raise UserError(f"{film}: cannot be read ({error.strerror})", BAD_INPUT) from error
+    if digest != record.film.sha256:
+        raise UserError(
+            f"{film}: is not the film of this record ({record.film.file}): its content differs; "
+            "name the very file that was audited",
+            BAD_INPUT,
+        )
+
+
+def _check_files(record: "AuditRecord", given: dict[str, Path | None]) -> None:
+    import hashlib
+
+    for name, path in given.items():
+        expected = record.versions.standards.get(name)
+        if path is None and expected is not None:
+            raise UserError(f"the record was made with a {name} file: name it with --{name}")
+        if path is None:
+            continue
+        if expected is None:
+            raise UserError(
+                f"the record was made without a {name} file; leave out --{name}", WRONG_USAGE
+            )
+        try:
+            digest = hashlib.sha256(path.read_bytes()).hexdigest()
+        except OSError as error:
+            raise UserError(f"{path}: cannot be read ({error.strerror})", BAD_INPUT) from error
+        if digest != expected:
+            raise UserError(
+                f"{path}: is not the {name} file of this record: its content differs", BAD_INPUT
+            )
+
+
+def _request(
+    record: "AuditRecord",
+    film: Path,
+    folder: Path,
+    given: dict[str, Path | None],
+    model: str | None,
+    workers: int,
+) -> "AuditRequest":
+    from cli.audit.request import AuditRequest
+
+    extraction = record.versions.extraction
+    lane = extraction.get("lane")
+    try:
+        return AuditRequest(
+            film=film,
+            movement=record.movement,
+            workout=given["workout"],
+            standards=given["standards"],
+            out=folder,
+            start_s=_start_by_hand(record),
+            end_s=extraction.get("end_s"),
+            met_at_least=record.risk.met_at_least,
+            not_met_at_most=record.risk.not_met_at_most,
+            lane=None if lane is None else (float(lane[0]), float(lane[1])),
+            thorough=bool(extraction.get("thorough", False)),
+            model=model or record.versions.model,
+            workers=workers,
+        )
+    except (TypeError, ValueError, IndexError, KeyError) as error:
+        raise UserError(
+            f"the record's settings of extraction cannot be used ({error})", BAD_INPUT
+        ) from error
+
+
+def _start_by_hand(record: "AuditRecord") -> float | None:
+    """Clock zero that was given with --start; one found in the film is to be found again."""
+    if record.workout is None:
+        return record.start_s
+    clock = record.workout.get("clock", {})
+    return record.start_s if clock.get("source") == "given by hand" else None

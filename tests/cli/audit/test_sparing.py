@@ -1,0 +1,44 @@
+"""Looking sparingly must not change what is counted, nor turn one definite verdict into another."""
+
+from pathlib import Path
+
+import pytest
+
+from counting.checks.judge import judge
+from counting.checks.types import RepVerdict
+from counting.decision.conformance import Risk
+from counting.movements.loader import find_movement
+from counting.reps.types import Rep
+from counting.timeline import find_reps
+from vision.athlete.extraction import extract
+from vision.film.reading import read_film
+from vision.track import PoseTrack
+
+SAMPLES = Path(__file__).parents[3] / "sample_clips"
+FRAME_S = 1 / 30
+
+
+def counted(track: PoseTrack, movement: str) -> tuple[tuple[Rep, ...], tuple[RepVerdict, ...]]:
+    standard = find_movement(movement, None)
+    reps = find_reps(track, standard).reps
+    return reps, judge(track, reps, standard, Risk(0.95, 0.05)).verdicts
+
+
+@pytest.mark.slow
+def test_sparing_looks_count_and_judge_as_a_look_at_every_frame_does() -> None:
+    film = read_film(SAMPLES / "boathouse_air_squats.mp4")
+    sparing = extract(film, end_s=14.0)
+    thorough = extract(film, end_s=14.0, thorough=True)
+    until = film.time_s < 14.0
+    assert thorough.looked[until].all()
+    assert sparing.looked[until].mean() < 0.9
+    reps, verdicts = counted(sparing, "air squat")
+    reps_thorough, verdicts_thorough = counted(thorough, "air squat")
+    assert len(reps) == len(reps_thorough) > 0
+    for one, other in zip(reps, reps_thorough, strict=True):
+        assert one.turn_s == pytest.approx(other.turn_s, abs=2 * FRAME_S)
+        assert one.end_s == pytest.approx(other.end_s, abs=5 * FRAME_S)
+    pairs = {
+        (one.verdict, other.verdict) for one, other in zip(verdicts, verdicts_thorough, strict=True)
+    }
+    assert not pairs & {("good", "no-rep"), ("no-rep", "good")}

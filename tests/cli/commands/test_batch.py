@@ -1,0 +1,50 @@
+import json
+from pathlib import Path
+
+import pytest
+import typer
+from typer.testing import CliRunner
+
+import cli.audit.run
+from cli.commands.batch import register
+from cli.errors import WRONG_USAGE, UserError
+from tests.cli.batch.fakes import audit, begun, film
+
+
+@pytest.fixture
+def app(monkeypatch: pytest.MonkeyPatch) -> typer.Typer:
+    monkeypatch.setattr(cli.audit.run, "audit_film", audit)
+    application = typer.Typer()
+    application.callback()(lambda: None)
+    register(application)
+    return application
+
+
+def test_prints_the_table_and_tells_failures_by_its_exit_status(
+    tmp_path: Path, app: typer.Typer
+) -> None:
+    film(tmp_path / "a.mp4", "ok 2")
+    film(tmp_path / "b.mp4", "bad")
+    asked = ["batch", str(tmp_path), "--movement", "thruster", "--out", str(tmp_path / "out")]
+    ran = CliRunner().invoke(app, asked)
+    assert ran.exit_code == 3
+    assert "2 films: 1 audited, 1 failed" in ran.stdout
+    film(tmp_path / "b.mp4", "ok")
+    ran = CliRunner().invoke(app, [*asked, "--json"])
+    assert ran.exit_code == 0
+    document = json.loads(ran.stdout)
+    assert [film["film"] for film in document["films"]] == ["a.mp4", "b.mp4"]
+
+
+@pytest.mark.parametrize(
+    "also",
+    [[], ["--movement", "thruster", "--workout", "w.toml"], ["--movement", "juggling"]],
+)
+def test_a_mistake_in_the_request_is_said_once_before_any_film(
+    tmp_path: Path, app: typer.Typer, also: list[str]
+) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    ran = CliRunner().invoke(app, ["batch", str(tmp_path), "--out", str(tmp_path / "o"), *also])
+    assert isinstance(ran.exception, UserError)
+    assert ran.exception.exit_status == WRONG_USAGE
+    assert begun(tmp_path) == {}

@@ -1,0 +1,163 @@
+"""Explaining a rep, with a still of the frame that decided."""
+
+from dataclasses import replace
+
+import av
+import cv2
+import numpy as np
+import pytest
+import typer
+from synthetic.figure import Camera
+from synthetic.films import squat, standing
+from synthetic.script import Script
+from synthetic.world import play_in_metres
+from typer.testing import CliRunner
+
+from cli.commands import explain
+from cli.errors import UserError
+from cli.measured import draw_measured
+from counting.record.files import record_json
+from vision.film.reading import read_film
+from vision.pose.landmarks import Landmark
+from vision.track import track_bytes
+
+app = typer.Typer()
+explain.register(app)
+
+
+@app.callback()
+def program() -> None:
+    """Keep the command a command."""
+
+
+def run(*arguments):
+    return CliRunner().invoke(app, ["explain", *map(str, arguments)])
+
+
+@pytest.fixture
+def audit(attempt, tmp_path):
+    """An audit folder with the invented attempt, without film."""
+    folder = tmp_path / "attempt.audit"
+    folder.mkdir()
+    (folder / "audit.json").write_text(record_json(attempt), encoding="utf-8")
+    return folder
+
+
+def test_every_check_is_shown_with_value_limit_and_probability(audit, attempt):
+    rep = attempt.reps[0]
+    result = run(audit, "--rep", rep.number, "--no-still")
+    assert result.exit_code == 0, result.output
+    assert f"rep {rep.number}" in result.output
+    for check in rep.checks:
+        assert check.words in result.output
+        assert f"limit {check.relation} {check.limit:g} {check.unit}" in result.output
+        assert f"{check.probability_met:.3f}" in result.output
+        if check.value is not None:
+            assert f"{check.value:.1f} ±" in result.output
+
+
+def test_a_rep_that_is_not_there_is_refused(audit, attempt):
+    result = run(audit, "--rep", len(attempt.reps) + 1, "--no-still")
+    assert isinstance(result.exception, UserError)
+    assert result.exception.exit_status == 2
+    assert f"1 to {len(attempt.reps)}" in str(result.exception)
+
+
+def test_a_check_that_is_not_there_is_refused_with_those_that_are(audit, attempt):
+    rep = attempt.reps[0]
+    result = run(audit, "--rep", rep.number, "--check", "somersault")
+    assert isinstance(result.exception, UserError)
+    assert rep.checks[0].name in str(result.exception)
+
+
+def test_a_film_that_is_elsewhere_is_asked_for(audit, attempt):
+    rep = next(r for r in attempt.reps if any(c.at_s is not None for c in r.checks))
+    result = run(audit, "--rep", rep.number)
+    assert isinstance(result.exception, UserError)
+    assert "--film" in str(result.exception)
+
+
+def squat_track():
+    script = Script(standing())
+    script.hold(0.3).move(squat(), 0.6).hold(0.3).move(standing(), 0.6).hold(0.3)
+    return play_in_metres(script, Camera(view_deg=70.0, width_px=360, height_px=640, focal_px=450))
+
+
+def grey_film(path, frames, rate=20):
+    with av.open(str(path), "w") as sink:
+        stream = sink.add_stream("libx264", rate=rate)
+        stream.width, stream.height, stream.pix_fmt = 360, 640, "yuv420p"
+        for _ in range(frames):
+            picture = av.VideoFrame.from_ndarray(np.full((640, 360, 3), 128, np.uint8), "rgb24")
+            for packet in stream.encode(picture):
+                sink.mux(packet)
+        for packet in stream.encode():
+            sink.mux(packet)
+
+
+def test_the_still_of_the_audited_film_is_written(attempt, tmp_path):
+    track = squat_track()
+    grey_film(tmp_path / "attempt.mp4", track.frames)
+    film = read_film(tmp_path / "attempt.mp4")
+    part = attempt.reps[0]
+    check = replace_struct(part.checks[0], at_s=1.0, value=5.0, uncertainty=1.0)
+    rep = replace_struct(part, start_s=0.3, turn_s=1.0, end_s=2.0, checks=[check])
+    record = replace_struct(
+        attempt,
+        film=replace_struct(attempt.film, file="attempt.mp4", sha256=film.sha256),
+        reps=[rep],
+        landmarks_file="landmarks.npz",
+    )
+    folder = tmp_path / "attempt.audit"
+    folder.mkdir()
+    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    (folder / "landmarks.npz").write_bytes(track_bytes(track))
+    result = run(folder, "--rep", rep.number)
+    assert result.exit_code == 0, result.output
+    still = cv2.imread(str(folder / f"rep-{rep.number}-{check.name}.png"))
+    assert still.shape == (640, 360, 3)
+    assert np.any(still[200:] != still[200, 0])
+
+
+def replace_struct(struct, **changes):
+    import msgspec
+
+    return msgspec.structs.replace(struct, **changes)
+
+
+def test_measured_and_limit_line_are_as_far_apart_as_value_and_limit(attempt):
+    """5 cm over the limit at a leg of 0.491 statures seen as so many pixels."""
+    track = squat_track()
+    row = int(np.argmin(np.abs(track.time_s - 1.0)))
+    check = replace_struct(attempt.reps[0].checks[0], at_s=1.0, value=10.0, limit=0.0)
+    rep = replace_struct(attempt.reps[0], start_s=0.0, turn_s=1.0, end_s=2.0)
+    picture = np.zeros((640, 360, 3), np.uint8)
+    draw_measured(picture, track, float(track.time_s[row]), rep, check)
+    rows = np.flatnonzero(picture[150:].any(axis=(1, 2))) + 150
+    leg = np.linalg.norm(
+        track.image_px[:, Landmark.RIGHT_HIP] - track.image_px[:, Landmark.RIGHT_ANKLE], axis=1
+    ).max()
+    expected = 10.0 * leg / (0.491 * 173.0)
+    assert rows.max() - rows.min() == pytest.approx(expected, abs=9)
+
+
+def test_nothing_but_the_caption_is_drawn_where_nobody_was_seen(attempt):
+    track = squat_track()
+    unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
+    picture = np.zeros((640, 360, 3), np.uint8)
+    draw_measured(picture, unseen, 1.0, attempt.reps[0], attempt.reps[0].checks[0])
+    assert not picture[150:].any()
+
+
+def test_a_little_less_than_nothing_is_written_as_nothing(attempt):
+    track = squat_track()
+    unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
+
+    def caption(value):
+        picture = np.zeros((640, 360, 3), np.uint8)
+        check = replace_struct(attempt.reps[0].checks[0], value=value)
+        draw_measured(picture, unseen, 1.0, attempt.reps[0], check)
+        return picture
+
+    assert np.array_equal(caption(-0.3), caption(0.3))
+    assert not np.array_equal(caption(-0.7), caption(0.7))

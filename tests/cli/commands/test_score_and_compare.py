@@ -1,0 +1,169 @@
+"""``score`` prints a judge's sheet from a record, ``compare`` lays two of them side by side."""
+
+import csv
+import io
+import json
+import re
+from pathlib import Path
+
+import msgspec
+import pytest
+import typer
+from typer.testing import CliRunner
+
+from cli.commands import compare, score
+from cli.errors import BAD_INPUT, UserError
+from counting.record.files import record_json
+from counting.record.types import (
+    RepPart,
+)
+from counting.workout.clock import ClockZero
+from counting.workout.types import Block, Station, TieBreak, Workout
+from counting.workout.whole import with_workout
+from tests.records import bare_record, followed
+
+WORKOUT = Workout(
+    name="Morning at the boathouse",
+    scoring="for time",
+    missing_reps="deducted",
+    tie_break=TieBreak(block=1),
+    blocks=[
+        Block(stations=[Station(movement="thruster", reps=3)]),
+        Block(stations=[Station(movement="pull-up", reps=2)]),
+    ],
+)
+CALLS = {"g": ("good", 1.0), "n": ("no-rep", 0.0), "?": ("too close", 0.6)}
+
+
+def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> Path:
+    """Write the audit of an attempt: thrusters from 6 s on, pull-ups 5 s after them."""
+    reps: list[RepPart] = []
+    at_s = 6.0
+    for number, (movement, calls) in enumerate(
+        (("thruster", thrusters), ("pull-up", pull_ups)), start=1
+    ):
+        for call in calls:
+            verdict, chance = CALLS[call]
+            reps.append(
+                RepPart(
+                    number=len(reps) + 1,
+                    set=number,
+                    movement=movement,
+                    start_s=at_s,
+                    turn_s=at_s + cycle_s / 2,
+                    counted_s=None if call == "n" else at_s + cycle_s,
+                    end_s=at_s + cycle_s,
+                    verdict=verdict,  # type: ignore[arg-type]
+                    probability_good=chance,
+                    checks=[],
+                )
+            )
+            at_s += cycle_s
+        at_s += 5.0
+    bare = bare_record(reps, file=f"{folder.name}.mp4", duration_s=90.0)
+    at = [("thruster", "pull-up").index(rep.movement) for rep in reps]
+    following = followed(reps, at)
+    zero = ClockZero(5.0, 0.01, "start signal", 0.97, "start signal in the sound")
+    folder.mkdir()
+    record = with_workout(bare, WORKOUT, following, zero)
+    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    return folder
+
+
+@pytest.fixture
+def command():
+    app = typer.Typer()
+    score.register(app)
+    compare.register(app)
+
+    def run(*arguments: str):
+        return CliRunner().invoke(app, list(arguments), catch_exceptions=True)
+
+    return run
+
+
+def test_the_sheet_names_score_tie_break_and_clock(command, tmp_path):
+    found = command("score", str(audit(tmp_path / "a", "ggg", "gg")))
+    assert found.exit_code == 0
+    # thrusters done 7 s after zero, pull-ups begin 5 s later and take 4 s
+    assert "0:16.0 ± 0.1 s" in found.output
+    assert "tie-break at end of block 1: 0:07.0" in found.output
+    assert "clock zero at 0:05.0 of the film (start signal in the sound" in found.output
+
+
+def test_no_digit_finer_than_a_tenth_of_a_second_is_printed(command, tmp_path):
+    output = command("score", str(audit(tmp_path / "a", "ggg", "gg", 2.137))).output
+    times = re.findall(r"\d+:\d\d[.\d]*", output)
+    assert "0:16.7" in times
+    assert all(len(time.rpartition(".")[2].rstrip(".")) == 1 for time in times if "." in time)
+
+
+def test_an_open_call_and_a_flag_are_shown(command, tmp_path):
+    output = command("score", str(audit(tmp_path / "a", "ggn", "g?"))).output
+    assert "3 of 5 reps" in output.replace("4 of 5 reps", "")
+    assert "reps missing" in output
+    assert "open calls" in output
+
+
+def test_splits_as_csv_add_up_to_the_score(command, tmp_path):
+    found = command("score", str(audit(tmp_path / "a", "ggg", "gg")), "--csv")
+    rows = list(csv.DictReader(io.StringIO(found.output)))
+    whole = next(row for row in rows if row["level"] == "workout")
+    stations = [row for row in rows if row["level"] == "station"]
+    lengths = [float(row["end_s"]) - float(row["start_s"]) for row in stations]
+    assert sum(lengths) == pytest.approx(16.0)
+    assert float(whole["end_s"]) == 16.0
+
+
+def test_the_sheet_as_json_is_the_records_own_part(command, tmp_path):
+    folder = audit(tmp_path / "a", "ggg", "gg")
+    found = json.loads(command("score", str(folder), "--json").output)
+    written = json.loads((folder / "audit.json").read_text())
+    assert found == written["workout"]
+
+
+def test_a_call_that_was_changed_by_hand_changes_the_score(command, tmp_path):
+    folder = audit(tmp_path / "a", "ggg", "gg")
+    written = json.loads((folder / "audit.json").read_text())
+    written["reps"][4] |= {"verdict": "no-rep", "probability_good": 0.0, "counted_s": None}
+    (folder / "audit.json").write_text(json.dumps(written))
+    assert "4 of 5 reps" in command("score", str(folder)).output
+
+
+def test_an_audit_without_a_workout_is_bad_input(command, tmp_path):
+    folder = audit(tmp_path / "a", "ggg", "gg")
+    written = json.loads((folder / "audit.json").read_text())
+    (folder / "audit.json").write_text(json.dumps(written | {"workout": None}))
+    error = command("score", str(folder)).exception
+    assert isinstance(error, UserError)
+    assert error.exit_status == BAD_INPUT
+    assert "--workout" in str(error)
+
+
+def test_two_attempts_are_compared_by_cause(command, tmp_path):
+    one, other = audit(tmp_path / "a", "ggg", "gg"), audit(tmp_path / "b", "gngg", "gg", 2.5)
+    found = command("compare", str(one), str(other))
+    assert found.exit_code == 0
+    # 5 reps of 0.5 s more, a no-rep of 2.5 s more
+    assert "after 5 reps the second is 5.0 ± " in found.output
+    assert "behind" in found.output
+    lines = {
+        line.split()[0]: line.split()[-1] for line in found.output.splitlines() if line.split()
+    }
+    assert (lines["reps"], lines["no-reps"], lines["all"]) == ("−2.5", "−2.5", "−5.0")
+
+
+def test_a_comparison_by_rep_has_a_line_for_each(command, tmp_path):
+    one, other = audit(tmp_path / "a", "ggg", "gg"), audit(tmp_path / "b", "ggg", "gg")
+    output = command("compare", str(one), str(other), "--reps").output
+    assert "pull-up 2" in output
+    assert "too close to call" in output
+    found = msgspec.json.decode(command("compare", str(one), str(other), "--json").output)
+    assert len(found["pairs"]) == 5
+
+
+def test_attempts_without_a_rep_in_common_are_bad_input(command, tmp_path):
+    one, other = audit(tmp_path / "a", "ggg", ""), audit(tmp_path / "b", "", "gg")
+    error = command("compare", str(one), str(other)).exception
+    assert isinstance(error, UserError)
+    assert error.exit_status == BAD_INPUT

@@ -1,0 +1,64 @@
+"""``repwitness validate`` measures what was found against what is true."""
+
+import json
+
+import pytest
+import typer
+from synthetic.films import film
+from typer.testing import CliRunner
+
+from cli.commands import validate
+from cli.errors import UserError
+from vision.track import track_bytes
+
+
+@pytest.fixture
+def labelled(tmp_path):
+    """Two labelled films with their landmark files: one as it is, one with a truth too many."""
+    made = film("air squat", sets=(3, 2))
+    reps = [{"start": rep.start_s, "end": rep.end_s, "criteria": {}} for rep in made.reps]
+    breaks = [{"start": start_s, "end": end_s} for start_s, end_s in made.breaks]
+    truth = {"movement": "air_squat", "fps": 30, "camera": {"az": 40}, "reps": reps,
+             "breaks": breaks}  # fmt: skip
+    extra = truth | {"reps": [*reps, {"start": 60.0, "end": 62.0, "criteria": {}}]}
+    for name, labels in (("right", truth), ("short", extra)):
+        (tmp_path / f"{name}.truth.json").write_text(json.dumps(labels), encoding="utf-8")
+        (tmp_path / f"{name}.npz").write_bytes(track_bytes(made.track))
+    return tmp_path
+
+
+@pytest.fixture
+def command():
+    app = typer.Typer()
+    validate.register(app)
+    return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])
+
+
+def test_the_table_shows_the_count_the_ends_and_the_film_that_is_off(command, labelled):
+    result = command(labelled, "--tracks", labelled)
+    assert result.exit_code == 0
+    assert "short: 5 of 6 repetitions, 1 missed, 0 invented" in result.stdout
+    assert "right:" not in result.stdout
+
+
+def test_the_same_figures_as_json(command, labelled):
+    figures = json.loads(command(labelled, "--tracks", labelled, "--json").stdout)
+    assert figures["all"]["films"] == 2
+    assert figures["all"]["exact"] == 1
+    assert figures["all"]["end_median_frames"] < 1.0
+    assert figures["by_view"]["oblique"]["missed_breaks"] == 0
+    assert figures["verdicts"] is None
+
+
+def test_a_folder_without_truth_is_bad_input(command, tmp_path):
+    result = command(tmp_path)
+    assert isinstance(result.exception, UserError)
+    assert result.exception.exit_status == 3
+
+
+def test_landmark_files_that_are_missing_are_named(command, labelled, tmp_path):
+    nowhere = tmp_path / "nowhere"
+    nowhere.mkdir()
+    result = command(labelled, "--tracks", nowhere)
+    assert isinstance(result.exception, UserError)
+    assert "nowhere" in str(result.exception)
