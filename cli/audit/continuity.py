@@ -1,12 +1,10 @@
-"""The continuity of an audit's film: looked for once, kept beside the landmarks."""
+"""The continuity of an audit's film: looked for once, then kept."""
 
-import json
-from pathlib import Path
 from typing import Any, Final
 
+from cli.audit.kept import CONTINUITY, Kept
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import Progress
-from vision.files import write_whole
 from vision.film.types import LARGE_PX, Film
 
 _NEARLY_ALL: Final = 0.75
@@ -17,18 +15,17 @@ _STAGE: Final = "looking for cuts"
 def continuity_of(film: Film, landmarks: Landmarks, progress: Progress) -> dict[str, Any]:
     """Read what was kept of the film's continuity, else look for it and keep it.
 
-    The file carries the landmark file's key: it fits by name. One that cannot be read is made
-    again.
+    The landmark file's name stands for film, model and settings.
     """
-    name = landmarks.file.name.replace("landmarks-", "continuity-")
-    file = landmarks.file.with_name(name).with_suffix(".json")
-    document = _kept(file)
+    kept = Kept(landmarks.file.parent, CONTINUITY)
+    made_from = landmarks.file.stem
+    document = kept.take_document(made_from)
     if document is None:
         from vision.continuity.assess import assess_continuity
 
         progress(_STAGE, 0.0, film.duration_s)
         document = assess_continuity(film, landmarks.track, landmarks.watched).document()
-        write_whole(file, json.dumps(document, indent=1, allow_nan=False) + "\n")
+        kept.put_document(made_from, document)
         progress(_STAGE, film.duration_s, film.duration_s)
     return document
 
@@ -43,11 +40,3 @@ def unwatched(film: Film, document: dict[str, Any]) -> list[str]:
         f"{watched} of {film.frames} pictures of this large film were watched for breaks: "
         "a change of speed may not show in them; with --thorough all are watched"
     ]
-
-
-def _kept(file: Path) -> dict[str, Any] | None:
-    try:
-        document = json.loads(file.read_text(encoding="utf-8"))
-    except (OSError, ValueError):
-        return None
-    return document if isinstance(document, dict) and "findings" in document else None

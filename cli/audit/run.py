@@ -10,6 +10,7 @@ from msgspec.structs import replace
 
 from cli.audit.continuity import continuity_of, unwatched
 from cli.audit.film_facts import film_of, keep_film, settled_stamp
+from cli.audit.kept import drop_outdated
 from cli.audit.landmarks import landmarks_of
 from cli.audit.request import AuditRequest, Progress
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
@@ -76,6 +77,7 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     warnings = [*record.warnings, *unwatched(film, continuity)]
     record = sealed(replace(record, continuity=continuity, warnings=warnings))
     _write(record, request.out)
+    drop_outdated(request.out)
     return record
 
 

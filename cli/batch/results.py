@@ -12,10 +12,10 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
+from cli.audit.kept import kept_files
 from cli.batch.films import BatchFilm
 from cli.errors import UserError
 from counting.record.files import RecordError, load_record
@@ -24,7 +24,6 @@ from vision.files import write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
-_KEPT: Final = ("landmarks-*.npz", "continuity-*.json", "fit-*.npz", "film.npz")
 _NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 
@@ -94,11 +93,11 @@ class Results:
         """Give the folder to work on a film in, with what earlier runs saw in it at hand."""
         working = folder_below(self._working, film.name)
         working.mkdir(parents=True, exist_ok=True)
-        kept = [self.folder(film).glob(pattern) for pattern in _KEPT]
-        for file in chain.from_iterable(kept):
+        for file, of_today in kept_files(self.folder(film)):
             # Where they cannot be linked they are only missed: the film is looked at again.
             with suppress(OSError):
-                os.link(file, working / file.name)
+                if of_today:
+                    os.link(file, working / file.name)
         return working
 
     def finish(self, film: BatchFilm) -> AuditRecord:

@@ -9,8 +9,10 @@ import numpy as np
 import pytest
 
 from cli.audit import film_facts
-from cli.audit.film_facts import FILM_FILE, film_of, keep_film, settled_stamp
+from cli.audit import kept as kept_entries
+from cli.audit.film_facts import film_of, keep_film, settled_stamp
 from cli.audit.request import AuditRequest
+from vision.arrays import packed, seal_words
 from vision.film.errors import FilmError
 from vision.film.types import Film
 
@@ -85,7 +87,7 @@ def test_other_limits_and_other_readers_read_it_anew(
     kept(request_of)
     tighter = replace(request_of, limits=replace(request_of.limits, frames=1000))
     assert is_read_anew(tighter, monkeypatch)
-    monkeypatch.setattr(film_facts, "_reader", lambda: "another")
+    monkeypatch.setattr(kept_entries, "code_digest", lambda _kind: "another")
     assert is_read_anew(request_of, monkeypatch)
 
 
@@ -94,7 +96,7 @@ def test_damaged_facts_are_none(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch, share: float
 ) -> None:
     kept(request_of)
-    file = request_of.out / FILM_FILE
+    (file,) = request_of.out.glob("film-*.npz")
     content = file.read_bytes()
     file.write_bytes(content[: int(share * len(content))])
     assert is_read_anew(request_of, monkeypatch)
@@ -119,12 +121,13 @@ def test_what_is_no_film_is_none(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch, change: dict
 ) -> None:
     kept(request_of)
-    file = request_of.out / FILM_FILE
+    (file,) = request_of.out.glob("film-*.npz")
+    words = str(seal_words(file))
     with np.load(file) as archive:
         arrays = {name: archive[name] for name in archive.files}
     for name, changed in change.items():
         arrays[name] = changed(arrays[name])
-    np.savez(file, **arrays)
+    file.write_bytes(packed(arrays, words))
     assert is_read_anew(request_of, monkeypatch)
 
 
