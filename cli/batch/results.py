@@ -6,7 +6,6 @@ and with which settings it was made: the next run takes what is there where that
 """
 
 import fcntl
-import hashlib
 import json
 import os
 import shutil
@@ -18,13 +17,13 @@ from typing import Any, Final
 from cli.audit.kept import kept_files
 from cli.batch.films import BatchFilm
 from cli.errors import UserError
+from cli.names import within_limit
 from counting.record.files import RecordError, load_record
 from counting.record.types import AuditRecord
 from vision.files import write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
-_NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 
 class Results:
@@ -158,7 +157,4 @@ def shown(name: str) -> str:
 def folder_below(top: Path, name: str) -> Path:
     """Name the folder for the results of a film: its path, or a digest of a name too long."""
     *parents, last = name.split("/")
-    encoded = os.fsencode(last)
-    if len(encoded) > _NAME_LIMIT_BYTES:
-        last = hashlib.sha256(encoded).hexdigest()
-    return top.joinpath(*parents, last + _FOLDER_SUFFIX)
+    return top.joinpath(*parents, within_limit(last, _FOLDER_SUFFIX))

@@ -7,6 +7,7 @@ import typer
 
 from cli.audit.opening import Audit, audit_track, checked_film, open_audit
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.names import file_name
 from counting.record.types import CheckPart, RepPart
 
 if TYPE_CHECKING:
@@ -49,7 +50,7 @@ def explain(
     if chosen is None or chosen.at_s is None:
         typer.echo("no still: no frame of this rep could be read")
         return
-    target = out or opened.folder / f"rep-{rep}-{chosen.name.replace(' ', '-')}.png"
+    target = out or opened.folder / file_name(f"rep-{rep}-{chosen.name}", ".png")
     if opened.film is None:
         raise UserError(
             f"{opened.folder}: the film {opened.record.film.file} is not beside it; name it with "
@@ -125,6 +126,7 @@ def _write_still(audit: Audit, film: "Film", rep: RepPart, check: CheckPart, tar
     from cli.measured import draw_measured
     from vision.files import WriteError, write_whole
     from vision.film.frames import frames
+    from vision.made_by import marked_png
 
     assert check.at_s is not None
     track = audit_track(audit)
@@ -137,6 +139,6 @@ def _write_still(audit: Audit, film: "Film", rep: RepPart, check: CheckPart, tar
     if not encoded:
         raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)
     try:
-        write_whole(target, data.tobytes())
+        write_whole(target, marked_png(data.tobytes()))
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error

@@ -8,6 +8,7 @@ import typer
 
 from cli.audit.opening import Audit, audit_track, checked_film, open_audit
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.names import within_limit
 from cli.summary import decision_s, flagged
 from cli.wording import deciding_checks, limit, measured, seconds
 from counting.record.types import AuditRecord, RepPart
@@ -58,7 +59,7 @@ def mark(
     ] = False,
 ) -> None:
     """Draw pose, counter, calls with their reason and the clock on a film (H.264 MP4)."""
-    opened = open_audit(audit or film.with_suffix(".audit"), film)
+    opened = open_audit(audit or film.with_name(within_limit(film.stem, ".audit")), film)
     reps = _wanted(opened.record, clip or [], only_flagged=only_flagged)
     for path in mark_film(film, opened, out, reps, hide_faces=hide_faces):
         typer.echo(path)
