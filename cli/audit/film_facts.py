@@ -16,6 +16,7 @@ import numpy as np
 
 from cli.audit.kept import FILM, Kept
 from cli.audit.request import AuditRequest
+from vision.film.errors import FilmError
 from vision.film.types import Film
 
 _ARRAYS: Final = ("time_s", "key")
@@ -26,33 +27,30 @@ _SETTLED_NS: Final = 2_000_000_000
 def film_of(request: AuditRequest) -> Film:
     """Take the film's facts from those kept in ``request.out`` where they hold, else read it.
 
+    Facts of a file that was settled before it was read, and is the same afterwards, are kept.
+
     Raises
     ------
     vision.film.errors.FilmError
-        As `vision.film.reading.read_film`.
+        As `vision.film.reading.read_film`, or the film holds a single picture.
+    vision.files.WriteError
+        The facts cannot be kept.
     """
     known = _known(request)
-    if known is None:
-        from vision.film.reading import read_film
+    if known is not None:
+        return known
+    from vision.film.reading import read_film
 
-        return read_film(request.film, request.limits)
-    return known
-
-
-def keep_film(film: Film, request: AuditRequest, before: list[int] | None) -> None:
-    """Keep a film's facts, if its settled stamp ``before`` it was read is still that of the file.
-
-    Raises
-    ------
-    vision.files.WriteError
-        They cannot be written.
-    """
-    if before is None or stamp_of(request.film) != before or _known(request) is not None:
-        return
-    facts = {name: value for name, value in asdict(film).items() if name not in _ARRAYS}
-    facts["path"] = ""
-    arrays = {"facts": np.array(json.dumps(facts)), "time_s": film.time_s, "key": film.key}
-    Kept(request.out, FILM).put(_made_from(request, before), arrays)
+    before = settled_stamp(request.film)
+    film = read_film(request.film, request.limits)
+    if film.frames == 1:
+        raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
+    if before is not None and stamp_of(request.film) == before:
+        facts = {name: value for name, value in asdict(film).items() if name not in _ARRAYS}
+        facts["path"] = ""
+        arrays = {"facts": np.array(json.dumps(facts)), "time_s": film.time_s, "key": film.key}
+        Kept(request.out, FILM).put(_made_from(request, before), arrays)
+    return film
 
 
 def settled_stamp(path: Path) -> list[int] | None:

@@ -1,10 +1,13 @@
-"""The landmark file of an audit: made once for a film, a model and settings, then read again."""
+"""The landmark file of an audit: made once for a film, a model and settings, then read again.
+
+Decoder, networks and vision libraries are loaded only where the film must be looked at.
+"""
 
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from cli.audit.kept import LANDMARKS, Kept, code_digest
 from cli.audit.request import AuditRequest, Progress
@@ -15,6 +18,9 @@ from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_
 
 if TYPE_CHECKING:
     from vision.continuity.watch import Watched
+
+_STAGE: Final = "looking for the athlete"
+_BAR_STAGE: Final = "following the bar"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,21 +64,46 @@ def landmarks_of(
 
     def found() -> PoseTrack:
         nonlocal watched
-        from cli.audit.looking import look
-
-        track, watched = look(film, request, progress)
+        track, watched = _look(film, request, progress)
         return track
 
     def on_the_bar() -> PoseTrack:
-        from cli.audit.looking import with_bar
-
-        return with_bar(film, track, progress)
+        return _with_bar(film, track, progress)
 
     track, file = _taken_or_made(kept, [film.sha256, bundle.sha256, settings], found)
     if barbell and track.seen.any() and seen_from_the_side(track):
         settings["hands"] = "on the bar"
         track, file = _taken_or_made(kept, [film.sha256, bundle.sha256, settings], on_the_bar)
     return Landmarks(track, file, bundle.name, bundle.sha256, settings, watched)
+
+
+def _look(
+    film: Film, request: AuditRequest, progress: Progress
+) -> "tuple[PoseTrack, Watched | None]":
+    """Follow the athlete; and, where the whole film is seen, watch what continuity asks about."""
+    from vision.athlete.extraction import extract
+    from vision.continuity.watch import PictureWatch, glance_of
+
+    watch = PictureWatch() if request.end_s is None else None
+    track = extract(
+        film,
+        model=request.model,
+        lane=request.lane,
+        end_s=request.end_s,
+        thorough=request.thorough,
+        workers=request.workers,
+        progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
+        glance=None if watch is None else glance_of(watch),
+    )
+    return track, None if watch is None else watch.finish()
+
+
+def _with_bar(film: Film, track: PoseTrack, progress: Progress) -> PoseTrack:
+    """Put the hands on the bar, where one is found."""
+    from vision.barbell.following import follow_bar, hands_on_bar
+
+    bar = follow_bar(film, track, lambda done_s, total_s: progress(_BAR_STAGE, done_s, total_s))
+    return track if bar is None else hands_on_bar(track, bar)
 
 
 def _taken_or_made(
