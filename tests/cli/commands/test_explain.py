@@ -10,7 +10,7 @@ from typer.testing import CliRunner
 
 from cli.commands import explain
 from cli.errors import UserError
-from cli.measured import draw_measured
+from cli.still import draw_measured
 from counting.record.files import record_json
 from tests.cli.filmed import filmed_audit, squat_track
 from vision.made_by import is_marked

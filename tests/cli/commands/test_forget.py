@@ -202,8 +202,8 @@ def test_a_folder_without_audits_is_refused(tmp_path: Path, kind: str) -> None:
 
 def test_what_an_audit_writes_is_what_is_forgotten(tmp_path: Path, attempt: AuditRecord) -> None:
     from cli.audit import run
-    from cli.commands.mark import MARKED_NAME
     from cli.commands.report import REPORT_NAME
+    from cli.marking import MARKED_NAME
 
     folder = audit_in(tmp_path / "a.audit", attempt)
     known = {file.name for file in derived_files(folder)}
