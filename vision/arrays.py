@@ -51,6 +51,8 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
     try:
         if path.stat().st_size > MOST_FILE_BYTES:
             raise ArraysError(f"larger than {MOST_FILE_BYTES >> 30} GiB")
+        if not path.is_file():
+            raise ArraysError("is no ordinary file")
         with zipfile.ZipFile(path) as archive:
             entries = {info.filename: info for info in archive.infolist()}
             return {
@@ -80,6 +82,8 @@ def seal_words(path: Path) -> str | None:
     sum when it is read.
     """
     try:
+        if not path.is_file():
+            return None
         with zipfile.ZipFile(path) as archive:
             words = archive.comment.decode("ascii").rpartition(" ")[0]
             return words if words and archive.comment == _seal(archive, words) else None

@@ -23,7 +23,7 @@ _PNG: Final = b"\x89PNG\r\n\x1a\n"
 _AFTER_HEADER: Final = len(_PNG) + 25
 _PICTURE_MARK: Final = b"Software\0" + TOOL.encode("latin-1")
 _HEAD_BYTES: Final = 4096
-_MOST_TEXT_BYTES: Final = 256 * 1024**2
+_MOST_TEXT_BYTES: Final = 64 * 1024**2
 
 
 def marked_png(picture: bytes) -> bytes:
@@ -36,6 +36,8 @@ def marked_png(picture: bytes) -> bytes:
 def is_marked(path: Path) -> bool:
     """Whether a file carries the mark; one that cannot be read does not."""
     try:
+        if not path.is_file():  # to open a pipe would wait for whoever writes into it
+            return False
         with path.open("rb") as file:
             head = file.read(_HEAD_BYTES)
     except OSError:
@@ -68,7 +70,7 @@ def _comment(film: Path) -> str | None:
     import av
 
     try:
-        with av.open(str(film), options={"protocol_whitelist": "file"}) as opened:
+        with av.open(str(film), format="mp4", options={"protocol_whitelist": "file"}) as opened:
             return opened.metadata.get("comment")
     except (OSError, ValueError):
         return None

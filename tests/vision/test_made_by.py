@@ -1,6 +1,7 @@
 """The mark stands where a format has a place for it, and what others made does not carry it."""
 
 import json
+import os
 from pathlib import Path
 
 import av
@@ -8,7 +9,7 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.arrays import packed
+from vision.arrays import ArraysError, packed, read_arrays, seal_words
 from vision.made_by import DRAWING_MARK, FILM_COMMENT, PAGE_MARK, is_marked, marked_png
 
 PICTURE = np.arange(48, dtype=np.uint8).reshape(4, 4, 3)
@@ -76,6 +77,10 @@ def test_a_film_is_known_by_its_comment(tmp_path: Path, comment: str | None) -> 
     assert is_marked(tmp_path / "film.mp4") is (comment == FILM_COMMENT)
 
 
-def test_what_is_not_there_carries_no_mark(tmp_path: Path) -> None:
-    assert not is_marked(tmp_path / "missing")
-    assert not is_marked(tmp_path)
+def test_what_is_no_file_carries_no_mark_and_nobody_waits_for_it(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.npz")
+    for path in (tmp_path / "missing", tmp_path, tmp_path / "pipe.npz"):
+        assert not is_marked(path)
+        assert seal_words(path) is None
+        with pytest.raises(ArraysError):
+            read_arrays(path, ["a"])
