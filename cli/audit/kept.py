@@ -25,10 +25,10 @@ import cli
 from cli.versions import library_versions
 from vision.arrays import ArraysError, packed, read_arrays, seal_words
 from vision.files import write_whole
+from vision.made_by import TOOL
 
 Arrays = Mapping[str, npt.NDArray[Any]]
 
-_TOOL: Final = "repwitness"
 _SUFFIX: Final = ".npz"
 _DOCUMENT: Final = "document"
 _LENGTH: Final = 32
@@ -119,7 +119,7 @@ class Kept:
         return self._folder / f"{self._kind.name}-{name}{_SUFFIX}"
 
     def _words(self, file: Path) -> str:
-        return f"{_TOOL} {file.stem} {code_digest(self._kind)}"
+        return f"{TOOL} {file.stem} {code_digest(self._kind)}"
 
 
 def kept_files(folder: Path) -> Iterator[tuple[Path, bool]]:
@@ -127,7 +127,7 @@ def kept_files(folder: Path) -> Iterator[tuple[Path, bool]]:
     for kind in KINDS:
         for file in folder.glob(f"{kind.name}-*{_SUFFIX}"):
             tool, _, words = (seal_words(file) or "").partition(" ")
-            if tool == _TOOL:
+            if tool == TOOL:
                 yield file, words == f"{file.stem} {code_digest(kind)}"
 
 
