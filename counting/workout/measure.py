@@ -20,8 +20,7 @@ from counting.record.files import load_record
 from counting.record.types import AuditRecord
 from counting.workout.record import SplitPart, WorkoutPart, workout_part
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
-from counting.workout.types import runs, script
-from counting.workout.whole import LONGEST_ENDLESS_ROUNDS
+from counting.workout.types import rounds_to_write, runs, script
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -186,7 +185,8 @@ def _top_s(rep: dict[str, Any]) -> float:
 
 def _true_sheet(truth: dict[str, Any], part: WorkoutPart) -> Sheet:
     """Fill the workout's sheet with the true calls and times."""
-    slots = script(part.definition, LONGEST_ENDLESS_ROUNDS)
+    reached = max((rep["round"] + 1 for rep in truth["reps"]), default=1)
+    slots = script(part.definition, rounds_to_write(part.definition, len(truth["reps"]), reached))
     all_runs = runs(part.definition, slots)
     run_at = {
         (slots[i].block, slots[i].round, slots[i].station): number
