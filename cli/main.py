@@ -2,7 +2,7 @@
 
 import os
 import sys
-from typing import Final
+from typing import Annotated, Final
 
 import typer
 
@@ -63,6 +63,26 @@ for _module in (
     forget,
 ):
     _module.register(app)
+
+
+def _say_version(asked: bool) -> None:
+    if asked:
+        from cli.versions import tool_version
+
+        typer.echo(f"repwitness {tool_version()}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options_of_all(
+    _version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version and leave.", callback=_say_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """Options of the program itself, before any command's."""
 
 
 def run() -> None:

@@ -1,7 +1,11 @@
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 
 import pytest
+
+from cli.main import app
 
 HEAVY = (
     *("numpy", "scipy", "cv2", "av", "mediapipe", "ai_edge_litert", "distributed", "starlette"),
@@ -31,6 +35,16 @@ def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> 
     )
     assert "Usage" in ran.stdout
     assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
+
+
+def test_the_version_is_that_of_the_project_and_said_in_a_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))
+    with pytest.raises(SystemExit) as ended:
+        app(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"repwitness {project['project']['version']}\n"
 
 
 SLOW_TO_LOAD = (
