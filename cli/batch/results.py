@@ -1,8 +1,9 @@
 """Where the results of a batch land: each film's folder appears whole, or not at all.
 
 A film is worked on in ``OUT/.working/<name>.audit`` and its folder is renamed to
-``OUT/<name>.audit`` when everything is in it. ``asked.json`` in the folder says for which film
-and with which settings it was made: the next run takes what is there where that still holds.
+``OUT/<name>.audit`` when everything is in it. ``asked.json`` in the folder says with which
+settings it was made, and how the film's file was to be known: the next run takes what is there
+where the settings are the same and the film's content is that of the record.
 """
 
 import fcntl
@@ -15,12 +16,13 @@ from pathlib import Path
 from typing import Any, Final
 
 from cli.audit.kept import kept_files
-from cli.batch.films import BatchFilm
+from cli.batch.fetch import content_digest, is_url
+from cli.batch.films import BatchFilm, file_stamp
 from cli.errors import UserError
 from cli.names import within_limit
 from counting.record.files import RecordError, load_record
 from counting.record.types import AuditRecord
-from vision.files import write_whole
+from vision.files import WriteError, write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
@@ -112,7 +114,7 @@ class Results:
             record = load_record(working)
         except RecordError as error:
             raise UserError(f"{shown(film.name)}: the audit left no record ({error})") from error
-        write_whole(working / ASKED_FILE, self._question(film))
+        write_whole(working / ASKED_FILE, self._asked(film))
         self._move_in(working, self.folder(film))
         return record
 
@@ -131,21 +133,24 @@ class Results:
 
     def _answer(self, folder: Path, film: BatchFilm) -> AuditRecord | None:
         try:
-            asked = (folder / ASKED_FILE).read_text(encoding="utf-8")
-            return load_record(folder) if asked == self._question(film) else None
-        except (OSError, UnicodeDecodeError, RecordError):
+            asked = json.loads((folder / ASKED_FILE).read_text(encoding="utf-8"))
+            if asked["settings"] != json.loads(json.dumps(self._settings)):
+                return None
+            record = load_record(folder)
+            if film.stamp and asked["film"] == film.stamp:
+                return record
+        except (OSError, ValueError, TypeError, KeyError, RecursionError, RecordError):
             return None
+        if content_digest(film.source) != record.film.sha256:
+            return None
+        with suppress(WriteError):  # without it the film is only read once more next time
+            write_whole(folder / ASKED_FILE, self._asked(film))
+        return record
 
-    def _question(self, film: BatchFilm) -> str:
-        question = {
-            "film": {
-                "source": shown(film.source),
-                "size_bytes": film.size_bytes,
-                "stamp": film.stamp,
-            },
-            "settings": self._settings,
-        }
-        return json.dumps(question, indent=1, sort_keys=True) + "\n"
+    def _asked(self, film: BatchFilm) -> str:
+        untouched = is_url(film.source) or file_stamp(Path(film.source)) == film.stamp
+        asked = {"film": film.stamp if untouched else "", "settings": self._settings}
+        return json.dumps(asked, indent=1, sort_keys=True) + "\n"
 
 
 def shown(name: str) -> str:

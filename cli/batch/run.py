@@ -7,18 +7,21 @@ from pathlib import Path
 from typing import Any
 
 from cli.audit.request import AuditRequest
-from cli.batch.films import BatchFilm
+from cli.batch.films import BatchFilm, LeftOut
 from cli.batch.place import Place
-from cli.batch.progress import Headway
+from cli.batch.progress import Headway, each_looked_up
 from cli.batch.results import Results
-from cli.batch.table import BatchRow, write_failures, write_tables
+from cli.batch.table import BatchRow, write_failures, write_left_out, write_tables
 from cli.errors import WRONG_USAGE, UserError
 from cli.versions import tool_version
 from vision.files import WriteError
 
 
 def run_batch(
-    films: Sequence[BatchFilm], template: AuditRequest, place: Place
+    films: Sequence[BatchFilm],
+    template: AuditRequest,
+    place: Place,
+    left_out: Sequence[LeftOut] = (),
 ) -> Sequence[BatchRow]:
     """Audit the films that are not yet audited, and give one row for each film.
 
@@ -30,6 +33,8 @@ def run_batch(
         What is asked of each; ``template.out`` is the folder of all results.
     place
         Where they are audited.
+    left_out
+        What lies beside the films, for the table of what was left out.
 
     Raises
     ------
@@ -39,17 +44,22 @@ def run_batch(
     """
     results = Results(template.out, _settings(template))
     try:
-        return _run(films, template, place, results)
+        return _run(films, template, place, results, left_out)
     except WriteError as error:
         raise UserError(str(error)) from error
 
 
 def _run(
-    films: Sequence[BatchFilm], template: AuditRequest, place: Place, results: Results
+    films: Sequence[BatchFilm],
+    template: AuditRequest,
+    place: Place,
+    results: Results,
+    left_out: Sequence[LeftOut],
 ) -> Sequence[BatchRow]:
     with results.alone():
+        write_left_out(left_out, template.out)
         rows = {}
-        for film in films:
+        for film in each_looked_up(films):
             record = results.finished(film)
             if record is not None:
                 rows[film.name] = BatchRow(film, record, None)

@@ -11,7 +11,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from cli.batch.films import BatchFilm
+from cli.batch.films import BatchFilm, LeftOut
 from cli.batch.results import shown
 from cli.wording import clock, percent, some_times
 from counting.record.types import AuditRecord
@@ -19,6 +19,7 @@ from vision.files import write_whole
 
 FAILURES_FILE: Final = "failures.csv"
 FILMS_FILE: Final = "films.csv"
+LEFT_OUT_FILE: Final = "left_out.csv"
 FILMS_HEADING: Final = (
     "film",
     "good",
@@ -28,6 +29,7 @@ FILMS_HEADING: Final = (
     "highest",
     "to_look_at",
 )
+_MOST_NAMED: Final = 5
 _HARDLY_SEEN_SHARE: Final = 0.9
 
 
@@ -119,10 +121,24 @@ def write_failures(rows: Sequence[BatchRow], out: Path) -> None:
     write_whole(out / FAILURES_FILE, csv_text(("film", "source", "error"), cells))
 
 
-def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
+def write_left_out(left_out: Sequence[LeftOut], out: Path) -> None:
+    """Write ``left_out.csv``: a line for each file beside the films, with the reason."""
+    cells = [(shown(file.name), file.reason) for file in left_out]
+    write_whole(out / LEFT_OUT_FILE, csv_text(("file", "reason"), cells))
+
+
+def left_out_words(left_out: Sequence[LeftOut], out: Path) -> list[str]:
+    """Say what was left out, a line each, the first few by name."""
+    words = [f"left out: {shown(file.name)} {file.reason}" for file in left_out[:_MOST_NAMED]]
+    more = len(left_out) - _MOST_NAMED
+    return [*words, f"left out: {more} more, see {out / LEFT_OUT_FILE}"] if more > 0 else words
+
+
+def summary_document(rows: Sequence[BatchRow], left_out: Sequence[LeftOut] = ()) -> dict[str, Any]:
     """Give the table in types that JSON knows, in the same order."""
     return {
         "schema": "repwitness.batch/1",
+        "left_out": [{"file": shown(file.name), "reason": file.reason} for file in left_out],
         "films": [
             {
                 "film": shown(row.film.name),

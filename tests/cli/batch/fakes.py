@@ -3,7 +3,10 @@
 import os
 import signal
 import time
+from hashlib import sha256
 from pathlib import Path
+
+from msgspec.structs import replace
 
 from cli.audit.request import AuditRequest, Progress
 from cli.errors import UserError
@@ -66,10 +69,14 @@ def audit(request: AuditRequest, progress: Progress) -> None:
 
 def record(request: AuditRequest, too_close: int) -> AuditRecord:
     """Make a small valid record."""
-    return bare_record(
+    made = bare_record(
         [],
         file=request.film.name,
         duration_s=2.0,
         movement=request.movement,
         counts=CountsPart(good=1, no_rep=0, too_close=too_close, lowest=1, highest=1 + too_close),
     )
+    if not request.film.exists():
+        return made
+    digest = sha256(request.film.read_bytes()).hexdigest()
+    return replace(made, film=replace(made.film, sha256=digest))

@@ -36,7 +36,7 @@ LIMITS = Limits(stalled_s=30.0, memory_bytes=2**30)
 def batch(films_at: Path, address: str) -> dict[str, BatchRow]:
     out = (films_at if films_at.is_dir() else films_at.parent) / "out"
     template = AuditRequest(Path(), movement="thruster", workout=None, standards=None, out=out)
-    films = find_films(str(films_at), besides=out)
+    films, _ = find_films(str(films_at), besides=out)
     place = cluster.on_cluster(address, audit, LIMITS)
     return {row.film.name: row for row in run_batch(films, template, place)}
 
@@ -83,7 +83,7 @@ def test_a_film_nobody_waits_for_any_more_is_given_up(tmp_path: Path, two_worker
     place = cluster.on_cluster(two_workers.scheduler_address, audit, LIMITS)
     heard = threading.Event()
     outcomes = place(
-        find_films(str(tmp_path), besides=tmp_path / "out"),
+        find_films(str(tmp_path), besides=tmp_path / "out")[0],
         template,
         lambda _film: tmp_path / "out",
         lambda _film, _share: heard.set(),
