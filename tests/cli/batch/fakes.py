@@ -9,6 +9,7 @@ from pathlib import Path
 from msgspec.structs import replace
 
 from cli.audit.request import AuditRequest, Progress
+from cli.audit.run import audit_film
 from cli.errors import UserError
 from counting.record.files import record_json
 from counting.record.types import (
@@ -37,10 +38,20 @@ def begun(folder: Path) -> dict[str, list[int]]:
     return notes
 
 
-def audit(request: AuditRequest, progress: Progress) -> None:
-    """Do what the film says: a record with so many reps too close, or one of several disasters."""
+def _note(request: AuditRequest) -> None:
     with request.film.with_suffix(".begun").open("a") as begun:
         begun.write(f"{os.getppid()}\n")
+
+
+def noted_audit(request: AuditRequest, progress: Progress) -> None:
+    """Audit a film in earnest, and note that it was begun."""
+    _note(request)
+    audit_film(request, progress)
+
+
+def audit(request: AuditRequest, progress: Progress) -> None:
+    """Do what the film says: a record with so many reps too close, or one of several disasters."""
+    _note(request)
     order, _, value = request.film.read_text().partition("\n")[0].partition(" ")
     progress("pose", 1.0, 2.0)
     if order == "bad":
