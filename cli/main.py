@@ -99,7 +99,7 @@ def run() -> None:
         typer.echo("repwitness: stopped; run the same command again to go on", err=True)
         sys.exit(INTERRUPTED)
     except ImportError as error:
-        missing = _missing_system_library(str(error))
+        missing = _missing_from_the_system(error)
         if missing is None:
             raise
         typer.echo(f"repwitness: {missing}", err=True)
@@ -115,8 +115,17 @@ _SYSTEM_LIBRARIES: Final = {
 }
 
 
-def _missing_system_library(message: str) -> str | None:
-    """Name the Debian package to install where an import failed for want of a shared library."""
+_POSIX_MODULES: Final = frozenset({"fcntl", "resource"})
+
+
+def _missing_from_the_system(error: ImportError) -> str | None:
+    """Say what to do where an import failed for want of a shared library or of POSIX."""
+    if error.name in _POSIX_MODULES:
+        return (
+            "runs on Linux, and other POSIX systems such as macOS are worth a try; on Windows "
+            "install it in the Windows Subsystem for Linux"
+        )
+    message = str(error)
     for library, package in _SYSTEM_LIBRARIES.items():
         if library in message:
             return (
