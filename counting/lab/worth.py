@@ -1,6 +1,6 @@
 """What stated probabilities are worth on bodies that the packaged table has not seen.
 
-    python -m counting.validation.worth CLIPS_DIR... --tracks DIR [--out TABLE]
+    python -m counting.lab.worth CLIPS_DIR... --tracks DIR [--out TABLE]
 
 Films are counted and judged as users' films are, but for the correction itself, and each check's
 probability is laid beside what was true. The correction chosen from that (`correction.fewest_open`)
@@ -15,13 +15,13 @@ from pathlib import Path
 
 import numpy as np
 
-from counting.checks.labelled import LabelledFilm, load_labelled
 from counting.checks.table import CalibrationTable, packaged_table, write_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability, learn_reliability
-from counting.validation.correction import fewest_open
-from counting.validation.held_out import judged_reps
-from counting.validation.verdict_tables import JudgedCheck, JudgedRep
+from counting.lab.correction import fewest_open
+from counting.lab.held_out import judged_reps
+from counting.lab.labelled import LabelledFilm, load_labelled
+from counting.lab.verdict_tables import JudgedCheck, JudgedRep
 from vision.track import PoseTrack, load_track
 
 
@@ -59,9 +59,7 @@ def worth_of(checks: Sequence[JudgedCheck]) -> Reliability:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Learn the correction, also with each body left out, and write the table that has it."""
-    parser = argparse.ArgumentParser(
-        prog="python -m counting.validation.worth", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m counting.lab.worth", description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
     parser.add_argument("--out", type=Path, help="where to write the table")

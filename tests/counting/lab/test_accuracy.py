@@ -5,10 +5,10 @@ import math
 
 import pytest
 
+from counting.lab.accuracy import Found, accuracy, accuracy_report, film_accuracy
+from counting.lab.labels import TruthError, labelled_films
+from counting.lab.matching import match
 from counting.movements.loader import find_movement
-from counting.validation.accuracy import Found, accuracy, accuracy_report, film_accuracy
-from counting.validation.labels import TruthError, labelled_films
-from counting.validation.matching import match
 
 TRUTH = {
     "movement": "c2b",

@@ -5,9 +5,9 @@ import json
 import pytest
 from synthetic.labelled import label
 
-from counting.checks.calibrate import main
-from counting.checks.labelled import load_labelled
 from counting.checks.table import parse_table
+from counting.lab.calibrate import main
+from counting.lab.labelled import load_labelled
 from vision.track import track_bytes
 
 

@@ -12,9 +12,9 @@ from counting.body.motion import BodyMotion, fit_body
 from counting.body.sides import settled_sides
 from counting.body.skeleton import FloatArray
 from counting.checks.judge import stay_clues
-from counting.checks.labelled import LabelledFilm
 from counting.checks.phases import find_stays, rep_rows
 from counting.checks.table import entry_name
+from counting.lab.labelled import LabelledFilm
 from counting.movements.loader import built_in_movements
 from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
 from counting.quantities.clues import CLUES

@@ -1,6 +1,6 @@
 """Verdicts on bodies that the calibration has never seen.
 
-    python -m counting.validation.held_out CLIPS_DIR... --tracks DIR [--packaged]
+    python -m counting.lab.held_out CLIPS_DIR... --tracks DIR [--packaged]
 
 For each body the table is made from the films of all others, and that body's films are counted and
 judged by it. The packaged table is made from all of them: this tells what it is worth on the next.
@@ -14,18 +14,18 @@ from pathlib import Path
 
 from counting.body.motion import fit_body
 from counting.body.sides import settled_sides
-from counting.checks.calibrate import build_table
 from counting.checks.judge import judge
-from counting.checks.labelled import LabelledFilm, load_labelled
 from counting.checks.phases import rep_rows
-from counting.checks.samples import Sample, film_samples
 from counting.checks.table import CalibrationTable, packaged_table
 from counting.checks.types import RepVerdict
 from counting.decision.conformance import Risk
+from counting.lab.calibrate import build_table
+from counting.lab.judged import view_suits
+from counting.lab.labelled import LabelledFilm, load_labelled
+from counting.lab.matching import match
+from counting.lab.samples import Sample, film_samples
+from counting.lab.verdict_tables import JudgedCheck, JudgedRep, verdict_report
 from counting.timeline import find_reps
-from counting.validation.judged import view_suits
-from counting.validation.matching import match
-from counting.validation.verdict_tables import JudgedCheck, JudgedRep, verdict_report
 from vision.track import PoseTrack, load_track
 
 
@@ -111,9 +111,7 @@ def _beside_truth(film: LabelledFilm, index: int, verdict: RepVerdict) -> Judged
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the tables of verdicts on bodies left out."""
-    parser = argparse.ArgumentParser(
-        prog="python -m counting.validation.held_out", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m counting.lab.held_out", description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
     parser.add_argument(

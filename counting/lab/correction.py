@@ -17,7 +17,7 @@ import numpy as np
 from counting.decision.combination import probability_all, rep_state
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability
-from counting.validation.verdict_tables import JudgedRep, verdict_figures
+from counting.lab.verdict_tables import JudgedRep, verdict_figures
 
 WRONG_AT_MOST: Final = 0.005
 """Share of reps called good, and of reps called no-rep, wrongly: half of what is promised."""

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from counting.body.skeleton import FloatArray
-from counting.checks.samples import Sample
 from counting.checks.table import LARGEST_FACTOR, Calibration, Row, frontality
+from counting.lab.samples import Sample
 
 _FEWEST = 3
 _SLOPE_RIDGE: Final = {"deg": 2000.0, "cm": 200.0}

@@ -6,12 +6,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from counting.lab.workouts import agreement, main, with_complete_times, workout_file
 from counting.movements.loader import built_in_movements
 from counting.record.files import record_json
 from counting.workout.file import parse_workout
-from counting.workout.measure import agreement, main, with_complete_times, workout_file
-
-from .attempts import CLEAN, COUPLET, done
+from tests.counting.workout.attempts import CLEAN, COUPLET, done
 
 TRUTH = {
     "name": "jetty_ladder",

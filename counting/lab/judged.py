@@ -3,12 +3,12 @@
 import math
 
 from counting.checks.table import covered, packaged_table, view_name
+from counting.lab.accuracy import Found
+from counting.lab.labels import LabelledFilm, TrueRep
+from counting.lab.matching import match
+from counting.lab.verdict_tables import JudgedCheck, JudgedRep
 from counting.movements.types import Movement
 from counting.record.types import AuditRecord, CheckPart, RepPart
-from counting.validation.accuracy import Found
-from counting.validation.labels import LabelledFilm, TrueRep
-from counting.validation.matching import match
-from counting.validation.verdict_tables import JudgedCheck, JudgedRep
 
 
 def found_in_record(record: AuditRecord) -> Found:

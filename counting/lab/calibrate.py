@@ -1,6 +1,6 @@
 """Making the calibration table from labelled films.
 
-    python -m counting.checks.calibrate CLIPS_DIR... --tracks DIR [--out FILE]
+    python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR [--out FILE]
 
 Each clue is a straight line of the quantity with an error common to a film and one of its own;
 errors of the values made of them are read off films whose body was left out of the fit, so that
@@ -19,11 +19,7 @@ import numpy.typing as npt
 
 from counting.body.motion import BodyFitError
 from counting.body.skeleton import FloatArray
-from counting.checks.habits import MISS_STEP, with_habits
 from counting.checks.judge import infer_reps
-from counting.checks.labelled import load_labelled
-from counting.checks.lines import learn_lines, usable
-from counting.checks.samples import Sample, film_samples
 from counting.checks.table import (
     VIEWS,
     Calibration,
@@ -34,6 +30,10 @@ from counting.checks.table import (
 )
 from counting.decision.combination import SHARED_ERROR
 from counting.decision.reliability import learn_reliability
+from counting.lab.habits import MISS_STEP, with_habits
+from counting.lab.labelled import load_labelled
+from counting.lab.lines import learn_lines, usable
+from counting.lab.samples import Sample, film_samples
 from vision.track import load_track
 
 BoolArray = npt.NDArray[np.bool_]
@@ -238,9 +238,7 @@ def describe(table: CalibrationTable) -> str:
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Calibrate from labelled films, print the errors of bodies left out, write the table."""
-    parser = argparse.ArgumentParser(
-        prog="python -m counting.checks.calibrate", description=__doc__
-    )
+    parser = argparse.ArgumentParser(prog="python -m counting.lab.calibrate", description=__doc__)
     parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
     parser.add_argument("--out", type=Path, help="where to write the table")

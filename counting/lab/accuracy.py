@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 
 from counting.decision.agreement import wilson_interval
-from counting.validation.labels import LabelledFilm
-from counting.validation.matching import Interval, match
-from counting.validation.verdict_tables import VIEWS
+from counting.lab.labels import LabelledFilm
+from counting.lab.matching import Interval, match
+from counting.lab.verdict_tables import VIEWS
 
 
 @dataclass(frozen=True, slots=True)

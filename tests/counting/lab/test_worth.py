@@ -9,9 +9,9 @@ from synthetic.labelled import label
 from counting.checks.table import packaged_table, parse_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED
-from counting.validation.held_out import judged_reps
-from counting.validation.verdict_tables import JudgedCheck
-from counting.validation.worth import main, read_labelled, stated_checks, stated_reps, worth_of
+from counting.lab.held_out import judged_reps
+from counting.lab.verdict_tables import JudgedCheck
+from counting.lab.worth import main, read_labelled, stated_checks, stated_reps, worth_of
 from vision.track import track_bytes
 
 

@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from counting.validation.verdict_tables import (
+from counting.lab.verdict_tables import (
     JudgedCheck,
     JudgedRep,
     verdict_figures,

@@ -1,8 +1,8 @@
 """How far followed workouts agree with labelled films.
 
-``python -m counting.workout.measure files CLIPS OUT`` writes a workout file for every labelled film
+``python -m counting.lab.workouts files CLIPS OUT`` writes a workout file for every labelled film
 (``CLIPS/<name>/truth.json`` or
-``CLIPS/<name>.truth.json``) into ``OUT``; ``python -m counting.workout.measure figures CLIPS
+``CLIPS/<name>.truth.json``) into ``OUT``; ``python -m counting.lab.workouts figures CLIPS
 AUDITS`` compares ``AUDITS/<name>/audit.json`` with that truth and prints the figures.
 """
 

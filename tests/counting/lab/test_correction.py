@@ -8,8 +8,8 @@ import pytest
 from counting.decision.combination import SHARED_ERROR
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED, Reliability
-from counting.validation.correction import corrected, fewest_open
-from counting.validation.verdict_tables import JudgedCheck, JudgedRep, verdict_figures
+from counting.lab.correction import corrected, fewest_open
+from counting.lab.verdict_tables import JudgedCheck, JudgedRep, verdict_figures
 
 UNREAD = 0.88
 RISK = Risk()

@@ -7,8 +7,8 @@ from typing import Final
 import numpy as np
 
 from counting.body.skeleton import FloatArray
-from counting.checks.samples import Sample
 from counting.checks.table import SAME_LIMIT, Calibration
+from counting.lab.samples import Sample
 from counting.movements.types import Check
 
 _SUSPICION = 0.12
