@@ -52,7 +52,8 @@ def validate(
     repetitions, breaks missed and invented, and how verdicts stand against the truth.
     """
     from counting.lab.accuracy import accuracy_report
-    from counting.lab.labels import TruthError, labelled_films
+    from counting.lab.labels import labelled_films
+    from counting.lab.truth import TruthError
     from counting.lab.verdict_tables import verdict_report
 
     try:

@@ -1,1 +1,1 @@
-"""Measuring the tool against labelled films."""
+"""What only developers run: calibration, and measuring the tool against labelled films."""

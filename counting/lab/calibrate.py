@@ -29,12 +29,11 @@ from counting.checks.table import (
     write_table,
 )
 from counting.decision.combination import SHARED_ERROR
-from counting.decision.reliability import learn_reliability
+from counting.lab.body_truth import films_with_landmarks
 from counting.lab.habits import MISS_STEP, with_habits
-from counting.lab.labelled import load_labelled
 from counting.lab.lines import learn_lines, usable
+from counting.lab.reliability import learn_reliability
 from counting.lab.samples import Sample, film_samples
-from vision.track import load_track
 
 BoolArray = npt.NDArray[np.bool_]
 
@@ -209,15 +208,11 @@ def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
 def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
     """Read all labelled films in folders whose landmark file lies in ``tracks``."""
     samples: list[Sample] = []
-    for truth in sorted(path for folder in folders for path in folder.glob("*/truth.json")):
-        landmarks = tracks / f"{truth.parent.name}.npz"
-        if not landmarks.exists():
-            print(f"{truth.parent.name}: no landmark file, left out", file=sys.stderr)
-            continue
+    for film, track in films_with_landmarks(folders, tracks):
         try:
-            samples += film_samples(load_labelled(truth.parent), load_track(landmarks))
+            samples += film_samples(film, track)
         except BodyFitError as error:
-            print(f"{truth.parent.name}: {error}, left out", file=sys.stderr)
+            print(f"{film.name}: {error}, left out", file=sys.stderr)
     return samples
 
 

@@ -19,21 +19,21 @@ from counting.checks.phases import rep_rows
 from counting.checks.table import CalibrationTable, packaged_table
 from counting.checks.types import RepVerdict
 from counting.decision.conformance import Risk
+from counting.lab.body_truth import BodyTruth, films_with_landmarks
 from counting.lab.calibrate import build_table
 from counting.lab.judged import view_suits
-from counting.lab.labelled import LabelledFilm, load_labelled
 from counting.lab.matching import match
 from counting.lab.samples import Sample, film_samples
 from counting.lab.verdict_tables import JudgedCheck, JudgedRep, verdict_report
 from counting.timeline import find_reps
-from vision.track import PoseTrack, load_track
+from vision.track import PoseTrack
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Labelled:
     """A labelled film, its landmarks, and what calibration learns from it."""
 
-    film: LabelledFilm
+    film: BodyTruth
     track: PoseTrack
     samples: tuple[Sample, ...]
 
@@ -47,13 +47,10 @@ def read_films(folders: Sequence[Path], tracks: Path) -> list[Labelled]:
         The athlete is hardly seen.
     """
     films = []
-    for truth in sorted(path for folder in folders for path in folder.glob("*/truth.json")):
-        landmarks = tracks / f"{truth.parent.name}.npz"
-        if landmarks.exists():
-            film, track = load_labelled(truth.parent), load_track(landmarks)
-            rows = rep_rows(track.time_s, film.reps)
-            motion = fit_body(settled_sides(track), rows, film.movement.base)
-            films.append(Labelled(film, track, tuple(film_samples(film, track, motion))))
+    for film, track in films_with_landmarks(folders, tracks):
+        rows = rep_rows(track.time_s, film.reps)
+        motion = fit_body(settled_sides(track), rows, film.movement.base)
+        films.append(Labelled(film, track, tuple(film_samples(film, track, motion))))
     return films
 
 
@@ -68,7 +65,7 @@ def judge_held_out(films: Sequence[Labelled], risk: Risk) -> Iterator[JudgedRep]
 
 
 def judged_reps(
-    film: LabelledFilm, track: PoseTrack, risk: Risk, table: CalibrationTable
+    film: BodyTruth, track: PoseTrack, risk: Risk, table: CalibrationTable
 ) -> Iterator[JudgedRep]:
     """Find and judge the reps of one film by a table, and put each beside its truth."""
     found = find_reps(track, film.movement).reps
@@ -81,7 +78,7 @@ def judged_reps(
         yield _beside_truth(film, true, verdicts[seen])
 
 
-def _beside_truth(film: LabelledFilm, index: int, verdict: RepVerdict) -> JudgedRep:
+def _beside_truth(film: BodyTruth, index: int, verdict: RepVerdict) -> JudgedRep:
     checks = []
     for check, reading in zip(film.movement.checks, verdict.checks, strict=True):
         truth = film.true_value(film.reps[index], check)

@@ -1,33 +1,23 @@
-"""Labelled films and the truth that lies beside them.
+"""Labelled films as the figures of merit need them: reps with what was truly measured.
 
-A labelled film is ``NAME/clip.mp4`` with ``NAME/truth.json``, or ``NAME.mp4`` with
-``NAME.truth.json``. The truth file is a JSON object with at least
+Besides what every truth file has (`counting.lab.truth`), theirs holds
 
 - ``movement``: what is done, ``fps``: frames a second, ``camera.az``: degrees from the front;
 - ``standard``: the limits behind its flags, by the names in `CRITERIA`;
-- ``reps``: list of ``set``, ``start`` and ``end`` (the whole cycle, seconds), ``bottom`` or ``top``
-  or both, and ``criteria``: by name the ``margin`` by which each was met (positive) or missed;
+- ``reps`` with ``criteria``: by name the ``margin`` by which each was met (positive) or missed;
 - ``breaks``: list of ``start`` and ``end``, seconds.
 
-Other keys are ignored. Flags are never taken over: each margin is turned back into the value that
-was measured, and that is judged by the standard which is validated.
+Flags are never taken over: each margin is turned back into the value that was measured, and that
+is judged by the standard which is validated.
 """
 
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-import msgspec
-
-from counting.movements.loader import built_in_movements, slug
+from counting.lab.truth import LabelledRep, Truth, TruthError, film_of, read_truth, truth_files
+from counting.movements.loader import slug
 from counting.movements.types import Check, Phase, Quantity
-
-MOVEMENT_ALIASES: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-}
-"""Short names in truth files that are not the standards' own."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +47,6 @@ CRITERIA: Final = {
     "jump": Criterion("feet clear of floor", None, 1, None, 2.0),
     "chest_down": Criterion("chest above floor", None, -1, "chest_down_cm"),
 }
-
-
-class TruthError(ValueError):
-    """A truth file that does not have the documented shape; the message names file and key."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,34 +92,6 @@ class LabelledFilm:
     breaks_s: tuple[tuple[float, float], ...]
 
 
-class _Margin(msgspec.Struct):
-    margin: float
-
-
-class _Rep(msgspec.Struct):
-    start: float
-    end: float
-    criteria: dict[str, _Margin] = {}
-
-
-class _Break(msgspec.Struct):
-    start: float
-    end: float
-
-
-class _Camera(msgspec.Struct):
-    az: float
-
-
-class _Truth(msgspec.Struct):
-    fps: float
-    camera: _Camera
-    reps: list[_Rep]
-    breaks: list[_Break]
-    movement: str | None = None
-    standard: dict[str, float] = {}
-
-
 def labelled_films(folder: Path) -> list[LabelledFilm]:
     """All labelled films of one movement in a folder, by name; films of several are left out.
 
@@ -142,63 +100,50 @@ def labelled_films(folder: Path) -> list[LabelledFilm]:
     TruthError
         The folder holds none, or a truth file cannot be used.
     """
-    pairs = [(truth.parent.name, truth.parent / "clip.mp4", truth)
-             for truth in sorted(folder.glob("*/truth.json"))]  # fmt: skip
-    for truth in sorted(folder.glob("*.truth.json")):
-        name = truth.name.removesuffix(".truth.json")
-        pairs.append((name, folder / f"{name}.mp4", truth))
-    if not pairs:
+    files = truth_files(folder)
+    if not files:
         raise TruthError(
             f"{folder}: no labelled films, expected NAME/clip.mp4 with NAME/truth.json or "
             "NAME.mp4 with NAME.truth.json"
         )
-    films = [load_labels(name, film, truth) for name, film, truth in pairs]
+    films = [_labelled(name, truth) for name, truth in files.items()]
     return [film for film in films if film is not None]
 
 
-def load_labels(name: str, film: Path, truth: Path) -> LabelledFilm | None:
-    """Read one truth file; None where it names no single movement. Raises as `labelled_films`."""
-    try:
-        labels = msgspec.json.decode(truth.read_bytes(), type=_Truth)
-    except OSError as error:
-        raise TruthError(f"{truth}: cannot be read ({error.strerror})") from error
-    except (msgspec.DecodeError, msgspec.ValidationError, UnicodeDecodeError) as error:
-        raise TruthError(f"{truth}: no truth file ({error})") from error
-    if labels.movement is None:
+def _labelled(name: str, file: Path) -> LabelledFilm | None:
+    truth = read_truth(file)
+    if truth.camera is None:
+        raise TruthError(f"{file}: no truth file (it lacks the key 'camera')")
+    movement = truth.named_movement()
+    if movement is None:
         return None
-    if labels.fps <= 0:
-        raise TruthError(f"{truth}: fps is {labels.fps}, expected more than 0")
-    turned = abs(labels.camera.az) % 360
+    if truth.fps is None or truth.fps <= 0:
+        raise TruthError(f"{file}: fps is {truth.fps}, expected more than 0")
+    turned = abs(truth.camera.az) % 360
     return LabelledFilm(
         name=name,
-        film=film,
-        movement=_movement_name(labels.movement),
+        film=film_of(name, file),
+        movement=movement,
         view_deg=min(turned, 360 - turned),
-        frame_rate_hz=labels.fps,
-        reps=tuple(_rep(rep, labels) for rep in labels.reps),
-        breaks_s=tuple((gap.start, gap.end) for gap in labels.breaks),
+        frame_rate_hz=truth.fps,
+        reps=tuple(_rep(rep, truth) for rep in truth.reps),
+        breaks_s=tuple((gap.start, gap.end) for gap in truth.breaks),
     )
 
 
-def _movement_name(label: str) -> str:
-    """Use the standard's own name where the label is a built-in movement, else the label."""
-    wanted = slug(MOVEMENT_ALIASES.get(label, label))
-    return next((m.name for m in built_in_movements() if slug(m.name) == wanted), label)
-
-
-def _rep(rep: _Rep, labels: _Truth) -> TrueRep:
+def _rep(rep: LabelledRep, truth: Truth) -> TrueRep:
     values = tuple(
-        TrueValue(name, _limit(name, labels) + CRITERIA[name].sign * found.margin)
+        TrueValue(name, _limit(name, truth) + CRITERIA[name].sign * found.margin)
         for name, found in rep.criteria.items()
         if name in CRITERIA
     )
     return TrueRep(rep.start, rep.end, values)
 
 
-def _limit(criterion: str, labels: _Truth) -> float:
+def _limit(criterion: str, truth: Truth) -> float:
     known = CRITERIA[criterion]
     key = known.limit_key
     if key == "chest_down_cm":
-        floor = "pushup" if slug(labels.movement or "") == "push_up" else "burpee"
+        floor = "pushup" if slug(truth.movement or "") == "push_up" else "burpee"
         key = f"{floor}_chest_cm"
-    return known.limit if key is None else labels.standard.get(key, known.limit)
+    return known.limit if key is None else truth.standard.get(key, known.limit)

@@ -14,7 +14,7 @@ from counting.body.skeleton import FloatArray
 from counting.checks.judge import stay_clues
 from counting.checks.phases import find_stays, rep_rows
 from counting.checks.table import entry_name
-from counting.lab.labelled import LabelledFilm
+from counting.lab.body_truth import BodyTruth
 from counting.movements.loader import built_in_movements
 from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
 from counting.quantities.clues import CLUES
@@ -62,7 +62,7 @@ class Sample:
 
 
 def film_samples(
-    film: LabelledFilm, track: PoseTrack, motion: BodyMotion | None = None
+    film: BodyTruth, track: PoseTrack, motion: BodyMotion | None = None
 ) -> list[Sample]:
     """All checks of a labelled film; ``motion`` spares the fit where it is at hand."""
     track = settled_sides(track)
@@ -76,7 +76,7 @@ def film_samples(
     return [sample for sample in samples if sample is not None]
 
 
-def _beyond_the_standards(film: LabelledFilm) -> list[Check]:
+def _beyond_the_standards(film: BodyTruth) -> list[Check]:
     """Quantities no built-in standard asks for, read at the turn: users' standards may ask."""
     asked = {check.quantity for movement in built_in_movements() for check in movement.checks}
     checks = []
@@ -102,7 +102,7 @@ def _beyond_the_standards(film: LabelledFilm) -> list[Check]:
     return checks
 
 
-def _sample(film: LabelledFilm, scene: Scene, key: str, check: Check) -> Sample | None:
+def _sample(film: BodyTruth, scene: Scene, key: str, check: Check) -> Sample | None:
     clues = CLUES[check.quantity](scene)
     truth = [film.true_value(rep, check) for rep in film.reps]
     if any(value is None for value in truth):
@@ -133,7 +133,7 @@ def _sample(film: LabelledFilm, scene: Scene, key: str, check: Check) -> Sample 
 
 
 def _frames(
-    film: LabelledFilm, near: npt.NDArray[np.bool_], check: Check, clues: FloatArray
+    film: BodyTruth, near: npt.NDArray[np.bool_], check: Check, clues: FloatArray
 ) -> tuple[FloatArray, FloatArray]:
     """Frames on the way into and out of the deciding posture, a few from each part of the range."""
     series = film.true_series(check.quantity)

@@ -15,22 +15,17 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
+from msgspec.structs import replace
 
+from counting.lab.truth import LabelledRep, Truth, movement_name, read_truth, truth_files
 from counting.record.files import load_record
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, RepPart
 from counting.workout.record import SplitPart, WorkoutPart, workout_part
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
 from counting.workout.types import rounds_to_write, runs, script
 
 FloatArray = npt.NDArray[np.float64]
 
-_LONG_NAMES: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-    "push_up": "push-up",
-    "pull_up": "pull-up",
-}
 _COMPLETE: Final[dict[str, tuple[tuple[str, float], ...]]] = {
     "air_squat": (("knee", 165.0), ("hip", 165.0)),
     "front_squat": (("knee", 165.0), ("hip", 165.0)),
@@ -79,7 +74,7 @@ class Agreement:
     outside_split_ranges_s: tuple[float, ...]
 
 
-def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
+def with_complete_times(truth: Truth, frames: Path) -> Truth:
     """Read from the body's true measures when each rep was complete.
 
     ``frames`` holds ``t`` (N,), ``measure_names`` and ``measures`` (N, K). After the bottom, or
@@ -89,17 +84,17 @@ def with_complete_times(truth: dict[str, Any], frames: Path) -> dict[str, Any]:
     with np.load(frames) as data:
         time_s, names, values = data["t"], *_measures(data)
     reps = []
-    for rep in truth["reps"]:
-        after_s = max(rep["start"], rep.get("bottom", rep["start"]))
-        inside = (time_s >= after_s) & (time_s <= rep["end"])
-        for name, least in _COMPLETE.get(rep["movement"], ()):
+    for rep in truth.reps:
+        after_s = rep.start if rep.bottom is None else max(rep.start, rep.bottom)
+        inside = (time_s >= after_s) & (time_s <= rep.end)
+        for name, least in _COMPLETE.get(rep.movement, ()):
             columns = [k for k, full in enumerate(names) if full.endswith(name)]
             reached = values[:, columns].min(axis=1)
             inside &= (-reached if least < 0 else reached) >= least
         at = np.flatnonzero(inside)
-        known = rep["movement"] in _COMPLETE and at.size
-        reps.append({**rep, "complete": float(time_s[at[0]]) if known else _complete_s(rep)})
-    return {**truth, "reps": reps}
+        known = rep.movement in _COMPLETE and at.size
+        reps.append(replace(rep, complete=float(time_s[at[0]]) if known else _complete_s(rep)))
+    return replace(truth, reps=reps)
 
 
 def _measures(data: Any) -> tuple[list[str], FloatArray]:
@@ -121,10 +116,10 @@ def _measures(data: Any) -> tuple[list[str], FloatArray]:
     return [*names, *added], np.column_stack([values, *added.values()])
 
 
-def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreement:
+def agreement(name: str, truth: Truth, record: AuditRecord) -> Agreement:
     """Compare one audit with its film's truth."""
     part = workout_part(record)
-    pairs = list(_matched(truth["reps"], record))
+    pairs = list(_matched(truth.reps, record))
     right = sum(
         (rep.block, rep.round, rep.station) == _place(known)
         for known, rep in pairs
@@ -132,10 +127,10 @@ def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreemen
     )
     sheet = _true_sheet(truth, part)
     outcome = part.score
-    signal_s = truth.get("start_signal_s")
+    signal_s = truth.start_signal_s
     marginal = sum(
-        min(abs(c["margin"]) / _NEAR[c["unit"]] for c in known["criteria"].values()) < 1.0
-        for known in truth["reps"]
+        min(abs(c.margin) / _NEAR[c.unit] for c in known.criteria.values()) < 1.0
+        for known in truth.reps
     )
     tie = outcome.tie_break
     return Agreement(
@@ -160,33 +155,35 @@ def agreement(name: str, truth: dict[str, Any], record: AuditRecord) -> Agreemen
     )
 
 
-def _matched(known: Sequence[dict[str, Any]], record: AuditRecord) -> Iterator[tuple[Any, Any]]:
+def _matched(
+    known: Sequence[LabelledRep], record: AuditRecord
+) -> Iterator[tuple[LabelledRep, RepPart | None]]:
     """Pair every true rep with the found one whose turn lies in its cycle, each used once."""
     free = list(record.reps)
     for rep in known:
-        near = [found for found in free if rep["start"] - 0.2 <= found.turn_s <= rep["end"] + 0.2]
-        best = min(near, key=lambda f: abs(f.end_s - rep["end"]), default=None)
+        near = [found for found in free if rep.start - 0.2 <= found.turn_s <= rep.end + 0.2]
+        best = min(near, key=lambda f: abs(f.end_s - rep.end), default=None)
         if best is not None:
             free.remove(best)
         yield rep, best
 
 
-def _place(rep: dict[str, Any]) -> tuple[int, int, int]:
-    return rep["block"] + 1, rep["round"] + 1, rep["station"] + 1
+def _place(rep: LabelledRep) -> tuple[int, int, int]:
+    return rep.block + 1, rep.round + 1, rep.station + 1
 
 
-def _complete_s(rep: dict[str, Any]) -> float:
-    return float(rep["complete"]) if "complete" in rep else _top_s(rep)
+def _complete_s(rep: LabelledRep) -> float:
+    return _top_s(rep) if rep.complete is None else rep.complete
 
 
-def _top_s(rep: dict[str, Any]) -> float:
-    return float(rep.get("top", rep["end"]))
+def _top_s(rep: LabelledRep) -> float:
+    return rep.end if rep.top is None else rep.top
 
 
-def _true_sheet(truth: dict[str, Any], part: WorkoutPart) -> Sheet:
+def _true_sheet(truth: Truth, part: WorkoutPart) -> Sheet:
     """Fill the workout's sheet with the true calls and times."""
-    reached = max((rep["round"] + 1 for rep in truth["reps"]), default=1)
-    slots = script(part.definition, rounds_to_write(part.definition, len(truth["reps"]), reached))
+    reached = max((rep.round + 1 for rep in truth.reps), default=1)
+    slots = script(part.definition, rounds_to_write(part.definition, len(truth.reps), reached))
     all_runs = runs(part.definition, slots)
     run_at = {
         (slots[i].block, slots[i].round, slots[i].station): number
@@ -197,23 +194,23 @@ def _true_sheet(truth: dict[str, Any], part: WorkoutPart) -> Sheet:
         CalledRep(
             number,
             run_at.get(_place(rep)),
-            _complete_s(rep) - truth["clock_zero_s"],
-            not rep["no_rep"],
+            _complete_s(rep) - truth.clock_zero_s,
+            not rep.no_rep,
         )
-        for number, rep in enumerate(truth["reps"], start=1)
+        for number, rep in enumerate(truth.reps, start=1)
     ]
     return fill_sheet(part.definition, slots, all_runs, called)
 
 
 def _split_errors(
-    truth: dict[str, Any], part: WorkoutPart, complete_s: Callable[[dict[str, Any]], float]
+    truth: Truth, part: WorkoutPart, complete_s: Callable[[LabelledRep], float]
 ) -> Iterator[float]:
     """Errors of the film time at which each station's last good rep was complete."""
     for line, true_s in _true_ends(truth, part, complete_s):
         yield line.end_s + part.clock.zero_s - true_s
 
 
-def _outside_split_ranges(truth: dict[str, Any], part: WorkoutPart) -> Iterator[float]:
+def _outside_split_ranges(truth: Truth, part: WorkoutPart) -> Iterator[float]:
     """How far those times lie outside what is told of them: a range where calls are open."""
     for line, true_s in _true_ends(truth, part, _complete_s):
         true_end_s = true_s - part.clock.zero_s
@@ -223,39 +220,36 @@ def _outside_split_ranges(truth: dict[str, Any], part: WorkoutPart) -> Iterator[
 
 
 def _true_ends(
-    truth: dict[str, Any], part: WorkoutPart, complete_s: Callable[[dict[str, Any]], float]
+    truth: Truth, part: WorkoutPart, complete_s: Callable[[LabelledRep], float]
 ) -> Iterator[tuple[SplitPart, float]]:
     """Each station's split, and the film time at which its last good rep was complete."""
     for line in part.splits:
         if line.level != "station":
             continue
         place = (line.block, line.round, line.station)
-        good = [
-            complete_s(rep) for rep in truth["reps"] if _place(rep) == place and not rep["no_rep"]
-        ]
+        good = [complete_s(rep) for rep in truth.reps if _place(rep) == place and not rep.no_rep]
         if good:
             yield line, max(good)
 
 
-def workout_file(truth: dict[str, Any], missing_reps: str = "deducted") -> str:
+def workout_file(truth: Truth, missing_reps: str = "deducted") -> str:
     """Write the workout that a labelled film shows as a workout file."""
     lines = [
-        f"name = {json.dumps(truth['name'].replace('_', ' '))}",
+        f"name = {json.dumps(truth.name.replace('_', ' '))}",
         'scoring = "for time"',
         f'missing_reps = "{missing_reps}"',
     ]
-    blocks = truth["config"]["blocks"]
+    blocks = truth.config.blocks
     if len(blocks) > 1:
         lines += ["", "[tie_break]", "block = 1"]
     for block in blocks:
-        lines += ["", "[[blocks]]", f"rounds = {block['rounds']}"]
-        if block.get("rest_after_s"):
-            lines.append(f"rest_after_s = {block['rest_after_s']}")
-        for station in block["stations"]:
-            name = station["movement"]
-            movement = _LONG_NAMES.get(name, name.replace("_", " "))
+        lines += ["", "[[blocks]]", f"rounds = {block.rounds}"]
+        if block.rest_after_s:
+            lines.append(f"rest_after_s = {block.rest_after_s}")
+        for station in block.stations:
+            movement = movement_name(station.movement)
             lines += ["", "[[blocks.stations]]", f'movement = "{movement}"']
-            lines.append(f"reps = {sum(station['sets'])}")
+            lines.append(f"reps = {sum(station.sets)}")
     return "\n".join(lines) + "\n"
 
 
@@ -302,17 +296,13 @@ def _errors(what: str, errors_s: Sequence[float]) -> str:
     )
 
 
-def _truths(clips: Path) -> dict[str, dict[str, Any]]:
-    """Read the truth of every film with several stations: NAME/truth.json or NAME.truth.json."""
-    files = {path.parent.name: path for path in sorted(clips.glob("*/truth.json"))}
-    files |= {
-        path.name.removesuffix(".truth.json"): path for path in sorted(clips.glob("*.truth.json"))
-    }
+def _truths(clips: Path) -> dict[str, Truth]:
+    """Read the truth of every film with several stations."""
     truths = {}
-    for name, path in files.items():
-        truth = json.loads(path.read_text(encoding="utf-8"))
-        frames = path.with_name("frames.npz")
-        if "stations" in truth:
+    for name, file in truth_files(clips).items():
+        truth = read_truth(file)
+        frames = file.with_name("frames.npz")
+        if truth.stations is not None:
             truths[name] = with_complete_times(truth, frames) if frames.exists() else truth
     return truths
 

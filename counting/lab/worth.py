@@ -17,26 +17,17 @@ import numpy as np
 
 from counting.checks.table import CalibrationTable, packaged_table, write_table
 from counting.decision.conformance import Risk
-from counting.decision.reliability import AS_STATED, Reliability, learn_reliability
+from counting.decision.reliability import AS_STATED, Reliability
+from counting.lab.body_truth import BodyTruth, films_with_landmarks
 from counting.lab.correction import fewest_open
 from counting.lab.held_out import judged_reps
-from counting.lab.labelled import LabelledFilm, load_labelled
+from counting.lab.reliability import learn_reliability
 from counting.lab.verdict_tables import JudgedCheck, JudgedRep
-from vision.track import PoseTrack, load_track
-
-
-def read_labelled(folders: Sequence[Path], tracks: Path) -> list[tuple[LabelledFilm, PoseTrack]]:
-    """Read every labelled film whose landmark file lies in ``tracks``."""
-    clips = sorted(path.parent for folder in folders for path in folder.glob("*/truth.json"))
-    return [
-        (load_labelled(clip), load_track(tracks / f"{clip.name}.npz"))
-        for clip in clips
-        if (tracks / f"{clip.name}.npz").exists()
-    ]
+from vision.track import PoseTrack
 
 
 def stated_reps(
-    films: Sequence[tuple[LabelledFilm, PoseTrack]], table: CalibrationTable
+    films: Sequence[tuple[BodyTruth, PoseTrack]], table: CalibrationTable
 ) -> list[tuple[str, JudgedRep]]:
     """All reps, with the film's body, judged without a correction."""
     plain = replace(table, reliability=AS_STATED)
@@ -64,7 +55,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
     parser.add_argument("--out", type=Path, help="where to write the table")
     options = parser.parse_args(arguments)
-    films = read_labelled(options.folders, options.tracks)
+    films = list(films_with_landmarks(options.folders, options.tracks))
     table = packaged_table()
     reps = stated_reps(films, table)
     unread = 1.0 - min(entry.miss_share for entry in table.entries.values())

@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from counting.lab.labels import MOVEMENT_ALIASES
+from counting.lab.truth import MOVEMENT_ALIASES
 from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, Athletes
 from counting.pacing.attempt import Attempt, SeenRep, attempt_of

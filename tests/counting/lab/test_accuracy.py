@@ -6,8 +6,9 @@ import math
 import pytest
 
 from counting.lab.accuracy import Found, accuracy, accuracy_report, film_accuracy
-from counting.lab.labels import TruthError, labelled_films
+from counting.lab.labels import labelled_films
 from counting.lab.matching import match
+from counting.lab.truth import TruthError
 from counting.movements.loader import find_movement
 
 TRUTH = {

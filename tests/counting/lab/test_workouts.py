@@ -5,7 +5,9 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from msgspec import convert
 
+from counting.lab.truth import Truth
 from counting.lab.workouts import agreement, main, with_complete_times, workout_file
 from counting.movements.loader import built_in_movements
 from counting.record.files import record_json
@@ -33,7 +35,7 @@ TRUTH = {
 
 def test_a_labelled_film_becomes_a_workout_file_that_loads() -> None:
     known = [movement.name for movement in built_in_movements()]
-    workout = parse_workout(workout_file(TRUTH), "w.toml", known)
+    workout = parse_workout(workout_file(convert(TRUTH, Truth)), "w.toml", known)
     assert workout.blocks[0].rest_after_s == 12
     assert [station.movement for station in workout.blocks[0].stations] == [
         "thruster",
@@ -81,7 +83,7 @@ def truth_of_clean() -> dict[str, object]:
 
 def test_an_audit_like_the_truth_agrees_in_every_figure() -> None:
     record, _ = done(*CLEAN)
-    found = agreement("clean", truth_of_clean(), record)
+    found = agreement("clean", convert(truth_of_clean(), Truth), record)
     assert (found.reps, found.placed, found.invented) == (12, 12, 0)
     assert (found.holds, found.truth, found.width, found.marginal) == (True, 12, 0, 5)
     assert found.start_error_s == pytest.approx(0.02)
@@ -93,7 +95,7 @@ def test_a_missed_and_a_misplaced_rep_show(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     record, _ = done((0, "thruster", "gg", 2.0), (3, "pull-up", "gg", 12.0), *CLEAN[2:])
-    found = agreement("faulty", truth_of_clean(), record)
+    found = agreement("faulty", convert(truth_of_clean(), Truth), record)
     assert (found.reps, found.placed, found.invented) == (12, 9, 0)
     assert not found.holds
     (tmp_path / "clips" / "faulty").mkdir(parents=True)
@@ -114,9 +116,9 @@ def test_the_moment_of_completion_is_read_from_the_true_body(tmp_path: Path) -> 
         measures=chin_cm[:, None],
     )
     truth = {"reps": [{"movement": "pull_up", "start": 0.0, "top": 1.0, "end": 2.0}]}
-    (rep,) = with_complete_times(truth, tmp_path / "frames.npz")["reps"]
+    (rep,) = with_complete_times(convert(truth, Truth), tmp_path / "frames.npz").reps
     # the sine passes 30/40 at 0.54 s: the first frame after it is at 0.6 s
-    assert rep["complete"] == pytest.approx(0.6)
+    assert rep.complete == pytest.approx(0.6)
 
 
 def test_a_burpee_is_complete_in_the_air_not_in_the_plank(tmp_path: Path) -> None:
@@ -145,8 +147,8 @@ def test_a_burpee_is_complete_in_the_air_not_in_the_plank(tmp_path: Path) -> Non
         joints_m=joints_m,
     )
     truth = {"reps": [{"movement": "burpee", "start": 0.0, "bottom": 1.5, "top": 2.6, "end": 3.9}]}
-    (rep,) = with_complete_times(truth, tmp_path / "frames.npz")["reps"]
-    assert rep["complete"] == pytest.approx(3.0)
+    (rep,) = with_complete_times(convert(truth, Truth), tmp_path / "frames.npz").reps
+    assert rep.complete == pytest.approx(3.0)
 
 
 def test_the_workout_of_the_tests_is_the_one_in_the_record() -> None:

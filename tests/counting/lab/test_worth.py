@@ -9,9 +9,10 @@ from synthetic.labelled import label
 from counting.checks.table import packaged_table, parse_table
 from counting.decision.conformance import Risk
 from counting.decision.reliability import AS_STATED
+from counting.lab.body_truth import films_with_landmarks
 from counting.lab.held_out import judged_reps
 from counting.lab.verdict_tables import JudgedCheck
-from counting.lab.worth import main, read_labelled, stated_checks, stated_reps, worth_of
+from counting.lab.worth import main, stated_checks, stated_reps, worth_of
 from vision.track import track_bytes
 
 
@@ -53,12 +54,12 @@ def films(tmp_path_factory):
 
 
 def test_films_without_landmarks_are_left_out(films):
-    read = read_labelled([films / "films"], films / "tracks")
+    read = list(films_with_landmarks([films / "films"], films / "tracks"))
     assert [film.name for film, _ in read] == ["ann_side", "bo_side"]
 
 
 def test_checks_are_those_of_the_table_without_its_correction(films):
-    read = read_labelled([films / "films"], films / "tracks")
+    read = list(films_with_landmarks([films / "films"], films / "tracks"))
     reps = stated_reps(read, packaged_table())
     assert {body for body, _ in reps} == {"ann", "bo"}
     checks = stated_checks([rep for _, rep in reps])

@@ -6,8 +6,8 @@ import pytest
 from synthetic.labelled import label
 
 from counting.checks.table import parse_table
+from counting.lab.body_truth import read_body_truth
 from counting.lab.calibrate import main
-from counting.lab.labelled import load_labelled
 from vision.track import track_bytes
 
 
@@ -22,7 +22,7 @@ def films(tmp_path_factory):
 
 
 def test_the_truth_is_read(films):
-    film = load_labelled(films / "films" / "ann_side")
+    film = read_body_truth(films / "films" / "ann_side")
     assert (film.name, film.body, film.movement.name) == ("ann_side", "ann", "air squat")
     assert film.view_deg == 80.0
     assert [rep.number for rep in film.reps] == [1, 2, 3]
@@ -30,14 +30,14 @@ def test_the_truth_is_read(films):
 
 
 def test_a_stated_margin_is_turned_back_into_a_value(films):
-    film = load_labelled(films / "films" / "ann_side")
+    film = read_body_truth(films / "films" / "ann_side")
     depth = film.movement.checks[0]
     for rep, margins in zip(film.reps, film.margins, strict=True):
         assert film.true_value(rep, depth) == pytest.approx(-margins["depth"])
 
 
 def test_without_a_margin_the_extreme_of_the_phase_is_taken(films):
-    film = load_labelled(films / "films" / "ann_side")
+    film = read_body_truth(films / "films" / "ann_side")
     knees = next(check for check in film.movement.checks if check.name == "knees")
     rows = (film.time_s >= film.reps[0].turn_s) & (film.time_s <= film.reps[0].end_s)
     expected = film.measures["left_knee"][rows].max()
@@ -45,7 +45,7 @@ def test_without_a_margin_the_extreme_of_the_phase_is_taken(films):
 
 
 def test_what_the_truth_does_not_state_is_unknown(films):
-    film = load_labelled(films / "films" / "ann_side")
+    film = read_body_truth(films / "films" / "ann_side")
     assert film.true_series("chin above bar") is None
 
 

@@ -1,29 +1,26 @@
-"""Labelled films: clips whose truth is known frame by frame, for calibration and validation.
+"""Truth frame by frame, for calibration: what the body in a film really did.
 
-A labelled film is a folder with ``truth.json`` (movement, body, reps with start, bottom or top, end
-and the margin of each criterion) and ``frames.npz`` (time and measures of every frame).
+It is a folder with ``truth.json`` (`counting.lab.truth`: movement, body, reps with start, bottom or
+top, end and the margin of each criterion) and ``frames.npz`` (time and measures of every frame).
 """
 
-import json
-from collections.abc import Callable
+import sys
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 
 from counting.body.skeleton import FloatArray
 from counting.checks.phases import phase_rows
+from counting.lab.truth import LabelledRep, TruthError, movement_name, read_truth
 from counting.movements.loader import find_movement
 from counting.movements.types import Check, Movement, Quantity
 from counting.quantities.scene import inner_angle_deg
 from counting.reps.types import Rep
+from vision.track import PoseTrack, load_track
 
-_MOVEMENT_OF: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-}
 _TURN_AT_TOP: Final = {"press", "deadlift", "pull_up", "c2b", "muscle_up"}
 _CRITERION: Final[dict[Quantity, tuple[str, ...]]] = {
     "hip crease above knee top": ("depth",),
@@ -95,7 +92,7 @@ _FROM_JOINTS: Final[dict[Quantity, Callable[[dict[str, FloatArray]], FloatArray]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class LabelledFilm:
+class BodyTruth:
     """Truth of one film.
 
     Attributes
@@ -165,9 +162,30 @@ def _criteria(check: Check) -> tuple[str, ...]:
     return _CRITERION.get(check.quantity, ())
 
 
-def load_labelled(folder: Path) -> LabelledFilm:
-    """Read the truth of one film."""
-    truth: dict[str, Any] = json.loads((folder / "truth.json").read_text(encoding="utf-8"))
+def films_with_landmarks(
+    folders: Sequence[Path], tracks: Path
+) -> Iterator[tuple[BodyTruth, PoseTrack]]:
+    """Read every labelled film whose landmark file lies in ``tracks``; name those left out."""
+    for file in sorted(file for folder in folders for file in folder.glob("*/truth.json")):
+        landmarks = tracks / f"{file.parent.name}.npz"
+        if landmarks.exists():
+            yield read_body_truth(file.parent), load_track(landmarks)
+        else:
+            print(f"{file.parent.name}: no landmark file, left out", file=sys.stderr)
+
+
+def read_body_truth(folder: Path) -> BodyTruth:
+    """Read the truth of one film.
+
+    Raises
+    ------
+    counting.lab.truth.TruthError
+        The truth file cannot be used, or tells of no single movement or of no camera.
+    """
+    file = folder / "truth.json"
+    truth = read_truth(file)
+    if truth.movement is None or truth.camera is None:
+        raise TruthError(f"{file}: lacks the movement or the camera")
     with np.load(folder / "frames.npz") as frames:
         time_s = np.asarray(frames["t"], float)
         names = [str(name) for name in frames["measure_names"]]
@@ -178,27 +196,28 @@ def load_labelled(folder: Path) -> LabelledFilm:
         measures = {
             name: np.asarray(frames["measures"][:, i], float) for i, name in enumerate(names)
         }
-    kind = str(truth["movement"])
-    movement = find_movement(_MOVEMENT_OF.get(kind, kind))
-    reps = []
-    for row in truth["reps"]:
-        turn = row["top"] if kind in _TURN_AT_TOP or "bottom" not in row else row["bottom"]
-        moments = (row["start"], turn, row["end"])
-        indices = [int(np.argmin(np.abs(time_s - moment))) for moment in moments]
-        reps.append(Rep(row["rep"] + 1, movement.name, *indices, *moments))  # type: ignore[call-arg]
-    camera = truth["camera"]
-    return LabelledFilm(
+    movement = find_movement(movement_name(truth.movement))
+    return BodyTruth(
         name=folder.name,
-        body=str(truth["body"]),
-        camera=f"{camera['az']}/{camera['dist']}/{camera['height']}",
+        body=truth.body,
+        camera=f"{truth.camera.az}/{truth.camera.dist}/{truth.camera.height}",
         movement=movement,
-        reps=tuple(reps),
+        reps=tuple(_rep(row, truth.movement, movement.name, time_s) for row in truth.reps),
         time_s=time_s,
         measures=measures,
         joints_m=joints,
         margins=tuple(
-            {name: float(c["margin"]) for name, c in row["criteria"].items()}
-            for row in truth["reps"]
+            {name: criterion.margin for name, criterion in row.criteria.items()}
+            for row in truth.reps
         ),
-        view_deg=abs(float(camera["az"])),
+        view_deg=abs(truth.camera.az),
     )
+
+
+def _rep(row: LabelledRep, kind: str, movement: str, time_s: FloatArray) -> Rep:
+    ends = (row.top, row.bottom) if kind in _TURN_AT_TOP else (row.bottom, row.top)
+    turn_s = next((end for end in ends if end is not None), row.end)
+    start, turn, end = (
+        int(np.argmin(np.abs(time_s - moment))) for moment in (row.start, turn_s, row.end)
+    )
+    return Rep(row.rep + 1, movement, start, turn, end, row.start, turn_s, row.end)
