@@ -1,23 +1,27 @@
 """Which films a batch is made of: the films of a folder, or the lines of a list.
 
 Paths and URLs are both taken; URLs (``scheme://...``) are opened with fsspec, which the extra
-``cluster`` installs.
+``cluster`` installs. What of a folder is a film is asked of the reader of containers, in a process
+of its own: a stranger's file that crashes or stalls it stays in the batch, where it fails alone.
 """
 
+import contextlib
 import hashlib
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 from urllib.parse import unquote, urlsplit
 
 from cli.audit.film_facts import settled_stamp
+from cli.audit.request import Progress
 from cli.batch.fetch import fsspec_for, is_url
-from cli.batch.recognition import not_films
+from cli.batch.film_process import FilmError, FilmProcess, Limits
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 
 _LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
+_LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
 
 
 @dataclass(frozen=True, slots=True)
@@ -224,3 +228,36 @@ def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
             for path, facts in found.items()
         ]
     )
+
+
+def not_films(sources: Sequence[str]) -> dict[str, str]:
+    """Give those of some paths and URLs that are no films, with the reason for each."""
+    answers: list[str] = []
+
+    def told(reason: str, _done: float, _all: float) -> None:
+        answers.append(reason)
+
+    while len(answers) < len(sources):
+        rest = list(sources[len(answers) :])
+        with contextlib.suppress(FilmError):
+            FilmProcess(look, rest, _LOOK_LIMITS).run(told)
+        if len(answers) < len(sources):
+            answers.append("")
+    return {source: reason for source, reason in zip(sources, answers, strict=True) if reason}
+
+
+def look(sources: Sequence[str], progress: Progress) -> None:
+    """Tell why each of some files is no film, in place of a stage's name; nothing for films."""
+    from vision.film.recognition import no_film_because
+
+    for done, source in enumerate(sources, start=1):
+        name = PurePosixPath(source).name
+        if is_url(source):
+            try:
+                with fsspec_for(source).open(source, "rb") as remote:
+                    reason = no_film_because(remote, name)
+            except Exception:  # each store raises its own; the film fails alone when it is fetched
+                reason = None
+        else:
+            reason = no_film_because(Path(source), name)
+        progress(reason or "", done, len(sources))

@@ -12,7 +12,7 @@ from rich.table import Table
 from rich.text import Text
 
 from cli.batch.films import BatchFilm, LeftOut
-from cli.batch.results import shown
+from cli.batch.results import folder_below, shown
 from cli.wording import clock, percent, some_times
 from counting.record.types import AuditRecord
 from vision.files import write_whole
@@ -189,3 +189,35 @@ def csv_text(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
     writer.writerow(heading)
     writer.writerows(lines)
     return text.getvalue()
+
+
+def drop_line(audit: Path) -> Path | None:
+    """Take the line on a film out of its batch's table; give the table it was in.
+
+    Raises
+    ------
+    vision.files.WriteError
+        The table cannot be written.
+    """
+    for folder in audit.absolute().parents:
+        table = folder / FILMS_FILE
+        lines = _lines(table)
+        kept = [line for line in lines if not _is_on(line, audit.absolute(), folder)]
+        if len(kept) < len(lines):
+            write_whole(table, csv_text(FILMS_HEADING, kept[1:]))
+            return table
+    return None
+
+
+def _is_on(line: list[str], audit: Path, folder: Path) -> bool:
+    return bool(line) and shown(str(folder_below(folder, line[0]))) == shown(str(audit))
+
+
+def _lines(table: Path) -> list[list[str]]:
+    """Read a batch's table, heading first; nothing where it is none."""
+    try:
+        with table.open(encoding="utf-8", newline="") as stream:
+            lines = list(csv.reader(stream))
+    except (OSError, ValueError, csv.Error):
+        return []
+    return lines if lines and tuple(lines[0]) == FILMS_HEADING else []

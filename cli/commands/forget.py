@@ -80,7 +80,7 @@ def _forget_calls(audit: Path, folder: Path) -> int:
 
 
 def _forget_lines(audits: list[Path]) -> None:
-    from cli.batch.leftovers import drop_line
+    from cli.batch.table import drop_line
     from vision.files import WriteError
 
     try:

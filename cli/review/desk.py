@@ -15,8 +15,7 @@ from cli.review.log import DecisionLog, Signed
 from cli.summary import flagged
 from counting.review.agreement import PairAgreement, agreement
 from counting.review.decisions import Decision
-from counting.review.sheet import ReviewedRep, ReviewedSheet, reviewed_sheet
-from counting.review.worth import Worth, worth_of
+from counting.review.sheet import ReviewedRep, ReviewedSheet, Worth, reviewed_sheet, worth_of
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,7 +8,7 @@ import pytest
 from PIL import Image
 
 from cli.audit.request import Progress
-from cli.batch import recognition
+from cli.batch import films as batch_films
 from cli.batch.films import BatchFilm, find_films
 from cli.errors import WRONG_USAGE, UserError
 from tests.cli.batch.fakes import film
@@ -107,11 +107,11 @@ def fall_over(sources: list[str], progress: Progress) -> None:
 def test_a_file_that_ends_its_reader_stays_in_the_batch_to_fail_alone(
     monkeypatch: pytest.MonkeyPatch, killers: set[int]
 ) -> None:
-    monkeypatch.setattr(recognition, "look", fall_over)
+    monkeypatch.setattr(batch_films, "look", fall_over)
     sources = ["/a film", "/notes", "/b film", "/table"]
     sources = [f"{source} killer" if n in killers else source for n, source in enumerate(sources)]
     expected = {source for n, source in enumerate(sources) if n in {1, 3} - killers}
-    assert recognition.not_films(sources) == dict.fromkeys(expected, "is something else")
+    assert batch_films.not_films(sources) == dict.fromkeys(expected, "is something else")
 
 
 def test_films_among_the_results_are_no_submissions(tmp_path: Path) -> None:
