@@ -86,6 +86,8 @@ def batch(
 
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.
+    What can be read as a film is one, whatever its name; the rest of a folder is left out and
+    listed in DIR/left_out.csv. A film is done again when its content or what is asked changes.
     """
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film, what_is_asked
