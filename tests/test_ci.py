@@ -29,7 +29,7 @@ def run(folder: Path, *, installed: str, fails: str = "none") -> tuple[int, list
     shutil.copy(ROOT / ".ci" / "run", folder / ".ci" / "run")
     shutil.copy(ROOT / "README.md", folder)
     (folder / "requirements.lock").write_text(
-        "# a remark\nnumpy==2.4.6 ; python_version < '4' \\\n    --hash=sha256:0\npy-yaml==6.0 \\\n"
+        "# a remark\nnumpy==2.4.6 ; python_version < '4' \\\n    --hash=sha256:0\nback-ports-yaml==6.0 \\\n"
     )
     programs = folder / "programs"
     programs.mkdir()
@@ -55,7 +55,7 @@ def run(folder: Path, *, installed: str, fails: str = "none") -> tuple[int, list
 def test_today_s_releases_are_tested_whole_and_the_locked_ones_where_they_differ(
     tmp_path: Path,
 ) -> None:
-    status, calls = run(tmp_path, installed="numpy==2.5.0 Py_YAML==6.0")
+    status, calls = run(tmp_path, installed="numpy==2.5.0 Back.ports_YAML==6.0")
     assert status == 0
     tests = [call for call in calls if "/pytest" in call]
     assert [call.partition("/")[0] for call in tests] == [".venv", ".venv-locked"]
@@ -67,7 +67,7 @@ def test_today_s_releases_are_tested_whole_and_the_locked_ones_where_they_differ
 
 
 def test_the_same_releases_are_not_tested_twice(tmp_path: Path) -> None:
-    status, calls = run(tmp_path, installed="numpy==2.4.6 Py_YAML==6.0")
+    status, calls = run(tmp_path, installed="numpy==2.4.6 Back.ports_YAML==6.0")
     assert status == 0
     assert len([call for call in calls if "/pytest" in call]) == 1
 

@@ -103,7 +103,7 @@ def test_a_batch_folder_is_forgotten_with_all_its_audits(
 ) -> None:
     audit_in(tmp_path / "out" / "one.audit", attempt)
     audit_in(tmp_path / "out" / ".working" / "two.audit", make_attempt(sha256=OTHER))
-    for name in ("films.csv", "failures.csv", ".lock"):
+    for name in ("films.csv", "failures.csv", "left_out.csv", ".lock"):
         (tmp_path / "out" / name).write_bytes(b"")
     done = RUN.invoke(app, ["forget", str(tmp_path / "out"), "--yes"])
     assert done.exit_code == 0, done.output
