@@ -29,7 +29,9 @@ def run(folder: Path, *, installed: str, fails: str = "none") -> tuple[int, list
     shutil.copy(ROOT / ".ci" / "run", folder / ".ci" / "run")
     shutil.copy(ROOT / "README.md", folder)
     (folder / "requirements.lock").write_text(
-        "# a remark\nnumpy==2.4.6 ; python_version < '4' \\\n    --hash=sha256:0\nback-ports-yaml==6.0 \\\n"
+        "# a remark\n"
+        "numpy==2.4.6 ; python_version < '4' \\\n    --hash=sha256:0\n"
+        "back-ports-yaml==6.0 \\\n"
     )
     programs = folder / "programs"
     programs.mkdir()

@@ -57,9 +57,13 @@ def validate(
     from counting.lab.verdict_tables import verdict_report
 
     try:
-        films = labelled_films(folder)
+        films, left_out = labelled_films(folder)
     except TruthError as error:
         raise UserError(str(error), BAD_INPUT) from error
+    for name, reason in left_out.items():
+        typer.echo(f"left out: {name} {reason}", err=True)
+    if not films:
+        raise UserError(f"{folder}: no labelled film of one movement that has a standard")
     judged: list[JudgedRep] = []
     if tracks is not None:
         accuracies = _from_tracks(films, tracks)

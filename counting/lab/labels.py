@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Final
 
 from counting.lab.truth import LabelledRep, Truth, TruthError, film_of, read_truth, truth_files
-from counting.movements.loader import slug
+from counting.movements.loader import built_in_movements, slug
 from counting.movements.types import Check, Phase, Quantity
 
 
@@ -92,8 +92,10 @@ class LabelledFilm:
     breaks_s: tuple[tuple[float, float], ...]
 
 
-def labelled_films(folder: Path) -> list[LabelledFilm]:
-    """All labelled films of one movement in a folder, by name; films of several are left out.
+def labelled_films(folder: Path) -> tuple[list[LabelledFilm], dict[str, str]]:
+    """All labelled films in a folder, by name, and why others are left out, by name.
+
+    Films of several movements are, and those of a movement without a built-in standard.
 
     Raises
     ------
@@ -106,17 +108,25 @@ def labelled_films(folder: Path) -> list[LabelledFilm]:
             f"{folder}: no labelled films, expected NAME/clip.mp4 with NAME/truth.json or "
             "NAME.mp4 with NAME.truth.json"
         )
-    films = [_labelled(name, truth) for name, truth in files.items()]
-    return [film for film in films if film is not None]
+    films, left_out = [], {}
+    for name, file in files.items():
+        truth = read_truth(file)
+        movement = truth.named_movement()
+        if movement is None:
+            left_out[name] = "holds several movements"
+        elif movement not in {known.name for known in built_in_movements()}:
+            left_out[name] = f"holds {movement!r}, for which there is no standard"
+        else:
+            films.append(_labelled(name, file, truth, movement))
+    return films, left_out
 
 
-def _labelled(name: str, file: Path) -> LabelledFilm | None:
-    truth = read_truth(file)
-    if truth.camera is None:
-        raise TruthError(f"{file}: no truth file (it lacks the key 'camera')")
-    movement = truth.named_movement()
-    if movement is None:
-        return None
+def _labelled(name: str, file: Path, truth: Truth, movement: str) -> LabelledFilm:
+    for key in ("camera", "breaks", "fps"):
+        if getattr(truth, key) is None:
+            raise TruthError(f"{file}: no truth file (it lacks the key {key!r})")
+    assert truth.camera is not None
+    assert truth.breaks is not None
     if truth.fps is None or truth.fps <= 0:
         raise TruthError(f"{file}: fps is {truth.fps}, expected more than 0")
     turned = abs(truth.camera.az) % 360

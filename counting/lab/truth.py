@@ -99,8 +99,8 @@ class Truth(_Part, frozen=True, kw_only=True):
     behind the margins of the criteria.
     """
 
-    reps: list[LabelledRep] = []
-    breaks: list[Gap] = []
+    reps: list[LabelledRep]
+    breaks: list[Gap] | None = None
     name: str = ""
     body: str = ""
     movement: str | None = None

@@ -40,7 +40,7 @@ def folder(tmp_path):
 
 
 def test_both_ways_of_laying_out_labelled_films_are_read(folder):
-    films = labelled_films(folder)
+    films, _ = labelled_films(folder)
     assert [(film.name, film.movement) for film in films] == [
         ("one", "chest-to-bar pull-up"),
         ("two", "air squat"),
@@ -52,18 +52,34 @@ def test_both_ways_of_laying_out_labelled_films_are_read(folder):
 
 def test_margins_are_turned_back_into_values_and_judged_by_our_own_limits(folder):
     checks = {check.name: check for check in find_movement("chest-to-bar pull-up").checks}
-    first, second = labelled_films(folder)[0].reps
+    first, second = labelled_films(folder)[0][0].reps
     assert first.margin(checks["contact"]) == pytest.approx(-4.5)
     assert first.margin(checks["hang"]) == pytest.approx(8.0)
     assert second.margin(checks["hang"]) is None
 
 
-def test_a_film_of_several_movements_is_left_out(folder):
+@pytest.mark.parametrize(
+    ("movement", "reason"),
+    [
+        (None, "holds several movements"),
+        ("juggling", "holds 'juggling', for which there is no standard"),
+    ],
+)
+def test_a_film_that_no_one_standard_judges_is_left_out_with_the_reason(folder, movement, reason):
     (folder / "two.truth.json").write_text(
-        json.dumps({key: value for key, value in TRUTH.items() if key != "movement"}),
-        encoding="utf-8",
+        json.dumps(TRUTH | {"movement": movement}), encoding="utf-8"
     )
-    assert [film.name for film in labelled_films(folder)] == ["one"]
+    films, left_out = labelled_films(folder)
+    assert [film.name for film in films] == ["one"]
+    assert left_out == {"two": reason}
+
+
+@pytest.mark.parametrize("key", ["reps", "breaks", "camera", "fps"])
+def test_a_truth_file_that_lacks_what_is_counted_is_named_with_the_key(folder, key):
+    lacking = {name: value for name, value in TRUTH.items() if name != key}
+    (folder / "one" / "truth.json").write_text(json.dumps(lacking), encoding="utf-8")
+    with pytest.raises(TruthError, match=rf"one/truth\.json.*{key}"):
+        labelled_films(folder)
 
 
 @pytest.mark.parametrize("text", ["", "[]", '{"fps": 30}', '{"fps": "fast"}', "\x00"])
@@ -94,7 +110,7 @@ def test_two_halves_found_for_one_are_one_right_and_one_invented():
 
 
 def test_a_miss_and_an_invention_do_not_make_an_exact_count(folder):
-    film = labelled_films(folder)[0]
+    film = labelled_films(folder)[0][0]
     compared = film_accuracy(film, Found(reps=((1.0, 3.0), (10.0, 12.0)), breaks=()))
     assert compared.found_reps == compared.true_reps
     assert not compared.exact
@@ -103,7 +119,7 @@ def test_a_miss_and_an_invention_do_not_make_an_exact_count(folder):
 
 
 def test_figures_over_films(folder):
-    film = labelled_films(folder)[0]
+    film = labelled_films(folder)[0][0]
     good = film_accuracy(film, Found(((1.0, 3.1), (3.1, 4.9)), ((4.9, 9.0),)))
     bad = film_accuracy(film, Found(((1.0, 3.0),), ((3.2, 3.4), (5.0, 9.0))))
     figures = accuracy([good, bad])

@@ -17,6 +17,7 @@ from tests.counting.workout.attempts import CLEAN, COUPLET, done
 TRUTH = {
     "name": "jetty_ladder",
     "stations": [],
+    "reps": [],
     "config": {
         "blocks": [
             {
