@@ -11,6 +11,7 @@ from typing import Any, Final
 import cv2
 import numpy as np
 
+from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
 from vision.marking.skeleton import row_at
 from vision.pose.landmarks import Landmark
@@ -42,13 +43,20 @@ _JOINTS: Final[dict[str, tuple[str, str, str]]] = {
 
 
 def draw_measured(
-    picture: np.ndarray, track: PoseTrack, time_s: float, rep: RepPart, check: CheckPart
+    picture: np.ndarray,
+    track: PoseTrack,
+    time_s: float,
+    rep: RepPart,
+    check: CheckPart,
+    doubt: str | None = None,
 ) -> None:
     """Draw one check on a BGR picture of the film's own size, in place.
 
+    ``doubt`` is what the seal tells against the record, None where nothing does.
+
     Nothing but the caption is drawn where the athlete was not seen at that time.
     """
-    _caption(picture, rep, check)
+    _caption(picture, rep, check, doubt)
     row = row_at(track, time_s)
     if row is None or check.value is None:
         return
@@ -129,14 +137,16 @@ def _stroke(picture: np.ndarray, start: Any, end: Any, colour: tuple[int, int, i
     cv2.line(picture, ends[0], ends[1], colour, width, cv2.LINE_AA)
 
 
-def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart) -> None:
+def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart, doubt: str | None) -> None:
     scale = picture.shape[1] / 1100
     value = "not read" if check.value is None else f"{round(check.value)} {check.unit}"
-    lines = (
+    lines = [
         (f"rep {rep.number}: {rep.verdict}", (240, 240, 240)),
         (f"{check.name}: measured {value}", _MEASURED),
         (f"limit {check.relation} {check.limit:g} {check.unit}", _LIMIT),
-    )
+    ]
+    if doubt is not None:
+        lines.insert(0, (stamp(doubt), _LIMIT))
     step = round(34 * scale) + 8
     height = step * len(lines) + 14
     picture[:height] = (picture[:height] * 0.35).astype(picture.dtype)

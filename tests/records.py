@@ -8,6 +8,7 @@ from counting.record.types import (
     AthletePart,
     AuditRecord,
     CameraPart,
+    ContinuityPart,
     CountsPart,
     FilmPart,
     PausePart,
@@ -59,6 +60,13 @@ def bare_record(
         series=None,
         warnings=[],
         versions=VersionsPart(tool="0", model="none", model_sha256="0" * 64, libraries={}),
+    )
+
+
+def continuity(words: str, *, continuous: bool, frames: int = 1) -> ContinuityPart:
+    """Say how a film's continuity looks, without findings."""
+    return ContinuityPart(
+        words=words, continuous=continuous, frames=frames, sound=False, findings=[]
     )
 
 

@@ -3,8 +3,10 @@
 import csv
 from pathlib import Path
 
-from cli.batch.results import folder_below, shown
-from cli.batch.table import FILMS_FILE, FILMS_HEADING, csv_text
+from cli.batch.results import folder_below
+from cli.batch.table import FILMS_FILE, FILMS_HEADING
+from cli.wording import shown
+from counting.record.tables import csv_text, plain_cell
 from vision.files import write_whole
 
 
@@ -27,7 +29,12 @@ def drop_line(audit: Path) -> Path | None:
 
 
 def _is_on(line: list[str], audit: Path, folder: Path) -> bool:
-    return bool(line) and shown(str(folder_below(folder, line[0]))) == shown(str(audit))
+    if not line:
+        return False
+    cell = line[0]
+    # A name that a spreadsheet would run stands in the table with an apostrophe before it.
+    names = {cell, cell[1:]} if plain_cell(cell[1:]) == cell else {cell}
+    return shown(str(audit)) in {shown(str(folder_below(folder, name))) for name in names}
 
 
 def _lines(table: Path) -> list[list[str]]:

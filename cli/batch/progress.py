@@ -8,8 +8,8 @@ from typing import Self
 from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
 
 from cli.batch.films import BatchFilm
-from cli.batch.results import shown
 from cli.tables import audit_console
+from cli.wording import shown
 
 _RATE_OVER_S = 600.0
 

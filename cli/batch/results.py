@@ -18,13 +18,14 @@ from typing import Any, Final
 
 from cli.batch.films import BatchFilm
 from cli.errors import UserError
-from counting.record.files import RecordError, load_record
-from counting.record.types import AuditRecord
-from vision.files import write_whole
+from cli.wording import shown
+from counting.record.files import ReadRecord, RecordError, read_record
+from vision.files import read_whole, write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
 _KEPT: Final = ("landmarks-*.npz", "continuity-*.json", "fit-*.npz", "film.npz")
+_MOST_ASKED_BYTES: Final = 1024**2
 _NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 
@@ -79,15 +80,15 @@ class Results:
         """Folder that holds, or will hold, the results of a film."""
         return folder_below(self.out, film.name)
 
-    def finished(self, film: BatchFilm) -> AuditRecord | None:
+    def finished(self, film: BatchFilm) -> ReadRecord | None:
         """Give the record an earlier run made for this very film and settings, or None."""
         folder = self.folder(film)
         for place in (folder, folder_below(self._working, film.name)):
-            record = self._answer(place, film)
-            if record is not None:
+            read = self._answer(place, film)
+            if read is not None:
                 if place != folder:
                     self._move_in(place, folder)
-                return record
+                return read
         return None
 
     def start(self, film: BatchFilm) -> Path:
@@ -101,7 +102,7 @@ class Results:
                 os.link(file, working / file.name)
         return working
 
-    def finish(self, film: BatchFilm) -> AuditRecord:
+    def finish(self, film: BatchFilm) -> ReadRecord:
         """Make the worked-on folder the film's results.
 
         Raises
@@ -111,12 +112,12 @@ class Results:
         """
         working = folder_below(self._working, film.name)
         try:
-            record = load_record(working)
+            read = read_record(working)
         except RecordError as error:
             raise UserError(f"{shown(film.name)}: the audit left no record ({error})") from error
         write_whole(working / ASKED_FILE, self._question(film))
         self._move_in(working, self.folder(film))
-        return record
+        return read
 
     def drop(self, film: BatchFilm) -> None:
         """Forget what a failed film left; results of an earlier run stay."""
@@ -131,11 +132,12 @@ class Results:
         working.rename(folder)
         shutil.rmtree(self._replaced, ignore_errors=True)
 
-    def _answer(self, folder: Path, film: BatchFilm) -> AuditRecord | None:
+    def _answer(self, folder: Path, film: BatchFilm) -> ReadRecord | None:
         try:
-            asked = (folder / ASKED_FILE).read_text(encoding="utf-8")
-            return load_record(folder) if asked == self._question(film) else None
-        except (OSError, UnicodeDecodeError, RecordError):
+            asked = read_whole(folder / ASKED_FILE, _MOST_ASKED_BYTES)
+            question = self._question(film).encode("utf-8")
+            return read_record(folder) if asked == question else None
+        except (OSError, RecordError):
             return None
 
     def _question(self, film: BatchFilm) -> str:
@@ -148,12 +150,6 @@ class Results:
             "settings": self._settings,
         }
         return json.dumps(question, indent=1, sort_keys=True) + "\n"
-
-
-def shown(name: str) -> str:
-    """Make a file's name fit for a terminal or table: one line, with odd characters escaped."""
-    text = os.fsencode(name).decode("utf-8", "backslashreplace")
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def folder_below(top: Path, name: str) -> Path:

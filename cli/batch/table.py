@@ -1,7 +1,5 @@
 """What a batch ends with: its films sorted by what needs a human, on screen and as files."""
 
-import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -12,8 +10,8 @@ from rich.table import Table
 from rich.text import Text
 
 from cli.batch.films import BatchFilm
-from cli.batch.results import shown
-from cli.wording import clock, percent, some_times
+from cli.wording import clock, percent, shown, some_times
+from counting.record.tables import csv_text
 from counting.record.types import AuditRecord
 from vision.files import write_whole
 
@@ -33,11 +31,15 @@ _HARDLY_SEEN_SHARE: Final = 0.9
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """One film of a batch: its record, or the error that ended it, one of the two."""
+    """One film of a batch: its record, or the error that ended it, one of the two.
+
+    ``doubt`` is what the seal tells against the record, None where nothing does.
+    """
 
     film: BatchFilm
     record: AuditRecord | None
     error: str | None
+    doubt: str | None = None
 
     @property
     def undecided(self) -> int:
@@ -50,14 +52,14 @@ class BatchRow:
         if self.record is None:
             return [f"failed: {self.error}"]
         record = self.record
-        reasons = []
+        reasons = [] if self.doubt is None else [self.doubt]
         if self.undecided:
             reasons.append(f"{self.undecided} too close to call")
         if record.athlete.identity_breaks_s:
             times = some_times(record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
-        if record.continuity is not None and not record.continuity["continuous"]:
-            reasons.append(str(record.continuity["words"]))
+        if record.continuity is not None and not record.continuity.continuous:
+            reasons.append(record.continuity.words)
         if record.film.broken_at_s is not None:
             reasons.append(f"film breaks off at {clock(record.film.broken_at_s)}")
         if not record.reps:
@@ -115,7 +117,9 @@ def write_tables(rows: Sequence[BatchRow], out: Path) -> None:
 def write_failures(rows: Sequence[BatchRow], out: Path) -> None:
     """Write ``failures.csv``: one line a failed film, a heading alone where none failed."""
     failed = [row for row in by_need(rows) if row.record is None]
-    cells = [(shown(row.film.name), shown(row.film.source), row.error or "") for row in failed]
+    cells = [
+        (shown(row.film.name), shown(row.film.source), shown(row.error or "")) for row in failed
+    ]
     write_whole(out / FAILURES_FILE, csv_text(("film", "source", "error"), cells))
 
 
@@ -156,20 +160,11 @@ def _count_cells(row: BatchRow) -> list[str]:
     return [str(counts.good), str(counts.no_rep), str(counts.too_close), may_stand]
 
 
-def _film_cells(row: BatchRow) -> tuple[str, ...]:
+def _film_cells(row: BatchRow) -> tuple[object, ...]:
     counts = row.record.counts if row.record else None
     numbers = (
         (counts.good, counts.no_rep, counts.too_close, counts.lowest, counts.highest)
         if counts
-        else ("",) * 5
+        else (None,) * 5
     )
-    return (shown(row.film.name), *map(str, numbers), "; ".join(row.reasons))
-
-
-def csv_text(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
-    """Write a table as text, one line a row, heading first."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(heading)
-    writer.writerows(lines)
-    return text.getvalue()
+    return (shown(row.film.name), *numbers, "; ".join(map(shown, row.reasons)))

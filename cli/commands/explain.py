@@ -84,7 +84,8 @@ def _lines(audit: Audit, rep: RepPart) -> list[str]:
     from cli.wording import clock
 
     risk = audit.record.risk
-    lines = [
+    lines = [] if audit.doubt is None else [audit.doubt]
+    lines += [
         f"rep {rep.number}, {rep.movement}, {clock(rep.start_s)} to {clock(rep.end_s)}: "
         f"{rep.verdict} (probability of a good rep {rep.probability_good:.3f})"
     ]
@@ -132,7 +133,7 @@ def _write_still(audit: Audit, film: "Film", rep: RepPart, check: CheckPart, tar
     if shown is None:
         raise UserError(f"{film.path}: no picture at {check.at_s:.2f} s", BAD_INPUT)
     picture = cv2.cvtColor(shown.picture, cv2.COLOR_RGB2BGR)
-    draw_measured(picture, track, shown.time_s, rep, check)
+    draw_measured(picture, track, shown.time_s, rep, check, audit.doubt)
     encoded, data = cv2.imencode(".png", picture)
     if not encoded:
         raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)

@@ -1,5 +1,6 @@
 """The ``mark`` command: the film with pose, counter, calls and clock drawn on it."""
 
+import math
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,6 +11,7 @@ from cli.audit.opening import Audit, audit_track, checked_film, open_audit
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.summary import decision_s, flagged
 from cli.wording import deciding_checks, limit, measured, seconds
+from counting.record.seal import stamp
 from counting.record.types import AuditRecord, RepPart
 from vision.cores import core_count
 
@@ -78,7 +80,7 @@ def mark_film(
 
     film = checked_film(path, audit)
     track = audit_track(audit)
-    captions = captions_of(audit.record)
+    captions = captions_of(audit.record, audit.doubt)
     targets = _targets(audit, out, reps, film)
     for target, stretch in targets:
         with film_progress() as progress:
@@ -86,13 +88,16 @@ def mark_film(
     return [target for target, _ in targets]
 
 
-def captions_of(record: AuditRecord) -> "Captions":
-    """Turn a record into the texts that a marked film shows."""
+def captions_of(record: AuditRecord, doubt: str | None = None) -> "Captions":
+    """Turn a record into the texts that a marked film shows.
+
+    What the seal tells against the record, ``doubt``, stands on every picture.
+    """
     from vision.marking.captions import Captions
 
     return Captions(
         calls=_calls(record),
-        stages=_stages(record),
+        stages=_stages(record, doubt),
         clock_zero_s=record.start_s or 0.0,
         duration_s=record.film.duration_s,
     )
@@ -137,7 +142,7 @@ def _calls(record: AuditRecord) -> "list[Call]":
     return calls
 
 
-def _stages(record: AuditRecord) -> "list[Stage]":
+def _stages(record: AuditRecord, doubt: str | None) -> "list[Stage]":
     from vision.marking.captions import Stage
 
     stages = [Stage(part.start_s, f"set {part.number}, {part.movement}") for part in record.sets]
@@ -145,7 +150,12 @@ def _stages(record: AuditRecord) -> "list[Stage]":
         Stage(part.start_s, f"break, {seconds(part.end_s - part.start_s)}")
         for part in record.breaks
     ]
-    return sorted(stages, key=lambda stage: stage.time_s)
+    stages.sort(key=lambda stage: stage.time_s)
+    if doubt is None:
+        return stages
+    # From before the first picture, whatever time the film's clock begins at.
+    stages.insert(0, Stage(-math.inf, ""))
+    return [Stage(part.time_s, f"{stamp(doubt)}; {part.words}".rstrip("; ")) for part in stages]
 
 
 def _wanted(record: AuditRecord, clips: Sequence[int], *, only_flagged: bool) -> list[RepPart]:

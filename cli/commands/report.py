@@ -48,7 +48,7 @@ def report(
     if target.is_dir():
         target /= REPORT_NAME
     try:
-        write_whole(target, report_html(opened.record, shown))
+        write_whole(target, report_html(opened.record, shown, doubt=opened.doubt))
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
     if stills and opened.film is None:

@@ -91,7 +91,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
     if record.continuity is not None:
-        facts.add_row("one take", str(record.continuity["words"]))
+        facts.add_row("one take", record.continuity.words)
     if record.start_s is not None:
         facts.add_row("start", clock(record.start_s))
     out.print(facts)

@@ -21,6 +21,9 @@ import msgspec
 
 from counting.movements.loader import built_in_movements, slug
 from counting.movements.types import Check, Phase, Quantity
+from vision.files import read_whole
+
+_MOST_BYTES: Final = 16 * 1024**2
 
 MOVEMENT_ALIASES: Final = {
     "press": "strict press",
@@ -159,7 +162,7 @@ def labelled_films(folder: Path) -> list[LabelledFilm]:
 def load_labels(name: str, film: Path, truth: Path) -> LabelledFilm | None:
     """Read one truth file; None where it names no single movement. Raises as `labelled_films`."""
     try:
-        labels = msgspec.json.decode(truth.read_bytes(), type=_Truth)
+        labels = msgspec.json.decode(read_whole(truth, _MOST_BYTES), type=_Truth)
     except OSError as error:
         raise TruthError(f"{truth}: cannot be read ({error.strerror})") from error
     except (msgspec.DecodeError, msgspec.ValidationError, UnicodeDecodeError) as error:

@@ -6,12 +6,15 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+from vision.files import read_whole
+
 MODELS: Final = Path(__file__).resolve().parent.parent / "models"
 
 BUNDLED_SHA256: Final = {
     "full": "a40e63c239e0509d5e55296e0847ff94b14c97456b470827905e4af2a13b98a0",
     "lite": "e837939764602f18354c448d4ab0cf6df7cb579f0d2bca85d056ad5bf4ef32c8",
 }
+MOST_BUNDLE_BYTES: Final = 512 * 1024**2
 _DETECTOR: Final = "pose_detector.tflite"
 _LANDMARKS: Final = "pose_landmarks_detector.tflite"
 
@@ -51,7 +54,7 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     name = str(model)
     path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
     try:
-        content = path.read_bytes()
+        content = read_whole(path, MOST_BUNDLE_BYTES)
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)
         raise ModelError(

@@ -11,6 +11,7 @@ from cli.batch.films import BatchFilm
 from cli.batch.table import BatchRow, by_need, print_rows, summary_document, write_tables
 from counting.record.types import AthletePart, AuditRecord
 from tests.cli.batch.fakes import record
+from tests.records import continuity
 
 REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=None, out=Path())
 
@@ -44,7 +45,7 @@ def test_each_row_says_what_to_look_at() -> None:
 
 
 def test_a_film_that_may_be_cut_is_to_be_looked_at() -> None:
-    doubt = {"words": "may be cut at 0:12", "continuous": False, "findings": []}
+    doubt = continuity("may be cut at 0:12", continuous=False)
     cut = row("cut.mp4", msgspec.structs.replace(record(REQUEST, 0), continuity=doubt))
     assert "may be cut at 0:12" in cut.reasons
 

@@ -106,6 +106,10 @@ def test_the_still_of_the_audited_film_is_written(attempt, tmp_path):
         attempt,
         film=replace_struct(attempt.film, file="attempt.mp4", sha256=film.sha256),
         reps=[rep],
+        sets=[],
+        breaks=[],
+        pauses=[],
+        series=None,
         landmarks_file="landmarks.npz",
     )
     folder = tmp_path / "attempt.audit"

@@ -14,6 +14,7 @@ from typer.testing import CliRunner
 from cli.commands import compare, score
 from cli.errors import BAD_INPUT, UserError
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.types import (
     RepPart,
 )
@@ -66,7 +67,7 @@ def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> 
     zero = ClockZero(5.0, 0.01, "start signal", 0.97, "start signal in the sound")
     folder.mkdir()
     record = with_workout(bare, WORKOUT, following, zero)
-    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    (folder / "audit.json").write_text(record_json(sealed(record)), encoding="utf-8")
     return folder
 
 

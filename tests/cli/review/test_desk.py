@@ -12,6 +12,7 @@ import pytest
 from cli.review.desk import Desk
 from counting.record.files import record_json
 from counting.record.types import AuditRecord
+from tests.records import continuity
 from tests.yardstick import slowness
 
 ORIGIN = {"origin": "http://127.0.0.1"}
@@ -59,7 +60,7 @@ def test_a_film_with_a_break_stands_first_of_all(
 ) -> None:
     cut = msgspec.structs.replace(
         attempt_of((3,), (), (), file="lane_3.mp4", sha256="3" * 64),
-        continuity={"words": "break at 0:09", "continuous": False, "findings": []},
+        continuity=continuity("break at 0:09", continuous=False),
     )
     (folder / "lane_3.audit").mkdir()
     (folder / "lane_3.audit" / "audit.json").write_text(record_json(cut), encoding="utf-8")
