@@ -25,7 +25,7 @@ from starlette.staticfiles import StaticFiles
 from cli.review import pages
 from cli.review.desk import Desk, Opened, csv_of, frame_times, json_of, state_of
 from cli.review.guard import Access, Guard
-from cli.review.log import LogError, NewDecision
+from cli.review.log import LogError, LogGoneError, NewDecision
 from counting.review.decisions import Call
 
 FILM_TYPES: Final = {
@@ -34,6 +34,8 @@ FILM_TYPES: Final = {
     ".avi": "video/x-msvideo",
 }
 MOST_NAME: Final = 80
+LOG_GONE: Final = "x-log-gone"
+"""Header of the answer to a call that is not taken because the log is gone."""
 MOST_NOTE: Final = 2000
 
 Body = TypeVar("Body", bound=msgspec.Struct)
@@ -73,7 +75,7 @@ class DeskPages:
         """Show one attempt."""
         opened = self._desk.open(request.path_params["key"])
         if opened is None:
-            return HTMLResponse(pages.missing(), 404)
+            return HTMLResponse(pages.missing(self._desk), 404)
         return HTMLResponse(pages.attempt(self._desk, opened))
 
     def agreement(self, _request: Request) -> Response:
@@ -89,7 +91,7 @@ class DeskPages:
     def state(self, request: Request) -> Response:
         """Give the standing calls for one reviewer."""
         reviewer = request.query_params.get("reviewer", "")
-        return JSONResponse(state_of(self._opened(request), reviewer))
+        return self._state(request, reviewer)
 
     def film(self, request: Request) -> Response:
         """Give the film, or the part of it that is asked for."""
@@ -161,17 +163,21 @@ class DeskPages:
                 request=_request_name(body.request),
             )
         )
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
 
     def _undo(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
         self._desk.log.undo(sha256, _name(body.reviewer), _request_name(body.request))
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
 
     def _sign(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
         self._desk.log.sign(sha256, _name(body.reviewer))
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
+
+    def _state(self, request: Request, reviewer: str) -> Response:
+        state = state_of(self._opened(request), reviewer)
+        return JSONResponse({**state, "log_trouble": self._desk.log.trouble})
 
     def _opened(self, request: Request) -> Opened:
         opened = self._desk.open(request.path_params["key"])
@@ -262,4 +268,5 @@ async def _plain_error(_request: Request, error: Exception) -> Response:
 
 
 async def _log_error(_request: Request, error: Exception) -> Response:
-    return PlainTextResponse(str(error), 503)
+    headers = {LOG_GONE: "yes"} if isinstance(error, LogGoneError) else None
+    return PlainTextResponse(str(error), 503, headers)

@@ -56,6 +56,7 @@ def listing(desk: Desk, *, only_open: bool) -> str:
         strip=_strip,
         worth_words=_worth_words,
         stamp=stamp,
+        log_trouble=desk.log.trouble,
     )
 
 
@@ -80,18 +81,21 @@ def attempt(desk: Desk, opened: Opened) -> str:
         has_marked=desk.library.film(opened.attempt, marked=True) is not None,
         continuity=continuity_sentences(record),
         flags=flag_sentences(record),
+        log_trouble=desk.log.trouble,
     )
 
 
-def missing() -> str:
+def missing(desk: Desk) -> str:
     """Render what is shown in place of an attempt that is not in the folder."""
-    return _TEMPLATES.get_template("missing.html").render()
+    return _TEMPLATES.get_template("missing.html").render(log_trouble=desk.log.trouble)
 
 
 def agreement_page(desk: Desk) -> str:
     """Render the comparison of reviewers."""
     keys = {item.record.film.sha256: item.key for item in desk.library.attempts()}
-    return _TEMPLATES.get_template("agreement.html").render(pairs=desk.agreement(), keys=keys)
+    return _TEMPLATES.get_template("agreement.html").render(
+        pairs=desk.agreement(), keys=keys, log_trouble=desk.log.trouble
+    )
 
 
 def signed_report(opened: Opened) -> str:
