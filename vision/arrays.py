@@ -2,6 +2,7 @@
 
 import io
 import math
+import stat
 import tokenize
 import zipfile
 import zlib
@@ -36,7 +37,10 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
         The file is missing, damaged, or holds what it should not.
     """
     try:
-        if path.stat().st_size > MOST_FILE_BYTES:
+        facts = path.stat()
+        if not stat.S_ISREG(facts.st_mode):
+            raise ArraysError("it is a pipe, a device or the like, not an ordinary file")
+        if facts.st_size > MOST_FILE_BYTES:
             raise ArraysError(f"larger than {MOST_FILE_BYTES >> 30} GiB")
         with zipfile.ZipFile(path) as archive:
             entries = {info.filename: info for info in archive.infolist()}

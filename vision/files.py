@@ -70,9 +70,14 @@ def read_whole(path: Path, most_bytes: int) -> bytes:
     return data
 
 
+def exists(path: Path) -> bool:
+    """Whether there is anything of that name; False, too, where nothing can have such a name."""
+    return os.path.exists(path)  # noqa: PTH110 - pathlib raises for a name that is too long
+
+
 def is_file(path: Path) -> bool:
     """Whether there is an ordinary file; False, too, where no file can have such a name."""
-    return os.path.isfile(path)  # noqa: PTH113 - pathlib raises for a name that is too long
+    return os.path.isfile(path)  # noqa: PTH113 - as above
 
 
 def is_folder(path: Path) -> bool:

@@ -85,8 +85,6 @@ def _with_bar(film: Film, track: PoseTrack, file: Path, progress: Progress) -> P
 
 
 def _kept(file: Path, film: Film) -> PoseTrack | None:
-    if not file.is_file():
-        return None
     try:
         track = load_track(file)
     except TrackError:

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Final
 from urllib.parse import unquote, urlsplit
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from vision.files import is_folder
 
 if TYPE_CHECKING:
     from types import ModuleType
@@ -77,7 +78,7 @@ def find_films(place: str, besides: Path) -> list[BatchFilm]:
     """
     if is_url(place):
         films = _films_at_url(place)
-    elif Path(place).is_dir():
+    elif is_folder(Path(place)):
         films = _films_in_folder(Path(place), besides)
     else:
         films = _films_in_list(Path(place))
@@ -89,11 +90,11 @@ def find_films(place: str, besides: Path) -> list[BatchFilm]:
 
 
 def _films_in_folder(folder: Path, besides: Path) -> list[BatchFilm]:
-    apart = besides.resolve()
+    apart = os.path.realpath(besides)
     found = []
     for parent, folders, files in os.walk(folder):
         here = Path(parent)
-        folders[:] = [name for name in folders if (here / name).resolve() != apart]
+        folders[:] = [name for name in folders if os.path.realpath(here / name) != apart]
         for file in files:
             path = here / file
             if path.suffix.lower() in FILM_SUFFIXES:

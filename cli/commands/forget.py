@@ -7,6 +7,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, UserError
+from vision.files import is_folder
 
 DERIVED_FILES: Final = (
     "audit.json",
@@ -56,7 +57,7 @@ def forget(
     folder or beside it are removed with it. What a disk or a backup still holds is beyond this
     command.
     """
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise UserError(f"{folder}: no such folder; name an audit's folder", BAD_INPUT)
     audits = list(audit_folders(folder))
     of_batch = (

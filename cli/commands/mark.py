@@ -1,6 +1,7 @@
 """The ``mark`` command: the film with pose, counter, calls and clock drawn on it."""
 
 import math
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -184,7 +185,7 @@ def _targets(
     if not reps:
         target = out or audit.folder / MARKED_NAME
         target = target if target.suffix.lower() == ".mp4" else target / MARKED_NAME
-        if target.resolve() == film.path.resolve():
+        if os.path.realpath(target) == os.path.realpath(film.path):
             raise UserError(f"{target}: is the film itself; name another file", WRONG_USAGE)
         return [(target, None)]
     folder = out or audit.folder / "clips"

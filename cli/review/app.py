@@ -1,5 +1,6 @@
 """The desk as a web application: pages, film, decisions, exports."""
 
+import asyncio
 import hashlib
 import threading
 from pathlib import Path
@@ -10,7 +11,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import (
     FileResponse,
     HTMLResponse,
@@ -33,6 +34,8 @@ FILM_TYPES: Final = {
     ".mkv": "video/x-matroska",
     ".avi": "video/x-msvideo",
 }
+BODY_S: Final = 20.0
+"""Longest wait for the whole of a call."""
 MOST_NAME: Final = 80
 LOG_GONE: Final = "x-log-gone"
 """Header of the answer to a call that is not taken because the log is gone."""
@@ -116,17 +119,17 @@ class DeskPages:
 
     async def decide(self, request: Request) -> Response:
         """Write one call into the log, then give the standing calls."""
-        body = _parsed(await request.body(), DecisionBody)
+        body = _parsed(await _body(request), DecisionBody)
         return await run_in_threadpool(self._decide, request, body)
 
     async def undo(self, request: Request) -> Response:
         """Take the reviewer's last call back, then give the standing calls."""
-        body = _parsed(await request.body(), ActionBody)
+        body = _parsed(await _body(request), ActionBody)
         return await run_in_threadpool(self._undo, request, body)
 
     async def sign(self, request: Request) -> Response:
         """Sign the sheet off as it stands."""
-        body = _parsed(await request.body(), ActionBody)
+        body = _parsed(await _body(request), ActionBody)
         return await run_in_threadpool(self._sign, request, body)
 
     def sheet(self, request: Request) -> Response:
@@ -226,8 +229,21 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
             Route("/attempt/{key}/sheet/{kind}", made.sheet),
         ],
         middleware=[Middleware(Guard, access=access)],
-        exception_handlers={HTTPException: _plain_error, LogError: _log_error},
+        exception_handlers={
+            HTTPException: _plain_error,
+            LogError: _log_error,
+            ClientDisconnect: _nobody_there,
+        },
     )
+
+
+async def _body(request: Request) -> bytes:
+    try:
+        async with asyncio.timeout(BODY_S):
+            return await request.body()
+    except TimeoutError as error:
+        closing = {"connection": "close"}
+        raise HTTPException(408, "The call did not come whole.", closing) from error
 
 
 def _parsed(data: bytes, kind: type[Body]) -> Body:
@@ -264,7 +280,12 @@ def _as_file(name: str) -> dict[str, str]:
 
 async def _plain_error(_request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    return PlainTextResponse(error.detail, error.status_code)
+    return PlainTextResponse(error.detail, error.status_code, error.headers)
+
+
+async def _nobody_there(_request: Request, _error: Exception) -> Response:
+    """Answer a browser that left while it sent; nobody hears it."""
+    return Response(status_code=400)
 
 
 async def _log_error(_request: Request, error: Exception) -> Response:

@@ -6,6 +6,7 @@ from rich.text import Text
 
 from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
 from cli.tables.sparkline import sparkline
+from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
@@ -26,15 +27,15 @@ ROOMY_WIDTH = 100
 
 def audit_console(*, stderr: bool = False) -> Console:
     """Make a console: colours on a terminal unless NO_COLOR is set, plain wide text in a pipe."""
-    console = Console(stderr=stderr, highlight=False, emoji=False, markup=False)
-    if not console.is_terminal:
-        console.width = PIPE_WIDTH
-    return console
+    made = console(stderr=stderr, highlight=False, emoji=False, markup=False)
+    if not made.is_terminal:
+        made.width = PIPE_WIDTH
+    return made
 
 
-def print_audit(record: AuditRecord, console: Console | None = None) -> None:
+def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     """Print a record's tables: what was seen, its sets, the reps that are not good, the sum."""
-    out = console or audit_console()
+    out = out or audit_console()
     _print_seen(record, out)
     if record.sets:
         out.print()

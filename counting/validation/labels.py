@@ -21,7 +21,7 @@ import msgspec
 
 from counting.movements.loader import built_in_movements, slug
 from counting.movements.types import Check, Phase, Quantity
-from vision.files import read_whole
+from vision.files import is_folder, read_whole
 
 _MOST_BYTES: Final = 16 * 1024**2
 
@@ -145,6 +145,8 @@ def labelled_films(folder: Path) -> list[LabelledFilm]:
     TruthError
         The folder holds none, or a truth file cannot be used.
     """
+    if not is_folder(folder):
+        raise TruthError(f"{folder}: no such folder; name one of labelled films")
     pairs = [(truth.parent.name, truth.parent / "clip.mp4", truth)
              for truth in sorted(folder.glob("*/truth.json"))]  # fmt: skip
     for truth in sorted(folder.glob("*.truth.json")):

@@ -8,6 +8,7 @@ from pathlib import Path
 from cli.audit.request import AuditRequest, Progress
 from cli.errors import UserError
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.types import (
     AuditRecord,
     CountsPart,
@@ -60,7 +61,7 @@ def audit(request: AuditRequest, progress: Progress) -> None:
             progress("pose", step, 10.0 * int(value))
             request.film.with_suffix(".alive").touch()
             time.sleep(0.1)
-    write_whole(request.out / "audit.json", record_json(record(request, int(value or 0))))
+    write_whole(request.out / "audit.json", record_json(sealed(record(request, int(value or 0)))))
     progress("pose", 2.0, 2.0)
 
 

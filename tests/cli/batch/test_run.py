@@ -12,13 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from cli.audit.request import AuditRequest
 from cli.batch.film_process import Limits
 from cli.batch.films import find_films
 from cli.batch.local import here
 from cli.batch.run import run_batch
 from cli.batch.table import BatchRow
 from cli.errors import BAD_INPUT, UserError
+from cli.audit.request import AuditRequest
+from counting.record.seal import EDITED
 from tests.cli.batch.fakes import audit, begun, film
 
 LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
@@ -147,6 +148,17 @@ def test_what_has_changed_is_done_again(tmp_path: Path, change: str) -> None:
     rows = batch(tmp_path, movement="deadlift" if change == "settings" else "thruster")
     assert list(begun(tmp_path)) == (["a", "b"] if change == "settings" else ["a"])
     assert {row.film.name: row.undecided for row in rows}["a.mp4"] == (3 if change == "film" else 1)
+
+
+def test_a_record_edited_between_two_runs_is_kept_and_stamped(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    (made,) = batch(tmp_path)
+    assert made.doubt is None
+    file = tmp_path / "out" / "a.mp4.audit" / "audit.json"
+    file.write_text(file.read_text().replace('"too_close": 1', '"too_close": 0'))
+    (again,) = batch(tmp_path)
+    assert again.doubt == EDITED
+    assert EDITED in (tmp_path / "out" / "films.csv").read_text()
 
 
 def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from msgspec.structs import replace
 
 from cli.review.desk import Desk
 from counting.record.files import record_json
@@ -75,6 +76,18 @@ def test_doubled_numbers_of_reps(client: Any, bad: Path, attempt: AuditRecord) -
 def test_a_file_that_is_no_record(client: Any, bad: Path, make: Callable[[Path], None]) -> None:
     make(bad)
     assert_listed_beside_the_good_ones(client, "Audit its film again")
+
+
+def test_landmarks_that_are_a_pipe_hold_nobody_up(
+    client: Any, folder: Path, attempt_of: Callable[..., AuditRecord], desk: Desk
+) -> None:
+    made = attempt_of((4,), (), (), file="lane_2.mp4", sha256="2" * 64)
+    made = replace(made, landmarks_file="landmarks.npz")
+    place = folder / "lane_2.audit"
+    (place / "audit.json").write_text(record_json(made), encoding="utf-8")
+    os.mkfifo(place / "landmarks.npz")
+    (key,) = (item.key for item in desk.library.attempts() if item.place == "lane_2.audit")
+    assert client.get(f"/attempt/{key}/frames").json() == []
 
 
 def test_a_folder_that_may_not_be_looked_into(client: Any, bad: Path) -> None:
