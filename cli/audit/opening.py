@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import typer
 
 from cli.errors import BAD_INPUT, UserError
-from counting.record.files import RecordError, read_record
+from counting.record.files import RecordError, name_as_text, read_record
 from counting.record.types import AuditRecord
 from vision.files import is_file, is_folder
 
@@ -61,6 +61,11 @@ def find_film(record: AuditRecord, folder: Path) -> Path | None:
         candidate = place / name
         if name and is_file(candidate):
             return candidate
+        if "\\x" in name:
+            found = (file for file in place.iterdir() if name_as_text(file.name) == name)
+            odd = next(found, None)
+            if odd is not None and is_file(odd):
+                return odd
     return None
 
 

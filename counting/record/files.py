@@ -2,6 +2,7 @@
 
 import json
 import math
+import os
 from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
@@ -33,6 +34,11 @@ def packaged_schema() -> dict[str, Any]:
     text = files("counting.record").joinpath("schema.json").read_text(encoding="utf-8")
     document: dict[str, Any] = json.loads(text)
     return document
+
+
+def name_as_text(name: str) -> str:
+    """Write a file's name as a record holds it: what is no UTF-8 is escaped byte by byte."""
+    return os.fsencode(name).decode("utf-8", "backslashreplace")
 
 
 def record_json(record: AuditRecord) -> str:

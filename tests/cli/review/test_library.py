@@ -10,7 +10,7 @@ import pytest
 from msgspec.structs import replace
 
 from cli.review.desk import Desk
-from counting.record.files import record_json
+from counting.record.files import name_as_text, record_json
 from counting.record.seal import EDITED, sealed
 from counting.record.types import AuditRecord
 
@@ -141,3 +141,15 @@ def test_a_record_edited_by_hand_is_stamped_on_every_page_and_sheet(
     assert EDITED in client.get(f"/attempt/{key}/sheet/csv").text
     assert client.get(f"/attempt/{key}/sheet/json").json()["doubt"] == EDITED
     assert "Edited by hand" in client.get(f"/attempt/{key}/sheet/report").text
+
+
+def test_a_film_whose_name_is_no_text_is_found_beside_its_audit(
+    desk: Desk, folder: Path, attempt_of: Callable[..., AuditRecord]
+) -> None:
+    film = Path(os.fsdecode(os.fsencode(folder) + b"/caf\xe9.mp4"))
+    film.write_bytes(b"film")
+    made = attempt_of((2,), (), (), file=name_as_text(film.name), sha256="7" * 64)
+    (folder / "odd.audit").mkdir()
+    (folder / "odd.audit" / "audit.json").write_text(record_json(made), encoding="utf-8")
+    (attempt,) = (item for item in desk.library.attempts() if item.place == "odd.audit")
+    assert desk.library.film(attempt) == film

@@ -1,6 +1,7 @@
 """Reading, writing and refusing audit records."""
 
 import json
+import os
 from pathlib import Path
 from typing import Any
 
@@ -11,6 +12,7 @@ import pytest
 from counting.record.files import (
     RecordError,
     load_record,
+    name_as_text,
     packaged_schema,
     parse_record,
     record_json,
@@ -124,3 +126,10 @@ def test_what_is_not_a_number_is_named_by_its_place(value: float) -> None:
     )
     with pytest.raises(ValueError, match=r"^record\.counts\.distribution\[0\]\.probability is "):
         record_json(broken)
+
+
+def test_a_films_name_that_is_no_text_is_written_as_text() -> None:
+    """A name is bytes to the system (POSIX.1-2017, 3.170); JSON is UTF-8 (RFC 8259, 8.1)."""
+    name = os.fsdecode(b"caf\xe9 \xc3\xa9.mp4")
+    made = record(film=BARE["film"] | {"file": name_as_text(name)})
+    assert parse_record(record_json(made).encode("utf-8"), "").film.file == "caf\\xe9 é.mp4"
