@@ -13,13 +13,13 @@ from click.testing import Result
 from msgspec.structs import replace
 from typer.testing import CliRunner
 
-from cli import pipeline
+from cli.audit import run as audit_run
 from cli.main import app
 from cli.measured import draw_measured
 from counting.record.files import parse_record, record_json
 from counting.record.seal import EDITED, UNSEALED, sealed
 from counting.record.types import AuditRecord
-from tests.cli.test_score_and_compare import audit
+from tests.cli.commands.test_score_and_compare import audit
 
 CONTENT = b"an evening at the boathouse"
 
@@ -84,7 +84,7 @@ def test_an_explanation_begins_with_it(run: Callable[..., Result], folder: Path)
 
 def test_a_still_carries_it(attempt: AuditRecord) -> None:
     np = pytest.importorskip("numpy")
-    from tests.cli.test_explain import squat_track
+    from tests.cli.commands.test_explain import squat_track
 
     drawn = []
     for doubt in (None, EDITED):
@@ -155,7 +155,7 @@ def test_verify_never_ends_with_reproduced_for_an_edited_record(
     place.mkdir()
     (place / "audit.json").write_text(record_json(made), encoding="utf-8")
     edited(place, lambda document: document["versions"].update(model_sha256="b" * 64))
-    monkeypatch.setattr(pipeline, "audit_film", lambda *_: made)
+    monkeypatch.setattr(audit_run, "audit_film", lambda *_: made)
     done = CliRunner().invoke(app, ["verify", str(place), str(film)])
     assert done.exit_code == 1
     assert done.stdout.splitlines()[-1].startswith("not reproduced: ")

@@ -19,17 +19,17 @@ import numpy as np
 from rich.console import Console
 from typer.testing import CliRunner
 
-from cli.audits import Audit
+from cli.audit.opening import Audit
+from cli.commands.explain import _lines as explanation
+from cli.commands.mark import captions_of
+from cli.commands.score import print_score
 from cli.errors import UserError
-from cli.explain import _lines as explanation
 from cli.main import app
-from cli.mark import captions_of
 from cli.report.page import report_html
 from cli.review import pages
 from cli.review.desk import Desk, csv_of, json_of, state_of
 from cli.review.library import Library
 from cli.review.log import LOG_NAME, DecisionLog
-from cli.score import print_score
 from cli.tables.audit import print_audit
 from counting.compare.aligning import compare
 from counting.pacing.attempt import attempt_of

@@ -12,13 +12,13 @@ from pathlib import Path
 
 import pytest
 
+from cli.audit.request import AuditRequest
 from cli.batch.film_process import Limits
 from cli.batch.films import find_films
 from cli.batch.local import here
 from cli.batch.run import run_batch
 from cli.batch.table import BatchRow
 from cli.errors import BAD_INPUT, UserError
-from cli.audit.request import AuditRequest
 from counting.record.seal import EDITED
 from tests.cli.batch.fakes import audit, begun, film
 

@@ -6,9 +6,9 @@ from pathlib import Path
 import msgspec
 from rich.console import Console
 
+from cli.audit.request import AuditRequest
 from cli.batch.films import BatchFilm
 from cli.batch.table import BatchRow, by_need, print_rows, summary_document, write_tables
-from cli.audit.request import AuditRequest
 from counting.record.seal import EDITED
 from counting.record.types import AthletePart, AuditRecord
 from tests.cli.batch.fakes import record
