@@ -57,13 +57,6 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     address = f"http://{shown}:{listener.getsockname()[1]}/"
     count = len(desk.library.attempts())
-    say(
-        f"{count} {'audit' if count == 1 else 'audits'} in {folder}; open {address}"
-        + (f"?token={token}" if token else "")
-        + " and stop with Ctrl-C"
-    )
-    if token is not None:
-        say("The connection is not encrypted: use it in a network you trust.")
     config = uvicorn.Config(
         app,
         http=PatientProtocol,
@@ -74,9 +67,18 @@ def serve(
         server_header=False,
         timeout_graceful_shutdown=2,
     )
+    # From the first word on: whoever reads how to stop it may do so.
     with suppress(KeyboardInterrupt):
+        say(
+            f"{count} {'audit' if count == 1 else 'audits'} in {folder}; open {address}"
+            + (f"?token={token}" if token else "")
+            + " and stop with Ctrl-C"
+        )
+        if token is not None:
+            say("The connection is not encrypted: use it in a network you trust.")
         uvicorn.Server(config).run(sockets=[listener])
-    say(f"stopped; every call that was taken is in {folder / LOG_NAME}")
+    kept = f"every call that was taken is in {folder / LOG_NAME}"
+    say(f"stopped; {log.trouble or kept}")
 
 
 class PatientProtocol(H11Protocol):

@@ -42,7 +42,7 @@
   function stop(why) {
     stopped = why || null;
     for (const button of document.querySelectorAll("[data-call], [data-do=undo], #sign")) button.disabled = Boolean(stopped);
-    if (stopped) show(`No call is taken: ${stopped}.`);
+    if (stopped && !document.querySelector(".log-trouble")) show(`No call is taken: ${stopped}.`);
   }
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 

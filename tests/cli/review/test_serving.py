@@ -156,6 +156,13 @@ def test_a_connection_at_work_is_left_alone(running: Desk) -> None:
     connection.close()
 
 
+def test_ctrl_c_does_not_promise_calls_of_a_log_that_is_gone(running: Desk, folder: Path) -> None:
+    (folder / LOG_NAME).unlink()
+    out, _ = running.stop()
+    assert "deleted or replaced" in out
+    assert "every call" not in out
+
+
 def test_ctrl_c_says_a_word(running: Desk) -> None:
     out, err = running.stop()
     assert out.startswith("stopped; every call that was taken is in ")
