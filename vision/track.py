@@ -149,10 +149,14 @@ def track_bytes(track: PoseTrack) -> bytes:
     Unpacked: packing coordinates saves a tenth of the file and takes thirty times as long.
     """
     buffer = io.BytesIO()
-    arrays = {f.name: np.asarray(getattr(track, f.name)) for f in fields(track)}
-    arrays["format"] = np.array(TRACK_FORMAT)
-    np.savez(buffer, **arrays)  # type: ignore[arg-type]
+    np.savez(buffer, **track_arrays(track))  # type: ignore[arg-type]
     return buffer.getvalue()
+
+
+def track_arrays(track: PoseTrack) -> dict[str, npt.NDArray[Any]]:
+    """Give the arrays of a landmark file."""
+    arrays = {f.name: np.asarray(getattr(track, f.name)) for f in fields(track)}
+    return {**arrays, "format": np.array(TRACK_FORMAT)}
 
 
 def load_track(path: Path) -> PoseTrack:

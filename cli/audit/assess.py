@@ -10,12 +10,12 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from cli.audit.fits import FitFiles
+from cli.audit.kept import FIT, Kept
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import AuditRequest
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
-from counting.body.kept import Shelf
+from counting.body.kept import KeptFits
 from counting.checks.judge import judge
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
@@ -55,13 +55,13 @@ def record_of(
     if workout is not None:
         return _whole_workout(film, landmarks, movements, workout, request, risk)
     (movement,) = movements.values()
-    counted = _one_movement(landmarks.track, movement, risk, FitFiles(request.out))
+    counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT))
     return _record(film, landmarks, counted, request, movement.name, risk)
 
 
-def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, shelf: Shelf) -> Counted:
+def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFits) -> Counted:
     timeline = find_reps(track, movement)
-    judgement = judge(track, timeline.reps, movement, risk, shelf=shelf)
+    judgement = judge(track, timeline.reps, movement, risk, kept=fits)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
         reps=timeline.reps,
@@ -94,8 +94,8 @@ def _whole_workout(
     signal, warnings = (None, []) if request.start_s is not None else _heard_start(film)
     start_s = request.start_s if signal is None else signal.time_s
     following = follow(landmarks.track, workout, movements, cut, start_s)
-    shelf = FitFiles(request.out)
-    counted = _followed(landmarks.track, following, movements, timelines, risk, shelf)
+    fits = Kept(request.out, FIT)
+    counted = _followed(landmarks.track, following, movements, timelines, risk, fits)
     record = _record(film, landmarks, counted, request, None, risk)
     record = replace(record, warnings=[*record.warnings, *warnings])
     first_s = following.reps[0].rep.start_s if following.reps else None
@@ -126,7 +126,7 @@ def _followed(
     movements: dict[str, Movement],
     timelines: dict[str, Timeline],
     risk: Risk,
-    shelf: Shelf,
+    fits: KeptFits,
 ) -> Counted:
     """Judge each movement's reps on that movement's part of the track, then put them in order."""
     reps = tuple(item.rep for item in following.reps)
@@ -134,7 +134,7 @@ def _followed(
     judgements: list[Judgement] = []
     for name in dict.fromkeys(rep.movement for rep in reps):
         own = tuple(rep for rep in reps if rep.movement == name)
-        judgement = judge(following.tracks[name], own, movements[name], risk, shelf=shelf)
+        judgement = judge(following.tracks[name], own, movements[name], risk, kept=fits)
         judgements.append(judgement)
         verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
     own_number = {

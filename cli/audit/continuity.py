@@ -1,41 +1,44 @@
-"""The continuity of an audit's film: looked for once, kept beside the landmarks."""
+"""The continuity of an audit's film: looked for once, then kept."""
 
-import json
-from pathlib import Path
 from typing import Final
 
 import msgspec
 
+from cli.audit.kept import CONTINUITY, Kept
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import Progress
 from counting.record.types import ContinuityPart
-from vision.files import read_whole, write_whole
 from vision.film.types import LARGE_PX, Film
 
 _NEARLY_ALL: Final = 0.75
 """A damaged picture here and there is told of elsewhere."""
-_MOST_BYTES: Final = 16 * 1024**2
 _STAGE: Final = "looking for cuts"
 
 
 def continuity_of(film: Film, landmarks: Landmarks, progress: Progress) -> ContinuityPart:
     """Read what was kept of the film's continuity, else look for it and keep it.
 
-    The file carries the landmark file's key: it fits by name. One that cannot be read is made
-    again.
+    The landmark file's name stands for film, model and settings.
     """
-    name = landmarks.file.name.replace("landmarks-", "continuity-")
-    file = landmarks.file.with_name(name).with_suffix(".json")
-    continuity = _kept(file)
+    kept = Kept(landmarks.file.parent, CONTINUITY)
+    made_from = landmarks.file.stem
+    continuity = _taken(kept, made_from)
     if continuity is None:
         from vision.continuity.assess import assess_continuity
 
         progress(_STAGE, 0.0, film.duration_s)
         document = assess_continuity(film, landmarks.track, landmarks.watched).document()
-        write_whole(file, json.dumps(document, indent=1, allow_nan=False) + "\n")
+        kept.put_document(made_from, document)
         continuity = msgspec.convert(document, ContinuityPart)
         progress(_STAGE, film.duration_s, film.duration_s)
     return continuity
+
+
+def _taken(kept: Kept, made_from: object) -> ContinuityPart | None:
+    try:
+        return msgspec.convert(kept.take_document(made_from), ContinuityPart)
+    except msgspec.ValidationError:
+        return None
 
 
 def unwatched(film: Film, continuity: ContinuityPart) -> list[str]:
@@ -48,10 +51,3 @@ def unwatched(film: Film, continuity: ContinuityPart) -> list[str]:
         f"{watched} of {film.frames} pictures of this large film were watched for breaks: "
         "a change of speed may not show in them; with --thorough all are watched"
     ]
-
-
-def _kept(file: Path) -> ContinuityPart | None:
-    try:
-        return msgspec.json.decode(read_whole(file, _MOST_BYTES), type=ContinuityPart)
-    except (OSError, ValueError, RecursionError):
-        return None

@@ -1,30 +1,24 @@
-"""Facts of the film kept beside the landmarks, so that its packets are not listed again.
+"""The film's facts: its packets are not listed again while the file is untouched.
 
-They hold for as long as the system says that the file has not been touched: the same file, size,
-and times of its content's and its entry's last change to the nanosecond, which a copy put in its
-place does not have. Whoever wants the digest proven anew asks ``verify``, which reads the film.
+Kept facts hold for as long as the system says that the file has not been touched: the same file,
+size, and times of its content's and its entry's last change to the nanosecond, which a copy put in
+its place does not have. Whoever wants the digest proven anew asks ``verify``, which reads the film.
 """
 
-import io
 import json
 import time
 from dataclasses import asdict
-from functools import cache
-from hashlib import sha256
 from pathlib import Path
 from typing import Any, Final
 
 import msgspec
 import numpy as np
 
-import vision.film
+from cli.audit.kept import FILM, Kept
 from cli.audit.request import AuditRequest
-from cli.versions import library_versions
-from vision.arrays import ArraysError, read_arrays
-from vision.files import write_whole
+from vision.film.errors import FilmError
 from vision.film.types import Film
 
-FILM_FILE: Final = "film.npz"
 _ARRAYS: Final = ("time_s", "key")
 _SETTLED_NS: Final = 2_000_000_000
 """A file changed within this of being read may change again without a newer time to show it."""
@@ -33,35 +27,30 @@ _SETTLED_NS: Final = 2_000_000_000
 def film_of(request: AuditRequest) -> Film:
     """Take the film's facts from those kept in ``request.out`` where they hold, else read it.
 
+    Facts of a file that was settled before it was read, and is the same afterwards, are kept.
+
     Raises
     ------
     vision.film.errors.FilmError
-        As `vision.film.reading.read_film`.
-    """
-    known = _kept(request)
-    if known is None:
-        from vision.film.reading import read_film
-
-        return read_film(request.film, request.limits)
-    return known
-
-
-def keep_film(film: Film, request: AuditRequest, before: list[int] | None) -> None:
-    """Keep a film's facts, if its settled stamp ``before`` it was read is still that of the file.
-
-    Raises
-    ------
+        As `vision.film.reading.read_film`, or the film holds a single picture.
     vision.files.WriteError
-        They cannot be written.
+        The facts cannot be kept.
     """
-    if before is None or stamp_of(request.film) != before or _kept(request) is not None:
-        return
-    facts = {name: value for name, value in asdict(film).items() if name not in _ARRAYS}
-    facts["path"] = ""
-    asked = json.dumps({"asked": _asked(request, before), "film": facts})
-    content = io.BytesIO()
-    np.savez(content, facts=np.array(asked), time_s=film.time_s, key=film.key)
-    write_whole(request.out / FILM_FILE, content.getvalue())
+    known = _known(request)
+    if known is not None:
+        return known
+    from vision.film.reading import read_film
+
+    before = settled_stamp(request.film)
+    film = read_film(request.film, request.limits)
+    if film.frames == 1:
+        raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
+    if before is not None and stamp_of(request.film) == before:
+        facts = {name: value for name, value in asdict(film).items() if name not in _ARRAYS}
+        facts["path"] = ""
+        arrays = {"facts": np.array(json.dumps(facts)), "time_s": film.time_s, "key": film.key}
+        Kept(request.out, FILM).put(_made_from(request, before), arrays)
+    return film
 
 
 def settled_stamp(path: Path) -> list[int] | None:
@@ -81,19 +70,18 @@ def stamp_of(path: Path) -> list[int] | None:
     return [*place, status.st_mtime_ns, status.st_ctime_ns]
 
 
-def _kept(request: AuditRequest) -> Film | None:
+def _known(request: AuditRequest) -> Film | None:
     stamp = stamp_of(request.film)
     if stamp is None:
         return None
+    arrays = Kept(request.out, FILM).take(_made_from(request, stamp), ["facts", *_ARRAYS])
+    if arrays is None:
+        return None
     try:
-        arrays = read_arrays(request.out / FILM_FILE, ["facts", *_ARRAYS])
-        facts = json.loads(str(arrays["facts"]))
-        if facts["asked"] != _asked(request, stamp):
-            return None
-        times = {name: arrays[name] for name in _ARRAYS}
-        film: dict[str, Any] = facts["film"] | times | {"path": request.film}
+        film: dict[str, Any] = json.loads(str(arrays["facts"]))
+        film |= {name: arrays[name] for name in _ARRAYS} | {"path": request.film}
         found = msgspec.convert(film, Film, dec_hook=lambda _type, value: value)
-    except (ArraysError, ValueError, KeyError, TypeError, RecursionError):
+    except (ValueError, KeyError, TypeError, RecursionError):
         return None
     return found if _is_sound(found) else None
 
@@ -106,14 +94,5 @@ def _is_sound(film: Film) -> bool:
     return bool(increasing) and key.shape in (times.shape, (0,))
 
 
-def _asked(request: AuditRequest, stamp: list[int]) -> dict[str, Any]:
-    return {"stamp": stamp, "limits": asdict(request.limits), "reader": _reader()}
-
-
-@cache
-def _reader() -> str:
-    """Digest of what reads films: our code and the versions of its libraries."""
-    content = sha256(json.dumps(library_versions()).encode())
-    for file in sorted(Path(str(vision.film.__file__)).parent.glob("*.py")):
-        content.update(file.read_bytes())
-    return content.hexdigest()
+def _made_from(request: AuditRequest, stamp: list[int]) -> dict[str, Any]:
+    return {"stamp": stamp, "limits": asdict(request.limits)}

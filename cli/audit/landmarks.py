@@ -1,25 +1,26 @@
-"""The landmark file of an audit: made once for a film, a model and settings, then read again."""
+"""The landmark file of an audit: made once for a film, a model and settings, then read again.
 
-import hashlib
-import json
+Decoder, networks and vision libraries are loaded only where the film must be looked at.
+"""
+
+from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
+from cli.audit.kept import LANDMARKS, Kept, code_digest
 from cli.audit.request import AuditRequest, Progress
 from vision.barbell.view import seen_from_the_side
-from vision.files import write_whole
 from vision.film.types import Film
 from vision.pose.bundle import load_bundle
-from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_bytes
+from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_arrays
 
 if TYPE_CHECKING:
     from vision.continuity.watch import Watched
 
-EXTRACTION: Final = "8"
-"""Raised whenever extraction changes what it finds, so that old landmark files are not taken."""
-
-_KEY_LENGTH: Final = 16
+_STAGE: Final = "looking for the athlete"
+_BAR_STAGE: Final = "following the bar"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,11 +41,10 @@ class Landmarks:
 def landmarks_of(
     film: Film, request: AuditRequest, progress: Progress, *, barbell: bool
 ) -> Landmarks:
-    """Read the landmark file in ``request.out`` if it fits, else extract and write it.
+    """Read the landmark file kept in ``request.out``, else extract and keep it.
 
-    The file's name carries a digest of the film, the model and the settings: it fits by name. One
-    that cannot be read is made again. With a ``barbell`` seen from the side, whose plates hide the
-    hands, a second file holds the landmarks with the hands on the bar.
+    With a ``barbell`` seen from the side, whose plates hide the hands, a second file holds the
+    landmarks with the hands on the bar.
 
     Raises
     ------
@@ -53,40 +53,65 @@ def landmarks_of(
     """
     bundle = load_bundle(request.model)
     settings: dict[str, object] = {
-        "extraction": EXTRACTION,
+        "extraction": code_digest(LANDMARKS),
         "format": TRACK_FORMAT,
         "lane": None if request.lane is None else list(request.lane),
         "end_s": request.end_s,
         "thorough": request.thorough,
     }
-    keyed = json.dumps([film.sha256, bundle.sha256, settings], sort_keys=True)
-    key = hashlib.sha256(keyed.encode()).hexdigest()[:_KEY_LENGTH]
-    file = request.out / f"landmarks-{key}.npz"
-    track = _kept(file, film)
-    watched = None
-    if track is None:
-        from cli.audit.looking import look
+    kept = Kept(request.out, LANDMARKS)
+    watched: Watched | None = None
 
-        track, watched = look(film, request, progress)
-        write_whole(file, track_bytes(track))
+    def found() -> PoseTrack:
+        nonlocal watched
+        track, watched = _look(film, request, progress)
+        return track
+
+    def on_the_bar() -> PoseTrack:
+        return _with_bar(film, track, progress)
+
+    track, file = _taken_or_made(kept, [film.sha256, bundle.sha256, settings], found)
     if barbell and track.seen.any() and seen_from_the_side(track):
         settings["hands"] = "on the bar"
-        file = file.with_stem(f"{file.stem}-barbell")
-        track = _kept(file, film) or _with_bar(film, track, file, progress)
+        track, file = _taken_or_made(kept, [film.sha256, bundle.sha256, settings], on_the_bar)
     return Landmarks(track, file, bundle.name, bundle.sha256, settings, watched)
 
 
-def _with_bar(film: Film, track: PoseTrack, file: Path, progress: Progress) -> PoseTrack:
-    from cli.audit.looking import with_bar
+def _look(
+    film: Film, request: AuditRequest, progress: Progress
+) -> "tuple[PoseTrack, Watched | None]":
+    """Follow the athlete; and, where the whole film is seen, watch what continuity asks about."""
+    from vision.athlete.extraction import extract
+    from vision.continuity.watch import PictureWatch, glance_of
 
-    track = with_bar(film, track, progress)
-    write_whole(file, track_bytes(track))
-    return track
+    watch = PictureWatch() if request.end_s is None else None
+    track = extract(
+        film,
+        model=request.model,
+        lane=request.lane,
+        end_s=request.end_s,
+        thorough=request.thorough,
+        workers=request.workers,
+        progress=lambda done_s, total_s: progress(_STAGE, done_s, total_s),
+        glance=None if watch is None else glance_of(watch),
+    )
+    return track, None if watch is None else watch.finish()
 
 
-def _kept(file: Path, film: Film) -> PoseTrack | None:
-    try:
-        track = load_track(file)
-    except TrackError:
-        return None
-    return track if track.frames == film.frames else None
+def _with_bar(film: Film, track: PoseTrack, progress: Progress) -> PoseTrack:
+    """Put the hands on the bar, where one is found."""
+    from vision.barbell.following import follow_bar, hands_on_bar
+
+    bar = follow_bar(film, track, lambda done_s, total_s: progress(_BAR_STAGE, done_s, total_s))
+    return track if bar is None else hands_on_bar(track, bar)
+
+
+def _taken_or_made(
+    kept: Kept, made_from: object, make: Callable[[], PoseTrack]
+) -> tuple[PoseTrack, Path]:
+    file = kept.find(made_from)
+    if file is not None:
+        with suppress(TrackError):
+            return load_track(file), file
+    track = make()
+    return track, kept.put(made_from, track_arrays(track))

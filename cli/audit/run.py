@@ -9,7 +9,8 @@ from typing import Final
 from msgspec.structs import replace
 
 from cli.audit.continuity import continuity_of, unwatched
-from cli.audit.film_facts import film_of, keep_film, settled_stamp
+from cli.audit.film_facts import film_of
+from cli.audit.kept import drop_outdated
 from cli.audit.landmarks import landmarks_of
 from cli.audit.request import AuditRequest, Progress
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
@@ -49,16 +50,12 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     """
     movements, workout = what_is_asked(request)
     try:
-        stamp = settled_stamp(request.film)
         film = film_of(request)
-        if film.frames == 1:
-            raise FilmError(f"{request.film}: holds a single picture; give a film with motion")
         # Nothing waits for it: an import that fails does so again below, where it is told.
         threading.Thread(target=_load_judging, daemon=True).start()
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
         landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
-        keep_film(film, request, stamp)
     except (FilmError, ModelError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     if not landmarks.track.seen.any():
@@ -76,6 +73,7 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     warnings = [*record.warnings, *unwatched(film, continuity)]
     record = sealed(replace(record, continuity=continuity, warnings=warnings))
     _write(record, request.out)
+    drop_outdated(request.out)
     return record
 
 

@@ -6,27 +6,25 @@ and with which settings it was made: the next run takes what is there where that
 """
 
 import fcntl
-import hashlib
 import json
 import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
-from itertools import chain
 from pathlib import Path
 from typing import Any, Final
 
+from cli.audit.kept import kept_files
 from cli.batch.films import BatchFilm
 from cli.errors import UserError
+from cli.names import within_limit
 from cli.wording import shown
 from counting.record.files import ReadRecord, RecordError, read_record
 from vision.files import read_whole, write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
-_KEPT: Final = ("landmarks-*.npz", "continuity-*.json", "fit-*.npz", "film.npz")
 _MOST_ASKED_BYTES: Final = 1024**2
-_NAME_LIMIT_BYTES: Final = 255 - len(_FOLDER_SUFFIX)
 
 
 class Results:
@@ -95,11 +93,11 @@ class Results:
         """Give the folder to work on a film in, with what earlier runs saw in it at hand."""
         working = folder_below(self._working, film.name)
         working.mkdir(parents=True, exist_ok=True)
-        kept = [self.folder(film).glob(pattern) for pattern in _KEPT]
-        for file in chain.from_iterable(kept):
+        for file, of_today in kept_files(self.folder(film)):
             # Where they cannot be linked they are only missed: the film is looked at again.
             with suppress(OSError):
-                os.link(file, working / file.name)
+                if of_today:
+                    os.link(file, working / file.name)
         return working
 
     def finish(self, film: BatchFilm) -> ReadRecord:
@@ -155,7 +153,4 @@ class Results:
 def folder_below(top: Path, name: str) -> Path:
     """Name the folder for the results of a film: its path, or a digest of a name too long."""
     *parents, last = name.split("/")
-    encoded = os.fsencode(last)
-    if len(encoded) > _NAME_LIMIT_BYTES:
-        last = hashlib.sha256(encoded).hexdigest()
-    return top.joinpath(*parents, last + _FOLDER_SUFFIX)
+    return top.joinpath(*parents, within_limit(last, _FOLDER_SUFFIX))

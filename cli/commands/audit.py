@@ -81,6 +81,7 @@ def audit(
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
     from cli.limits import film_limits
+    from cli.names import within_limit
     from cli.progress import film_progress
     from vision.cores import core_count
     from vision.files import exists
@@ -96,7 +97,7 @@ def audit(
         movement=movement,
         workout=workout,
         standards=standards,
-        out=out if out is not None else film.with_name(film.stem + ".audit"),
+        out=out if out is not None else film.with_name(within_limit(film.stem, ".audit")),
         start_s=None if start is None else parse_time_s(start, "--start"),
         end_s=None if end is None else parse_time_s(end, "--end"),
         met_at_least=risk[0],

@@ -1,16 +1,14 @@
 """``repwitness explain``: one rep's checks in full, with a still of the deciding frame."""
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 import typer
 
-from cli.audit.opening import Audit, audit_track, checked_film, open_audit
+from cli.audit.opening import Audit, checked_film, open_audit
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.names import file_name
 from counting.record.types import CheckPart, RepPart
-
-if TYPE_CHECKING:
-    from vision.film.types import Film
 
 
 def register(app: typer.Typer) -> None:
@@ -49,14 +47,16 @@ def explain(
     if chosen is None or chosen.at_s is None:
         typer.echo("no still: no frame of this rep could be read")
         return
-    target = out or opened.folder / f"rep-{rep}-{chosen.name.replace(' ', '-')}.png"
+    target = out or opened.folder / file_name(f"rep-{rep}-{chosen.name}", ".png")
     if opened.film is None:
         raise UserError(
             f"{opened.folder}: the film {opened.record.film.file} is not beside it; name it with "
             "--film, or leave the still out with --no-still",
             BAD_INPUT,
         )
-    _write_still(opened, checked_film(opened.film, opened), part, chosen, target)
+    from cli.still import write_still
+
+    write_still(opened, checked_film(opened.film, opened), part, chosen, target)
     typer.echo(f"still: {target}")
 
 
@@ -117,27 +117,3 @@ def _measured(check: CheckPart) -> str:
 
 def _limit(check: CheckPart) -> str:
     return f"{check.relation} {check.limit:g} {check.unit}"
-
-
-def _write_still(audit: Audit, film: "Film", rep: RepPart, check: CheckPart, target: Path) -> None:
-    """Draw measured line and limit on the deciding frame and write it whole."""
-    import cv2
-
-    from cli.measured import draw_measured
-    from vision.files import WriteError, write_whole
-    from vision.film.frames import frames
-
-    assert check.at_s is not None
-    track = audit_track(audit)
-    shown = next(iter(frames(film, start_s=check.at_s - 1e-3)), None)
-    if shown is None:
-        raise UserError(f"{film.path}: no picture at {check.at_s:.2f} s", BAD_INPUT)
-    picture = cv2.cvtColor(shown.picture, cv2.COLOR_RGB2BGR)
-    draw_measured(picture, track, shown.time_s, rep, check, audit.doubt)
-    encoded, data = cv2.imencode(".png", picture)
-    if not encoded:
-        raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)
-    try:
-        write_whole(target, data.tobytes())
-    except WriteError as error:
-        raise UserError(str(error), BAD_INPUT) from error

@@ -1,19 +1,17 @@
 """Fits kept from an earlier audit of the same landmarks.
 
-A fit is known by the digest of all that it is made from: the evidence, the rows, and the code that
-fits. So one that is found is the one that would be made, to the last bit.
+A fit is known by the digest of all that it is made from: the evidence and the rows. Whoever keeps
+fits also knows the code that made them, so that one that is found is the one that would be made, to
+the last bit.
 """
 
 import hashlib
 from collections.abc import Callable, Collection, Mapping
 from dataclasses import fields
-from functools import cache
-from pathlib import Path
 from typing import Any, Final, Protocol
 
 import numpy as np
 import numpy.typing as npt
-import scipy
 
 from counting.body.evidence import Evidence
 from counting.body.film_fit import FilmFit, IntArray, fit_film, fit_frames
@@ -33,19 +31,19 @@ _FILM: Final[dict[str, tuple[int, ...]]] = {
 """Shapes of what is kept of a film's fit; -1 stands for the frames of its sample."""
 
 
-class Shelf(Protocol):
-    """Where arrays are kept under a key between audits."""
+class KeptFits(Protocol):
+    """Where arrays are kept between audits, by what they and today's code make of it."""
 
-    def take(self, key: str, names: Collection[str]) -> Mapping[str, npt.NDArray[Any]] | None:
-        """Give what is kept under a key, None where there is nothing or nothing readable."""
+    def take(self, made_from: str, names: Collection[str]) -> Mapping[str, npt.NDArray[Any]] | None:
+        """Give what is kept, None where there is nothing or nothing readable."""
 
-    def put(self, key: str, arrays: Mapping[str, FloatArray]) -> None:
-        """Keep arrays under a key."""
+    def put(self, made_from: str, arrays: Mapping[str, FloatArray]) -> object:
+        """Keep arrays."""
 
 
 def fit_key(evidence: Evidence, rows: IntArray) -> str:
     """Name the fit of a film from its evidence in these rows."""
-    content = hashlib.blake2b(_code())
+    content = hashlib.blake2b()
     part = evidence.of(rows)
     content.update(repr((part.base, part.long_side_px, part.proportions)).encode())
     for values in (rows, *(getattr(part, field.name) for field in fields(part))):
@@ -55,23 +53,14 @@ def fit_key(evidence: Evidence, rows: IntArray) -> str:
     return content.hexdigest()[:_KEY_LENGTH]
 
 
-@cache
-def _code() -> bytes:
-    """Digest of what fits: this package and the libraries it computes with."""
-    content = hashlib.blake2b(f"{np.__version__} {scipy.__version__}".encode())
-    for file in sorted(Path(__file__).parent.glob("*.py")):
-        content.update(file.read_bytes())
-    return content.digest()
-
-
-def film_fit(evidence: Evidence, rows: IntArray, key: str, shelf: Shelf | None) -> FilmFit:
+def film_fit(evidence: Evidence, rows: IntArray, key: str, kept: KeptFits | None) -> FilmFit:
     """`fit_film`, or what is kept of it."""
 
     def made() -> dict[str, FloatArray]:
         fit = fit_film(evidence, rows)
         return {name: np.asarray(getattr(fit, name)) for name in _FILM}
 
-    found = _kept(shelf, key, _FILM, made)
+    found = _taken_or_made(kept, key, _FILM, made)
     return FilmFit(**{**found, "hands_up_m": float(found["hands_up_m"])})  # type: ignore[arg-type]
 
 
@@ -80,9 +69,9 @@ def frames_fit(
     whole: FilmFit,
     rows: IntArray,
     wanted: npt.NDArray[np.bool_],
-    kept: tuple[str, Shelf | None],
+    kept: tuple[str, KeptFits | None],
 ) -> tuple[FloatArray, FloatArray]:
-    """`fit_frames`, or what is kept of it, for a film's fit of this key on this shelf."""
+    """`fit_frames`, or what is kept of it, for a film's fit of this key."""
     fitted = rows[wanted[rows]]
     shapes = {"joints_m": (len(fitted), JOINT_COUNT, 3), "joint_misfit": (len(fitted), JOINT_COUNT)}
 
@@ -90,10 +79,10 @@ def frames_fit(
         every = fit_frames(evidence, whole, rows, wanted)
         return {name: values[fitted] for name, values in zip(shapes, every, strict=True)}
 
-    key, shelf = kept
+    key, place = kept
     of_frames = hashlib.blake2b(key.encode())
     of_frames.update(fitted.data)
-    found = _kept(shelf, of_frames.hexdigest()[:_KEY_LENGTH], shapes, made)
+    found = _taken_or_made(place, of_frames.hexdigest()[:_KEY_LENGTH], shapes, made)
     count = len(evidence.time_s)
     joints = np.full((count, JOINT_COUNT, 3), np.nan)
     misfit = np.full((count, JOINT_COUNT), np.nan)
@@ -101,19 +90,19 @@ def frames_fit(
     return joints, misfit
 
 
-def _kept(
-    shelf: Shelf | None,
+def _taken_or_made(
+    kept: KeptFits | None,
     key: str,
     shapes: Mapping[str, tuple[int, ...]],
     make: Callable[[], dict[str, FloatArray]],
 ) -> Mapping[str, FloatArray]:
-    """Take arrays of these shapes from the shelf, or make them and put them there."""
-    found = None if shelf is None else shelf.take(key, shapes)
+    """Take kept arrays of these shapes, or make and keep them."""
+    found = None if kept is None else kept.take(key, shapes)
     if found is not None and _are(found, shapes):
         return found
     made = make()
-    if shelf is not None:
-        shelf.put(key, made)
+    if kept is not None:
+        kept.put(key, made)
     return made
 
 

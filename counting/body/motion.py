@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from counting.body.evidence import STATURE_M, Base, Evidence, gather_evidence
 from counting.body.film_fit import FEWEST, FilmFit
-from counting.body.kept import Shelf, film_fit, fit_key, frames_fit
+from counting.body.kept import KeptFits, film_fit, fit_key, frames_fit
 from counting.body.skeleton import (
     JOINT_COUNT,
     POINT_JOINT,
@@ -143,7 +143,7 @@ class FoundBody:
     _track: PoseTrack
     _evidence: Evidence
     _whole: FilmFit
-    _kept: tuple[str, Shelf | None]
+    _kept: tuple[str, KeptFits | None]
 
     def fitted(self, chosen: BoolArray | None = None) -> BodyMotion:
         """Fit the chosen rows, (N,), and those next to them; all rows around the reps if None."""
@@ -160,7 +160,7 @@ class FoundBody:
 
 
 def find_body(
-    track: PoseTrack, rows: IntArray, base: Base, shelf: Shelf | None = None
+    track: PoseTrack, rows: IntArray, base: Base, kept: KeptFits | None = None
 ) -> FoundBody:
     """Find body and camera from the chosen rows of a track.
 
@@ -172,8 +172,8 @@ def find_body(
         Increasing row numbers around the repetitions; rows without the athlete are left out.
     base
         What holds the athlete: feet on the floor, hands on the pull-up bar, or hands and toes.
-    shelf
-        Where fits of earlier audits are kept; None to make and keep none.
+    kept
+        Fits of earlier audits; None to make and keep none.
 
     Raises
     ------
@@ -186,12 +186,12 @@ def find_body(
     if len(rows) < FEWEST:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
     evidence = gather_evidence(track, base)
-    key = "" if shelf is None else fit_key(evidence, rows)
-    whole = film_fit(evidence, rows, key, shelf)
+    key = "" if kept is None else fit_key(evidence, rows)
+    whole = film_fit(evidence, rows, key, kept)
     around = np.zeros(track.frames, dtype=np.bool_)
     around[rows] = True
     unfitted = _unfitted(track.time_s, around, evidence, whole)
-    return FoundBody(unfitted, track, evidence, whole, (key, shelf))
+    return FoundBody(unfitted, track, evidence, whole, (key, kept))
 
 
 def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:

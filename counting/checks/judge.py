@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.body.kept import Shelf
+from counting.body.kept import KeptFits
 from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, find_body
 from counting.body.sides import settled_sides
 from counting.body.skeleton import FloatArray
@@ -57,7 +57,7 @@ def judge(
     movement: Movement,
     risk: Risk,
     table: CalibrationTable | None = None,
-    shelf: Shelf | None = None,
+    kept: KeptFits | None = None,
 ) -> Judgement:
     """Read every check of every rep and decide.
 
@@ -73,8 +73,8 @@ def judge(
         How sure a definite verdict must be.
     table
         Calibration; the packaged one if None.
-    shelf
-        Where fits of earlier audits are kept; None to make and keep none.
+    kept
+        Fits of earlier audits; None to make and keep none.
 
     Returns
     -------
@@ -86,7 +86,7 @@ def judge(
         return _unfitted((), ())
     track = settled_sides(track)
     try:
-        body = find_body(track, rep_rows(track.time_s, reps), movement.base, shelf)
+        body = find_body(track, rep_rows(track.time_s, reps), movement.base, kept)
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
         verdicts = tuple(

@@ -7,6 +7,7 @@ from counting.pacing.card import beyond_words, lines_of
 from counting.pacing.document import Alternative, BeliefPart, Outlook, PlanDocument, PricePart
 from counting.pacing.picture import plan_picture
 from counting.pacing.words import clock, figures, price_words
+from vision.made_by import PAGE_MARK
 
 _STYLE: Final = """
 @page { size: A4; margin: 11mm; }
@@ -93,7 +94,7 @@ def plan_page(document: PlanDocument) -> str:
     """
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f'<meta name="viewport" content="width=device-width, initial-scale=1">{PAGE_MARK}'
         f"<title>Plan: {escape(document.workout)}</title><style>{_STYLE}</style></head><body>\n"
         f"<h1>{escape(document.workout)}</h1>\n"
         f'<p class="under">{escape(source_words(document))}</p>\n'

@@ -6,6 +6,7 @@ from typing import Final
 
 from counting.pacing.document import Level, PlanDocument, Row
 from counting.pacing.words import clock
+from vision.made_by import DRAWING_MARK
 
 WIDTH: Final = 1040
 LEFT: Final = 52
@@ -48,6 +49,7 @@ def plan_picture(document: PlanDocument) -> str:
         'font-family="system-ui, \'DejaVu Sans\', sans-serif" font-size="13">',
         f"<title>{escape(document.workout)}: stations and reservoirs along the clock</title>",
         f"<desc>{escape(_description(document))}</desc>",
+        DRAWING_MARK,
         f'<rect class="ground" width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
         *_axes(end_s),
         *_lane(document, end_s),

@@ -8,8 +8,9 @@ import msgspec
 
 from counting.record.types import AuditRecord
 
-LEFT_OUT: Final = frozenset({"digest", "versions"})
-"""The seal follows from the rest, and versions are told apart from results."""
+LEFT_OUT: Final = frozenset({"digest", "versions", "landmarks_file"})
+"""The seal follows from the rest; versions, and with them the name of the landmark file, which says
+what code made it, are told apart from results."""
 ROUNDING: Final = 1e-6
 
 

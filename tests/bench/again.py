@@ -4,9 +4,10 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
-from cli.audit import looking, run
+from cli.audit import run
 from cli.audit.request import AuditRequest
 from tests.bench.from_landmarks import repeated
+from vision.athlete import extraction
 from vision.continuity.steps import LONG_SIDE_PX
 from vision.film.frames import Glance, frames
 from vision.film.reading import read_film
@@ -28,5 +29,5 @@ def keep_results(lap: Path, track: PoseTrack, request: AuditRequest) -> None:
                 glance.take(time_s, small[row % len(small)])
         return repeated(track, film.time_s)
 
-    with patch.object(looking, "extract", looked_at):
+    with patch.object(extraction, "extract", looked_at):
         run.audit_film(request, lambda *_progress: None)

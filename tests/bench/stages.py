@@ -65,7 +65,9 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli.audit import assess, landmarks, looking, run
+    from cli.audit import assess, run
+    from cli.audit.kept import Kept
+    from vision.athlete import extraction
     from vision.athlete import looking as athlete_looking
     from vision.camera.background import Background
     from vision.continuity.watch import PictureWatch
@@ -74,14 +76,13 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
     shares = Shares()
     inside = [
         (run, "film_of", "reading the film's clock and digest"),
-        (looking, "extract", "following the athlete"),
+        (extraction, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
         (athlete_looking, "parts_to_follow", "choosing the athlete"),
         (PoseNetwork, "find", "pose: finding people"),
         (PoseNetwork, "look", "pose: reading landmarks"),
         (Background, "shift_in", "measuring the camera's shake"),
-        (landmarks, "write_whole", "writing the landmark file"),
-        (landmarks, "track_bytes", "writing the landmark file"),
+        (Kept, "put", "writing what is kept"),
         (run, "continuity_of", "continuity: its own pass through the film"),
         (assess, "judge", "checks and verdicts"),
         (assess, "find_reps", "signals, reps and sets"),

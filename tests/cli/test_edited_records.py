@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from cli.audit import run as audit_run
 from cli.main import app
-from cli.measured import draw_measured
+from cli.still import draw_measured
 from counting.record.files import parse_record, record_json
 from counting.record.seal import EDITED, UNSEALED, sealed
 from counting.record.types import AuditRecord
@@ -84,7 +84,7 @@ def test_an_explanation_begins_with_it(run: Callable[..., Result], folder: Path)
 
 def test_a_still_carries_it(attempt: AuditRecord) -> None:
     np = pytest.importorskip("numpy")
-    from tests.cli.commands.test_explain import squat_track
+    from tests.cli.filmed import squat_track
 
     drawn = []
     for doubt in (None, EDITED):

@@ -13,7 +13,7 @@ import numpy as np
 
 import cli.audit.assess
 import cli.audit.run  # noqa: F401  loaded once: the forks that are killed have it already
-from cli.audit.film_facts import FILM_FILE
+from cli.audit.kept import FILM
 from cli.main import run as run_program
 from counting.record.files import RecordError, parse_record
 from counting.record.seal import is_intact
@@ -126,8 +126,13 @@ def results(out: Path) -> dict[str, bytes]:
     return {
         name: content
         for name, content in contents(out).items()
-        if not name.endswith((".lock", "asked.json", FILM_FILE))
+        if not name.endswith((".lock", "asked.json")) and not is_of_film(name)
     }
+
+
+def is_of_film(name: str) -> bool:
+    """Whether the file keeps the facts of a film."""
+    return Path(name).match(f"{FILM.name}-*.npz")
 
 
 def halves(out: Path) -> list[str]:
@@ -142,7 +147,7 @@ def halves(out: Path) -> list[str]:
                     found.append(f"{file.name} is not intact")
             elif file.suffix == ".json":
                 json.loads(file.read_bytes())
-            elif file.name == FILM_FILE or file.match("fit-*.npz"):
+            elif not file.match("landmarks-*.npz") and file.suffix == ".npz":
                 with zipfile.ZipFile(file) as archive:
                     if archive.testzip() is not None:
                         found.append(f"{file.name} is not whole")

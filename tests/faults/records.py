@@ -21,10 +21,10 @@ from typer.testing import CliRunner
 
 from cli.audit.opening import Audit
 from cli.commands.explain import _lines as explanation
-from cli.commands.mark import captions_of
 from cli.commands.score import print_score
 from cli.errors import UserError
 from cli.main import app
+from cli.marking import captions_of
 from cli.report.page import report_html
 from cli.review import pages
 from cli.review.desk import Desk, csv_of, json_of, state_of

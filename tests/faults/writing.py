@@ -10,12 +10,13 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from cli.audit import film_facts, looking
+from cli.audit import film_facts
 from cli.audit.request import AuditRequest
 from cli.audit.run import audit_film
 from cli.errors import UserError
 from tests.faults.hostile import piece
 from tests.faults.tally import Headway, Part, Tally
+from vision.athlete import extraction
 from vision.film.frames import Glance, Picture
 from vision.film.types import Film
 from vision.track import PoseTrack
@@ -32,7 +33,7 @@ def fail_writes(folder: Path, film: Path, movement: str, part: Part, tally: Tall
     """
     request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, None, folder / "writes")
     with (
-        mock.patch.object(looking, "extract", seen_once(looking.extract)),
+        mock.patch.object(extraction, "extract", seen_once(extraction.extract)),
         # Facts of a film so new are kept by no audit, or by the second alone.
         mock.patch.object(film_facts, "_SETTLED_NS", 0),
     ):

@@ -18,6 +18,7 @@ from vision.film.frames import row_of
 from vision.film.orientation import Orientation
 from vision.film.reading import decoded, open_film
 from vision.film.types import Film
+from vision.made_by import FILM_COMMENT
 from vision.marking.planes import Plane, Planes
 from vision.marking.sound import SoundCopy
 
@@ -86,6 +87,7 @@ def write_marked(
         sink = opened.enter_context(
             av.open(str(target), "w", format="mp4", options={"movflags": "+faststart"})
         )
+        sink.metadata["comment"] = FILM_COMMENT
         stream.thread_type = "AUTO"
         picture_out = _picture_stream(sink, stream, film)
         sound = _sound(opened, sink, film, start_s if stretch else float("-inf"), end_s)

@@ -1,12 +1,11 @@
 """The pose models: where they lie, and the proof that they are the ones meant."""
 
+import errno
 import hashlib
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
-
-from vision.files import read_whole
 
 MODELS: Final = Path(__file__).resolve().parent.parent / "models"
 
@@ -54,7 +53,9 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     name = str(model)
     path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
     try:
-        content = read_whole(path, MOST_BUNDLE_BYTES)
+        if path.exists() and not path.is_file():
+            raise OSError(errno.EINVAL, "it is no ordinary file")
+        content = path.read_bytes()
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)
         raise ModelError(

@@ -9,9 +9,13 @@ import numpy as np
 import pytest
 
 from cli.audit import film_facts
-from cli.audit.film_facts import FILM_FILE, film_of, keep_film, settled_stamp
+from cli.audit import kept as kept_entries
+from cli.audit.film_facts import film_of
 from cli.audit.request import AuditRequest
+from vision.arrays import packed, seal_words
 from vision.film.errors import FilmError
+from vision.film.limits import FilmLimits
+from vision.film.reading import read_film
 from vision.film.types import Film
 
 CLIP = Path(__file__).parents[3] / "sample_clips" / "boathouse_air_squats.mp4"
@@ -23,13 +27,6 @@ def request_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AuditRequest:
     shutil.copy(CLIP, tmp_path / "film.mp4")
     monkeypatch.setattr(film_facts, "_SETTLED_NS", 0)
     return AuditRequest(tmp_path / "film.mp4", "air squat", None, None, tmp_path / "out")
-
-
-def kept(request: AuditRequest) -> Film:
-    stamp = settled_stamp(request.film)
-    film = film_of(request)
-    keep_film(film, request, stamp)
-    return film
 
 
 def is_read_anew(request: AuditRequest, monkeypatch: pytest.MonkeyPatch) -> bool:
@@ -48,7 +45,7 @@ def is_read_anew(request: AuditRequest, monkeypatch: pytest.MonkeyPatch) -> bool
 def test_kept_facts_are_those_of_the_film(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    film = kept(request_of)
+    film = film_of(request_of)
     assert not is_read_anew(request_of, monkeypatch)
     again = film_of(request_of)
     for field in fields(Film):
@@ -60,7 +57,7 @@ def test_kept_facts_are_those_of_the_film(
 def test_a_film_written_to_is_read_anew(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    kept(request_of)
+    film_of(request_of)
     status = request_of.film.stat()
     with request_of.film.open("rb+") as file:
         file.seek(-1, os.SEEK_END)
@@ -73,7 +70,7 @@ def test_a_film_written_to_is_read_anew(
 def test_another_file_put_in_its_place_is_read_anew(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    kept(request_of)
+    film_of(request_of)
     shutil.copy2(request_of.film, request_of.film.with_suffix(".copy"))
     request_of.film.with_suffix(".copy").replace(request_of.film)
     assert is_read_anew(request_of, monkeypatch)
@@ -82,10 +79,10 @@ def test_another_file_put_in_its_place_is_read_anew(
 def test_other_limits_and_other_readers_read_it_anew(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    kept(request_of)
+    film_of(request_of)
     tighter = replace(request_of, limits=replace(request_of.limits, frames=1000))
     assert is_read_anew(tighter, monkeypatch)
-    monkeypatch.setattr(film_facts, "_reader", lambda: "another")
+    monkeypatch.setattr(kept_entries, "code_digest", lambda _kind: "another")
     assert is_read_anew(request_of, monkeypatch)
 
 
@@ -93,8 +90,8 @@ def test_other_limits_and_other_readers_read_it_anew(
 def test_damaged_facts_are_none(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch, share: float
 ) -> None:
-    kept(request_of)
-    file = request_of.out / FILM_FILE
+    film_of(request_of)
+    (file,) = request_of.out.glob("film-*.npz")
     content = file.read_bytes()
     file.write_bytes(content[: int(share * len(content))])
     assert is_read_anew(request_of, monkeypatch)
@@ -118,22 +115,29 @@ def test_damaged_facts_are_none(
 def test_what_is_no_film_is_none(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch, change: dict
 ) -> None:
-    kept(request_of)
-    file = request_of.out / FILM_FILE
+    film_of(request_of)
+    (file,) = request_of.out.glob("film-*.npz")
+    words = str(seal_words(file))
     with np.load(file) as archive:
         arrays = {name: archive[name] for name in archive.files}
     for name, changed in change.items():
         arrays[name] = changed(arrays[name])
-    np.savez(file, **arrays)
+    file.write_bytes(packed(arrays, words))
     assert is_read_anew(request_of, monkeypatch)
 
 
 def test_a_film_that_changed_while_or_just_before_it_was_read_is_not_kept(
     request_of: AuditRequest, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    film = film_of(request_of)
-    keep_film(film, request_of, [0, 0, 0, 0, 0])
+    def read_while_it_is_written(path: Path, limits: FilmLimits) -> Film:
+        film = read_film(path, limits)
+        path.write_bytes(path.read_bytes())
+        return film
+
+    with monkeypatch.context() as patched:
+        patched.setattr("vision.film.reading.read_film", read_while_it_is_written)
+        film_of(request_of)
     assert not request_of.out.exists()
     monkeypatch.setattr(film_facts, "_SETTLED_NS", 3_600 * 10**9)
-    kept(request_of)
+    film_of(request_of)
     assert not request_of.out.exists()

@@ -10,8 +10,10 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
+from cli.audit.kept import LANDMARKS, Kept
 from cli.audit.request import AuditRequest
 from cli.batch.film_process import Limits
 from cli.batch.films import find_films
@@ -174,9 +176,12 @@ def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) 
 def test_landmarks_of_an_earlier_run_are_at_hand_for_the_next(tmp_path: Path) -> None:
     film(tmp_path / "a.mp4", "ok 1")
     batch(tmp_path)
-    (tmp_path / "out" / "a.mp4.audit" / "landmarks-0.npz").write_bytes(b"looked at")
+    folder = tmp_path / "out" / "a.mp4.audit"
+    seen = Kept(folder, LANDMARKS).put("film", {"time_s": np.zeros(1)})
+    (folder / "landmarks-0.npz").write_bytes(b"written by hand")
     batch(tmp_path, movement="deadlift")
-    assert (tmp_path / "out" / "a.mp4.audit" / "landmarks-0.npz").read_bytes() == b"looked at"
+    assert seen.is_file()
+    assert not (folder / "landmarks-0.npz").exists()
 
 
 def test_a_missing_film_fails_alone(tmp_path: Path) -> None:

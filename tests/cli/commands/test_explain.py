@@ -2,24 +2,19 @@
 
 from dataclasses import replace
 
-import av
 import cv2
 import numpy as np
 import pytest
 import typer
-from synthetic.figure import Camera
-from synthetic.films import squat, standing
-from synthetic.script import Script
-from synthetic.world import play_in_metres
 from typer.testing import CliRunner
 
 from cli.commands import explain
 from cli.errors import UserError
-from cli.measured import draw_measured
+from cli.still import draw_measured
 from counting.record.files import record_json
-from vision.film.reading import read_film
+from tests.cli.filmed import filmed_audit, squat_track
+from vision.made_by import is_marked
 from vision.pose.landmarks import Landmark
-from vision.track import track_bytes
 
 app = typer.Typer()
 explain.register(app)
@@ -77,50 +72,32 @@ def test_a_film_that_is_elsewhere_is_asked_for(audit, attempt):
     assert "--film" in str(result.exception)
 
 
-def squat_track():
-    script = Script(standing())
-    script.hold(0.3).move(squat(), 0.6).hold(0.3).move(standing(), 0.6).hold(0.3)
-    return play_in_metres(script, Camera(view_deg=70.0, width_px=360, height_px=640, focal_px=450))
-
-
-def grey_film(path, frames, rate=20):
-    with av.open(str(path), "w") as sink:
-        stream = sink.add_stream("libx264", rate=rate)
-        stream.width, stream.height, stream.pix_fmt = 360, 640, "yuv420p"
-        for _ in range(frames):
-            picture = av.VideoFrame.from_ndarray(np.full((640, 360, 3), 128, np.uint8), "rgb24")
-            for packet in stream.encode(picture):
-                sink.mux(packet)
-        for packet in stream.encode():
-            sink.mux(packet)
-
-
 def test_the_still_of_the_audited_film_is_written(attempt, tmp_path):
-    track = squat_track()
-    grey_film(tmp_path / "attempt.mp4", track.frames)
-    film = read_film(tmp_path / "attempt.mp4")
-    part = attempt.reps[0]
-    check = replace_struct(part.checks[0], at_s=1.0, value=5.0, uncertainty=1.0)
-    rep = replace_struct(part, start_s=0.3, turn_s=1.0, end_s=2.0, checks=[check])
-    record = replace_struct(
-        attempt,
-        film=replace_struct(attempt.film, file="attempt.mp4", sha256=film.sha256),
-        reps=[rep],
-        sets=[],
-        breaks=[],
-        pauses=[],
-        series=None,
-        landmarks_file="landmarks.npz",
-    )
-    folder = tmp_path / "attempt.audit"
-    folder.mkdir()
-    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
-    (folder / "landmarks.npz").write_bytes(track_bytes(track))
+    folder, record = filmed_audit(tmp_path, attempt)
+    (rep,) = record.reps
     result = run(folder, "--rep", rep.number)
     assert result.exit_code == 0, result.output
-    still = cv2.imread(str(folder / f"rep-{rep.number}-{check.name}.png"))
+    file = folder / f"rep-{rep.number}-{rep.checks[0].name}.png"
+    still = cv2.imread(str(file))
     assert still.shape == (640, 360, 3)
     assert np.any(still[200:] != still[200, 0])
+    assert is_marked(file)
+
+
+@pytest.mark.parametrize(
+    "name", ["x/../../../T", "/etc/T", "..", "x" * 400, "name\nof two lines", "a\\b", "T\0"]
+)
+def test_a_check_of_any_name_has_its_still_in_the_folder(attempt, tmp_path, name):
+    """A standard that a stranger wrote may name its checks as it likes."""
+    inside = tmp_path / "a" / "b" / "c"
+    inside.mkdir(parents=True)
+    folder, record = filmed_audit(inside, attempt, name=name)
+    before = {path for path in tmp_path.rglob("*") if path.parent != folder}
+    result = run(folder, "--rep", record.reps[0].number, "--check", name)
+    assert result.exit_code == 0, (result.output, result.exception)
+    assert {path for path in tmp_path.rglob("*") if path.parent != folder} == before
+    (still,) = folder.glob("rep-*.png")
+    assert is_marked(still)
 
 
 def replace_struct(struct, **changes):

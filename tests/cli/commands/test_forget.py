@@ -4,12 +4,13 @@ import pytest
 from typer.testing import CliRunner
 
 from cli.batch.results import folder_below
-from cli.commands.forget import derived_files
+from cli.derived import derived_files
 from cli.main import app
 from cli.review.forgetting import forget_film
 from cli.review.log import DecisionLog, NewDecision
 from counting.record.files import record_json
 from counting.record.types import AuditRecord
+from tests.cli.filmed import filmed_audit
 from tests.conftest import make_attempt
 
 RUN = CliRunner()
@@ -25,9 +26,9 @@ def audit_in(folder: Path, record: AuditRecord) -> Path:
         "sets.csv",
         "splits.csv",
         "landmarks-0123456789abcdef.npz",
-        "continuity-0123456789abcdef.json",
+        "continuity-0123456789abcdef.npz",
         "fit-0123456789abcdef0123456789abcdef.npz",
-        "film.npz",
+        "film-0123456789abcdef.npz",
         "report.html",
         "marked.mp4",
     ):
@@ -204,10 +205,62 @@ def test_a_folder_without_audits_is_refused(tmp_path: Path, kind: str) -> None:
 
 def test_what_an_audit_writes_is_what_is_forgotten(tmp_path: Path, attempt: AuditRecord) -> None:
     from cli.audit import run
-    from cli.commands.mark import MARKED_NAME
     from cli.commands.report import REPORT_NAME
+    from cli.marking import MARKED_NAME
 
     folder = audit_in(tmp_path / "a.audit", attempt)
     known = {file.name for file in derived_files(folder)}
     written = {run.RECORD_FILE, run.REPS_FILE, run.SETS_FILE, run.SPLITS_FILE}
     assert written | {MARKED_NAME, REPORT_NAME} <= known
+
+
+def test_all_that_commands_write_is_forgotten_wherever_it_was_written(
+    tmp_path: Path, attempt: AuditRecord
+) -> None:
+    """Names say nothing: stills, pages and films are renamed and moved, and found by their mark."""
+    folder, record = filmed_audit(tmp_path, attempt)
+    film, number = tmp_path / "attempt.mp4", str(record.reps[0].number)
+    elsewhere = tmp_path / "elsewhere"
+    for command in (
+        ["explain", str(folder), "--rep", number],
+        ["explain", str(folder), "--rep", number, "--out", str(elsewhere / "bottom.png")],
+        ["report", str(folder)],
+        ["report", str(folder), "--out", str(elsewhere / "to send.html")],
+        ["mark", str(film), str(folder)],
+        ["mark", str(film), str(folder), "--clip", number, "--out", str(elsewhere / "rep.mp4")],
+    ):
+        done = RUN.invoke(app, command)
+        assert done.exit_code == 0, (command, done.output, done.exception)
+    (folder / "sent").mkdir()
+    (still,) = folder.glob("rep-*.png")
+    still.rename(folder / "sent" / "me at the bottom.png")
+    (folder / "marked.mp4").rename(folder / "sent" / "whole.mp4")
+    (folder / "report.html").rename(folder / "evening.htm")
+    (folder / "copy of audit.json").write_bytes((folder / "audit.json").read_bytes())
+    for place in (folder, elsewhere):
+        done = RUN.invoke(app, ["forget", str(place), "--yes"])
+        assert done.exit_code == 0, (done.output, done.exception)
+        assert "kept" not in done.output
+    assert list(tmp_path.iterdir()) == [film]
+
+
+def test_a_plan_elsewhere_is_known_by_its_marks_and_the_users_files_beside_it_stay(
+    tmp_path: Path,
+) -> None:
+    workout = tmp_path / "steps.toml"
+    workout.write_text(
+        'name = "Boathouse steps"\nscoring = "for time"\ntime_cap_s = 300\n'
+        'missing_reps = "stop the count"\n[[blocks]]\n'
+        '[[blocks.stations]]\nmovement = "thruster"\nreps = 9\n'
+    )
+    out = tmp_path / "plan"
+    done = RUN.invoke(
+        app, ["plan", "--workout", str(workout), "--unbroken", "thruster=9", "--out", str(out)]
+    )
+    assert done.exit_code == 0, (done.output, done.exception)
+    own = {"reps.csv": b"rep\n1\n", "page.html": b"<html></html>", "a.json": b'{"schema": 1}'}
+    for name, content in own.items():
+        (out / name).write_bytes(content)
+    done = RUN.invoke(app, ["forget", str(out), "--yes"])
+    assert done.exit_code == 0, (done.output, done.exception)
+    assert {path.name for path in out.iterdir()} == own.keys()

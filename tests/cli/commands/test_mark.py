@@ -8,6 +8,7 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from cli import marking
 from cli.commands import mark
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.record.files import record_json
@@ -70,7 +71,7 @@ def run() -> Callable[..., list[Path]]:
 
 
 def test_calls_are_in_order_of_time_and_count_up(attempt: AuditRecord) -> None:
-    calls = mark.captions_of(attempt).calls
+    calls = marking.captions_of(attempt).calls
     assert [call.time_s for call in calls] == sorted(call.time_s for call in calls)
     assert (calls[-1].good_so_far, calls[-1].open_so_far) == (14, 3)
     fourth = next(call for call in calls if call.title.startswith("rep 4:"))
@@ -79,13 +80,13 @@ def test_calls_are_in_order_of_time_and_count_up(attempt: AuditRecord) -> None:
 
 
 def test_a_good_rep_is_called_when_it_counts(attempt: AuditRecord) -> None:
-    first = mark.captions_of(attempt).calls[0]
+    first = marking.captions_of(attempt).calls[0]
     assert first.time_s == attempt.reps[0].counted_s
     assert first.reason == ""
 
 
 def test_the_current_set_and_every_break_are_named(attempt: AuditRecord) -> None:
-    stages = mark.captions_of(attempt).stages
+    stages = marking.captions_of(attempt).stages
     assert [stage.words for stage in stages][:3] == [
         "set 1, thruster",
         "break, 9.0 s",
@@ -94,10 +95,10 @@ def test_the_current_set_and_every_break_are_named(attempt: AuditRecord) -> None
 
 
 def test_a_record_edited_by_hand_says_so_on_every_picture(attempt: AuditRecord) -> None:
-    words = [stage.words for stage in mark.captions_of(attempt, EDITED).stages]
+    words = [stage.words for stage in marking.captions_of(attempt, EDITED).stages]
     assert words[:2] == ["edited by hand", "edited by hand; set 1, thruster"]
     assert all(line.startswith("edited by hand") for line in words)
-    assert mark.captions_of(attempt, EDITED).stages[0].time_s == -math.inf
+    assert marking.captions_of(attempt, EDITED).stages[0].time_s == -math.inf
 
 
 @pytest.mark.slow

@@ -44,7 +44,7 @@ def test_what_only_one_record_holds_is_nothing_in_the_other() -> None:
 
 def test_long_values_are_cut() -> None:
     first = attempt()
-    (found,) = words(first, replace(first, landmarks_file="x" * 100))
+    (found,) = words(first, replace(first, film_notes=["x" * 100]))
     assert found.endswith("now " + "x" * 57 + "...")
 
 

@@ -1,4 +1,4 @@
-"""What was measured and its limit, as lines over the deciding frame.
+"""A still of the deciding frame, with what was measured and its limit as lines over it.
 
 Heights are two level lines: one at the mark that was measured, one where the limit would have put
 that mark. Angles are the limb itself and a ray where the limit would have put it. The picture shows
@@ -6,13 +6,20 @@ where to look; the value beside it comes from the fitted body, not from the draw
 """
 
 import math
+from pathlib import Path
 from typing import Any, Final
 
 import cv2
 import numpy as np
 
+from cli.audit.opening import Audit, audit_track
+from cli.errors import BAD_INPUT, UserError
 from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
+from vision.files import WriteError, write_whole
+from vision.film.frames import frames
+from vision.film.types import Film
+from vision.made_by import marked_png
 from vision.marking.skeleton import row_at
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
@@ -40,6 +47,30 @@ _JOINTS: Final[dict[str, tuple[str, str, str]]] = {
     "elbow angle": ("SHOULDER", "ELBOW", "WRIST"),
     "body straightness": ("SHOULDER", "HIP", "ANKLE"),
 }
+
+
+def write_still(audit: Audit, film: Film, rep: RepPart, check: CheckPart, target: Path) -> None:
+    """Draw measured line and limit on the deciding frame and write it whole.
+
+    Raises
+    ------
+    UserError
+        There is no such picture, or no landmarks, or it cannot be written.
+    """
+    assert check.at_s is not None
+    track = audit_track(audit)
+    shown = next(iter(frames(film, start_s=check.at_s - 1e-3)), None)
+    if shown is None:
+        raise UserError(f"{film.path}: no picture at {check.at_s:.2f} s", BAD_INPUT)
+    picture = cv2.cvtColor(shown.picture, cv2.COLOR_RGB2BGR)
+    draw_measured(picture, track, shown.time_s, rep, check, audit.doubt)
+    encoded, data = cv2.imencode(".png", picture)
+    if not encoded:
+        raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)
+    try:
+        write_whole(target, marked_png(data.tobytes()))
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
 
 
 def draw_measured(
