@@ -24,6 +24,7 @@ from cli.commands import (
     verify,
 )
 from cli.errors import BAD_INPUT, UserError
+from cli.terminal import plain_streams
 
 CAUTIONS: Final = (
     "Repwitness advises; the event's judges and its rulebook decide. Train within your means: "
@@ -89,15 +90,21 @@ def run() -> None:
     """Run the command line; the exit status is 0, 2 (wrong usage), 3 (bad input) or 130."""
     # Matrices here are small: threads inside linear algebra cost ten times what they save.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with plain_streams():
+        _run()
+
+
+def _run() -> None:
     try:
         app()
     except UserError as error:
         # A film may have a line break in its name; the error stays one line.
         typer.echo(f"repwitness: {error}".replace("\n", "\\n"), err=True)
         sys.exit(error.exit_status)
-    except KeyboardInterrupt:
-        typer.echo("repwitness: stopped; run the same command again to go on", err=True)
-        sys.exit(INTERRUPTED)
+    except SystemExit as end:
+        if end.code == INTERRUPTED:
+            typer.echo("repwitness: stopped; run the same command again to go on", err=True)
+        raise
     except ImportError as error:
         missing = _missing_from_the_system(error)
         if missing is None:

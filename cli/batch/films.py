@@ -19,6 +19,7 @@ from cli.audit.request import Progress
 from cli.batch.fetch import fsspec_for, is_url
 from cli.batch.film_process import FilmError, FilmProcess, Limits
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from vision.files import is_folder
 
 _LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
 _LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
@@ -79,7 +80,7 @@ def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut
     left_out: list[LeftOut] = []
     if is_url(place):
         films, left_out = _films_at_url(place)
-    elif Path(place).is_dir():
+    elif is_folder(Path(place)):
         films, left_out = _films_in_folder(Path(place), besides)
     else:
         films = _films_in_list(Path(place))
@@ -92,7 +93,7 @@ def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut
 
 
 def _films_in_folder(folder: Path, besides: Path) -> tuple[list[BatchFilm], list[LeftOut]]:
-    apart = besides.resolve()
+    apart = os.path.realpath(besides)
     left_out: list[LeftOut] = []
 
     def unreadable(error: OSError) -> None:
@@ -102,7 +103,7 @@ def _films_in_folder(folder: Path, besides: Path) -> tuple[list[BatchFilm], list
     found: list[BatchFilm] = []
     for parent, folders, files in os.walk(folder, onerror=unreadable):
         here = Path(parent)
-        folders[:] = [name for name in folders if (here / name).resolve() != apart]
+        folders[:] = [name for name in folders if os.path.realpath(here / name) != apart]
         left_out += [
             LeftOut(_name_below(folder, here / name), "is a link to a folder")
             for name in folders

@@ -15,8 +15,8 @@ from rich.progress import (
 )
 
 from cli.batch.films import BatchFilm
-from cli.batch.results import shown
 from cli.tables import audit_console
+from cli.wording import shown
 
 _RATE_OVER_S = 600.0
 

@@ -14,7 +14,8 @@ from cli.batch.results import Results
 from cli.batch.table import BatchRow, write_failures, write_left_out, write_tables
 from cli.errors import WRONG_USAGE, UserError
 from cli.versions import tool_version
-from vision.files import WriteError
+from vision.files import WriteError, read_whole
+from vision.pose.bundle import MOST_BUNDLE_BYTES
 
 
 def run_batch(
@@ -60,9 +61,9 @@ def _run(
         write_left_out(left_out, template.out)
         rows = {}
         for film in each_looked_up(films):
-            record = results.finished(film)
-            if record is not None:
-                rows[film.name] = BatchRow(film, record, None)
+            read = results.finished(film)
+            if read is not None:
+                rows[film.name] = BatchRow(film, read.record, None, read.doubt)
         open_films = [film for film in films if film.name not in rows]
         with (
             Headway(films, done=[row.film for row in rows.values()]) as headway,
@@ -82,7 +83,8 @@ def _run(
 def _row(film: BatchFilm, error: str | None, results: Results) -> BatchRow:
     if error is None:
         try:
-            return BatchRow(film, results.finish(film), None)
+            read = results.finish(film)
+            return BatchRow(film, read.record, None, read.doubt)
         except (UserError, WriteError) as cause:
             error = str(cause)
         except OSError as cause:
@@ -114,6 +116,6 @@ def _digest(file: Path | None) -> str | None:
     if file is None:
         return None
     try:
-        return hashlib.sha256(file.read_bytes()).hexdigest()
+        return hashlib.sha256(read_whole(file, MOST_BUNDLE_BYTES)).hexdigest()
     except OSError as error:
         raise UserError(f"{file}: cannot be read ({error.strerror})", WRONG_USAGE) from error

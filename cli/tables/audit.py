@@ -10,6 +10,7 @@ from rich.table import Table
 from rich.text import Text
 
 from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
+from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
@@ -33,15 +34,15 @@ DIGITS: Final = "12345678"
 
 def audit_console(*, stderr: bool = False) -> Console:
     """Make a console: colours on a terminal unless NO_COLOR is set, plain wide text in a pipe."""
-    console = Console(stderr=stderr, highlight=False, emoji=False, markup=False)
-    if not console.is_terminal:
-        console.width = PIPE_WIDTH
-    return console
+    made = console(stderr=stderr, highlight=False, emoji=False, markup=False)
+    if not made.is_terminal:
+        made.width = PIPE_WIDTH
+    return made
 
 
-def print_audit(record: AuditRecord, console: Console | None = None) -> None:
+def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     """Print a record's tables: what was seen, its sets, the reps that are not good, the sum."""
-    out = console or audit_console()
+    out = out or audit_console()
     _print_seen(record, out)
     if record.sets:
         out.print()
@@ -98,7 +99,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
     if record.continuity is not None:
-        facts.add_row("one take", str(record.continuity["words"]))
+        facts.add_row("one take", record.continuity.words)
     if record.start_s is not None:
         facts.add_row("start", clock(record.start_s))
     out.print(facts)

@@ -12,6 +12,9 @@ from typing import Any, Final
 import msgspec
 
 from counting.movements.loader import built_in_movements, slug
+from vision.files import read_whole
+
+_MOST_BYTES: Final = 16 * 1024**2
 
 MOVEMENT_ALIASES: Final = {
     "press": "strict press",
@@ -139,7 +142,7 @@ def read_truth(file: Path) -> Truth:
         It cannot be read, or does not have the documented shape.
     """
     try:
-        return msgspec.json.decode(file.read_bytes(), type=Truth)
+        return msgspec.json.decode(read_whole(file, _MOST_BYTES), type=Truth)
     except OSError as error:
         raise TruthError(f"{file}: cannot be read ({error.strerror})") from error
     except (msgspec.DecodeError, UnicodeDecodeError) as error:

@@ -71,13 +71,9 @@ def _scored(record: AuditRecord) -> AuditRecord:
     """Score anew where a workout was followed; its rules are only loaded for one that was."""
     if record.workout is None:
         return record
-    from counting.workout.record import NoWorkoutError
     from counting.workout.whole import scored_again
 
-    try:
-        return scored_again(record)
-    except NoWorkoutError:
-        return record
+    return scored_again(record)
 
 
 def _reviewed(rep: RepPart, calls: dict[str, Decision]) -> ReviewedRep:

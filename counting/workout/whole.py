@@ -133,9 +133,7 @@ def _scored(
             _stop_s(record, workout, clock, sheet.clock_s),
         ),
     )
-    return msgspec.structs.replace(
-        record, reps=list(reps), start_s=clock.zero_s, workout=msgspec.to_builtins(whole)
-    )
+    return msgspec.structs.replace(record, reps=list(reps), start_s=clock.zero_s, workout=whole)
 
 
 def _rounds_reached(reps: Sequence[RepPart]) -> int:

@@ -12,6 +12,7 @@ from cli.audit.request import AuditRequest, Progress
 from cli.audit.run import audit_film
 from cli.errors import UserError
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.types import (
     AuditRecord,
     CountsPart,
@@ -74,7 +75,7 @@ def audit(request: AuditRequest, progress: Progress) -> None:
             progress("pose", step, 10.0 * int(value))
             request.film.with_suffix(".alive").touch()
             time.sleep(0.1)
-    write_whole(request.out / "audit.json", record_json(record(request, int(value or 0))))
+    write_whole(request.out / "audit.json", record_json(sealed(record(request, int(value or 0)))))
     progress("pose", 2.0, 2.0)
 
 

@@ -23,6 +23,7 @@ from cli.batch.local import here
 from cli.batch.run import run_batch
 from cli.batch.table import BatchRow
 from cli.errors import BAD_INPUT, UserError
+from counting.record.seal import EDITED
 from tests.cli.batch.fakes import audit, begun, film
 
 LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
@@ -197,6 +198,17 @@ def test_a_film_that_nobody_touched_is_not_read_again(
     os.utime(path)
     with pytest.raises(AssertionError, match="mp4"):
         batch(tmp_path)
+
+
+def test_a_record_edited_between_two_runs_is_kept_and_stamped(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    (made,) = batch(tmp_path)
+    assert made.doubt is None
+    file = tmp_path / "out" / "a.mp4.audit" / "audit.json"
+    file.write_text(file.read_text().replace('"too_close": 1', '"too_close": 0'))
+    (again,) = batch(tmp_path)
+    assert again.doubt == EDITED
+    assert EDITED in (tmp_path / "out" / "films.csv").read_text()
 
 
 def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) -> None:
