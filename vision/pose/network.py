@@ -1,27 +1,25 @@
-"""The pose networks: find people in a picture, and the landmarks of one person in a region.
+"""BlazePose: the 33 landmarks of one person in a region of a picture.
 
-The networks are those of MediaPipe's pose landmarker bundles, run directly. MediaPipe's own
+The network is that of MediaPipe's pose landmarker bundles, run directly. MediaPipe's own
 pipeline around them chooses the region by itself and smooths landmarks causally, which rounds off
 the turning points that decide a rep; here the caller chooses each region, and nothing is smoothed.
 """
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from vision.pose.bundle import Bundle
+from vision.pose.interpreter import Interpreter
 from vision.pose.landmarks import LANDMARK_COUNT
-from vision.pose.native_log import native_log_aside
 from vision.pose.pruning import with_outputs
 from vision.pose.region import Picture, Region, region_around
 
 FloatArray = npt.NDArray[np.float64]
 
-DETECTOR_PX: Final = 224
 LANDMARK_PX: Final = 256
 _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that are not used
 _CIRCLE: Final = (33, 34)
@@ -31,15 +29,6 @@ _WHITE: Final = np.float32(255.0)
 _DEPTH_SCALE: Final = 0.4
 _REFINE_RADIUS: Final = 3
 _SURE: Final = 0.5
-_OVERLAP: Final = 0.3
-
-
-@dataclass(frozen=True, slots=True)
-class Detection:
-    """A person found in a picture: how surely, and the region to look at."""
-
-    score: float
-    region: Region
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,33 +68,13 @@ class PoseNetwork:
     """One loaded model; not to be shared between threads."""
 
     def __init__(self, bundle: Bundle) -> None:
-        self._detector = _Network(bundle.detector)
-        self._landmarks = _Network(with_outputs(bundle.landmarks, _READ))
-        self._anchors = _anchors()
-
-    def find(self, picture: Picture, min_score: float = 0.5) -> list[Detection]:
-        """Find the people in an RGB picture, surest first."""
-        height, width = picture.shape[:2]
-        side = max(height, width)
-        square = Region(width / 2, height / 2, float(side)).cut(picture, DETECTOR_PX)
-        boxes, logits = self._detector.run(square.astype(np.float32) / 127.5 - 1.0)
-        scores = _sigmoid(np.clip(logits[0, :, 0].astype(np.float64), -100.0, 100.0))
-        kept = scores >= min_score
-        points = boxes[0, kept].astype(np.float64).reshape(-1, 6, 2) / DETECTOR_PX
-        points[:, [0, 2, 3, 4, 5]] += self._anchors[kept][:, None, :]
-        offset = np.array([(side - width) / 2, (side - height) / 2])
-        found = []
-        for index, score in _merged(points, scores[kept]):
-            centre, rim = index[2] * side - offset, index[3] * side - offset
-            region = region_around((centre[0], centre[1]), (rim[0], rim[1]))
-            if region.side_px > 1.0:
-                found.append(Detection(float(score), region))
-        return found
+        self._landmarks = Interpreter(with_outputs(bundle.landmarks, _READ))
 
     def look(self, picture: Picture, region: Region) -> Pose:
         """Read the landmarks of the person in a region of an RGB picture."""
         crop = region.cut(picture, LANDMARK_PX)
-        raw, flag, heat, world = self._landmarks.run(np.divide(crop, _WHITE, dtype=np.float32))
+        heads = self._landmarks.run(np.divide(crop, _WHITE, dtype=np.float32)[None])
+        raw, flag, heat, world = heads.values()
         values = raw.reshape(_POINTS, 5).astype(np.float64)
         unit, peaks = _refined(values[:, :2] / LANDMARK_PX, heat[0])
         placed = region.to_picture(unit)
@@ -127,58 +96,9 @@ class PoseNetwork:
         )
 
 
-class _Network:
-    """A TensorFlow Lite network with one input, run on one thread."""
-
-    def __init__(self, content: bytes) -> None:
-        with native_log_aside():
-            from ai_edge_litert.interpreter import Interpreter
-
-            self._interpreter: Any = Interpreter(model_content=content, num_threads=1)
-            self._interpreter.allocate_tensors()
-            self._input = self._interpreter.get_input_details()[0]["index"]
-            details = sorted(self._interpreter.get_output_details(), key=lambda d: str(d["name"]))
-            self._outputs = [detail["index"] for detail in details]
-            blank = np.zeros(self._interpreter.get_input_details()[0]["shape"], np.float32)
-            self.run(blank[0])
-
-    def run(self, picture: npt.NDArray[np.float32]) -> list[npt.NDArray[np.float32]]:
-        self._interpreter.set_tensor(self._input, picture[None])
-        self._interpreter.invoke()
-        return [self._interpreter.get_tensor(index) for index in self._outputs]
-
-
 def _sigmoid(x: FloatArray) -> FloatArray:
     result: FloatArray = 1.0 / (1.0 + np.exp(-x))
     return result
-
-
-def _anchors() -> FloatArray:
-    """(2254, 2) centres of the detector's boxes: two a cell at strides 8 and 16, six at 32."""
-    centres = []
-    for stride, boxes in ((8, 2), (16, 2), (32, 6)):
-        cells = DETECTOR_PX // stride
-        middle = (np.arange(cells) + 0.5) / cells
-        x, y = np.meshgrid(middle, middle)
-        centres.append(np.repeat(np.stack([x.ravel(), y.ravel()], axis=1), boxes, axis=0))
-    return np.concatenate(centres)
-
-
-def _merged(points: FloatArray, scores: FloatArray) -> Iterator[tuple[FloatArray, float]]:
-    """Merge overlapping boxes into their score-weighted mean, surest first."""
-    low = points[:, 0] - points[:, 1] / 2
-    high = points[:, 0] + points[:, 1] / 2
-    area = np.prod(np.maximum(high - low, 0.0), axis=1)
-    left = np.argsort(-scores, kind="stable")
-    while left.size:
-        best = left[0]
-        size = np.minimum(high[left], high[best]) - np.maximum(low[left], low[best])
-        shared = np.prod(np.maximum(size, 0.0), axis=1)
-        together = shared > _OVERLAP * (area[left] + area[best] - shared)
-        together[0] = True
-        group = left[together]
-        yield np.average(points[group], axis=0, weights=scores[group]), float(scores[best])
-        left = left[~together]
 
 
 def _refined(unit: FloatArray, heat: npt.NDArray[np.float32]) -> tuple[FloatArray, FloatArray]:
