@@ -64,8 +64,8 @@ class PoseTrack:
     width_px, height_px
         Size of the upright picture.
     covariance_px2
-        (N, 33, 2, 2) error covariance of each landmark's position, square pixels, hidden or not. NaN
-        where not found or not known (the default).
+        (N, 33, 2, 2) error covariance of each landmark's position, square pixels, hidden or not.
+        NaN where not found or not known (the default).
     looked
         (N,) True where the network looked at the frame (the default). Where it did not, the
         athlete rests or moves evenly between two looks, and the row lies on the line between them.

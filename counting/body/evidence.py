@@ -89,7 +89,9 @@ def landmark_sureness(track: PoseTrack) -> FloatArray:
     """
     seen = np.isfinite(track.image_px).all(axis=-1)
     by_visibility = 1 / (1 + _HIDDEN_FACTOR * (1 - track.visibility))
-    error_m = track.error_px / _picture_scale(track.image_px, track.world_m)
+    whole = np.isfinite(track.world_m).all(axis=(1, 2)) & seen.all(axis=1)
+    scale = _picture_scale(track.image_px[whole], track.world_m[whole]) if whole.any() else 1.0
+    error_m = track.error_px / scale
     by_error = LANDMARK_ERROR_M / np.maximum(error_m, LANDMARK_ERROR_M)
     sureness = np.where(np.isfinite(error_m), by_error, by_visibility)
     sureness[track.filled] *= _BRIDGED

@@ -1,4 +1,4 @@
-"""Everybody in a picture, with what tells them apart: place, size and the colour of their clothes."""
+"""Everybody in a picture, with what tells them apart: place, size and colour of clothes."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -95,4 +95,5 @@ def _clothes(picture: Picture, person: Person) -> FloatArray:
     if len(inside) < _LEAST_TRUNK_PX:
         return np.full(3, np.nan)
     colours = cv2.cvtColor(inside[None], cv2.COLOR_RGB2LAB)[0]
-    return np.median(colours, axis=0).astype(np.float64)
+    middle: FloatArray = np.median(colours, axis=0).astype(np.float64)
+    return middle

@@ -12,14 +12,16 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
-from typing import Final
+from typing import Final, Protocol, TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.detection import Detection, Sample, detect
 from vision.athlete.lines import with_lines_between
+from vision.athlete.masking import without_others
 from vision.athlete.reading import Body, Readers, mean_joints
 from vision.athlete.schedule import read_where_needed
 from vision.athlete.selection import athlete_among
@@ -30,9 +32,11 @@ from vision.film.frames import LONG_SIDE_PX, FilmFrame, Glance, frames, grey, si
 from vision.film.types import LARGE_PX, Film
 from vision.pose.bundle import Bundle, load_bundle
 from vision.pose.movenet import PeopleFinder, separation
+from vision.pose.region import Picture
 from vision.track import PoseTrack
 
 BoolArray = npt.NDArray[np.bool_]
+Result = TypeVar("Result")
 Progress = Callable[[float, float], None]
 
 DETECTION_S: Final = 0.2
@@ -103,6 +107,12 @@ def extract(
     return _track(film, bodies, shifts, looking.scale)
 
 
+class _Submit(Protocol):
+    """Hands out work, waiting while enough of it is under way."""
+
+    def __call__(self, work: Callable[[], Result]) -> Future[Result]: ...
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _People:
     """Where the athlete is, and where everybody else."""
@@ -148,7 +158,7 @@ class _Looking:
                 due_s = frame.time_s + DETECTION_S - 1e-6
                 picture = frame.picture
                 first = grey(picture) if first is None else first
-                found.append((frame, submit(lambda p=picture: detect(self._finder(), p))))
+                found.append((frame, submit(partial(self._detect, picture))))
                 frame.forget()
                 self._tell(progress, frame.time_s)
         samples = [Sample(frame.index, frame.time_s, done.result()) for frame, done in found]
@@ -181,8 +191,9 @@ class _Looking:
                     return None
                 if around is not None:
                     expected = mean_joints(around)
-                body = self._readers().read(frame.picture, expected, stature_px)
                 others = people.others_at(frame.time_s)
+                picture = without_others(frame.picture, expected, stature_px, others)
+                body = self._readers().read(picture, expected, stature_px)
                 return None if is_somebody_else(body.joints_px, expected, others) else body
 
             marks = sorted(
@@ -197,7 +208,7 @@ class _Looking:
         waiting: deque[Future[tuple[dict[int, Body | None], dict[int, Shift]]]] = deque()
         with self._pool() as submit:
             for pictures in self._stretches():
-                waiting.append(submit(lambda some=pictures: read_stretch(some)))
+                waiting.append(submit(partial(read_stretch, pictures)))
                 self._tell(progress, pictures[0].time_s)
         for done in waiting:
             some, moved = done.result()
@@ -232,13 +243,13 @@ class _Looking:
         )
 
     @contextmanager
-    def _pool(self) -> Iterator[Callable]:
+    def _pool(self) -> Iterator["_Submit"]:
         """Give a function that hands out work; it waits while enough is under way."""
         slots = threading.Semaphore(self._workers + 2)
 
         with ThreadPoolExecutor(self._workers) as pool:
 
-            def submit(work: Callable) -> Future:
+            def submit(work: Callable[[], Result]) -> Future[Result]:
                 slots.acquire()
                 done = pool.submit(work)
                 done.add_done_callback(lambda _: slots.release())
@@ -250,11 +261,10 @@ class _Looking:
                 pool.shutdown(cancel_futures=True)
                 raise
 
-    def _finder(self) -> PeopleFinder:
+    def _detect(self, picture: Picture) -> tuple[Detection, ...]:
         if not hasattr(self._own, "finder"):
             self._own.finder = PeopleFinder()
-        finder: PeopleFinder = self._own.finder
-        return finder
+        return detect(self._own.finder, picture)
 
     def _readers(self) -> Readers:
         if not hasattr(self._own, "readers"):

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.pose.bundle import Bundle
-from vision.pose.fusion import fuse, reading_errors
+from vision.pose.fusion import fuse, reading_errors, sideness_of
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.pose.movenet import JOINTS, BodyReader
 from vision.pose.network import PoseNetwork
@@ -85,13 +85,14 @@ class Readers:
     def read(self, picture: Picture, expected_px: FloatArray, stature_px: float) -> Body:
         """Read a body that is expected at (17, 2) joints, in an RGB picture."""
         pose = self._first.look(picture, _turned_region(expected_px))
-        joints, peak = self._second.read(picture, _upright_region(expected_px))
+        joints, peak = self._second.read(picture, _upright_region(expected_px), expected_px)
         shared = list(JOINTS)
+        sideness = sideness_of(joints[5:7], joints[11:13])
         fused = fuse(
             pose.image_px[shared],
-            reading_errors("blazepose", _PARTS, pose.sharpness[shared]),
+            reading_errors("blazepose", _PARTS, pose.sharpness[shared], sideness),
             joints,
-            reading_errors("movenet", _PARTS, peak),
+            reading_errors("movenet", _PARTS, peak, sideness),
             stature_px,
         )
         image, covariance = pose.image_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))

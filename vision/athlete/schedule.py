@@ -5,6 +5,7 @@ line between them, so does the rest, and no more is read. Where it does not, bot
 likewise. So rest and even motion cost little, and every picture around a turn is read.
 """
 
+import itertools
 from collections.abc import Callable, Mapping, Sequence
 from typing import Final
 
@@ -55,7 +56,7 @@ def read_where_needed(
         By place what was read; None where the athlete was not found.
     """
     known: dict[int, Body | None] = {place: read(place, None) for place in marks}
-    ahead = list(zip(marks[:-1], marks[1:], strict=True))
+    ahead = list(itertools.pairwise(marks))
     while ahead:
         start, end = ahead.pop()
         if end - start < 2:
@@ -75,9 +76,9 @@ def read_where_needed(
 
 
 def _apart(one: Body, other: Body, share: float, here: Body) -> float:
-    """Root mean square distance of a body's limbs from the line between two others, by their sureness.
+    """Root mean square distance of a body's limbs from the line between two others.
 
-    Joints that nobody can see wander; they call for no more looks.
+    Weighed by sureness: joints that nobody can see wander; they call for no more looks.
     """
     line = (1 - share) * one.joints_px + share * other.joints_px
     square = ((here.joints_px - line) ** 2).sum(axis=1)[_MAIN]

@@ -1,4 +1,4 @@
-"""Which of the people in a film is the athlete: the one who does the work, where the phone points."""
+"""Who of the people in a film is the athlete: who does the work, where the phone points."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -50,8 +50,8 @@ def athlete_among(
 ) -> Chosen:
     """Choose the athlete.
 
-    The path of the most work, weighed by how near the picture's middle and how large the person is,
-    is the athlete's. A path at another time belongs to the athlete too where clothes and size agree.
+    The path of the most work, weighed by how near the picture's middle and how large the person
+    is, is the athlete's. A path at another time is theirs too where clothes and size agree.
 
     Parameters
     ----------

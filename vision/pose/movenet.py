@@ -53,9 +53,10 @@ _NEIGHBOURHOOD: Final = np.ones((5, 5), np.uint8)
 LEAST_SCORE: Final = 0.1
 MOST_PEOPLE: Final = 8
 _DISTANCE_CELLS: Final = 1.8
-"""Added to the distance from a joint's predicted place, in cells of the heat map, by which its peaks
-are divided: the published post-processing of these networks."""
-_ABOUT_CELLS: Final = 6
+"""Added to the distance from a joint's predicted place, in cells of the heat map, by which its
+peaks are divided: the published post-processing of these networks."""
+_CENTRE_SPREAD_CELLS: Final = 2.5
+"""How far, in cells of 64 a square, a body's centre may be from where it is expected."""
 _STRAYED: Final = 0.3
 """A peak further from the predicted place than this share of the body is another's: the predicted
 place stands."""
@@ -100,16 +101,23 @@ def movenet_model(name: str) -> bytes:
 
 
 class PeopleFinder:
-    """Finds everybody in a picture; not to be shared between threads."""
+    """Finds everybody in a picture; not to be shared between threads.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    size_px
+        Longer and shorter side of what the network sees, multiples of 32.
+    """
+
+    def __init__(self, size_px: tuple[int, int] = SEVERAL_PX) -> None:
+        self._size_px = size_px
         self._networks: dict[bool, Interpreter] = {}
 
     def find(self, picture: Picture) -> list[Person]:
         """Find the people in an RGB picture, surest first, each once."""
         height, width = picture.shape[:2]
         portrait = height > width
-        rows, columns = SEVERAL_PX if portrait else SEVERAL_PX[::-1]
+        rows, columns = self._size_px if portrait else self._size_px[::-1]
         scale = min(rows / height, columns / width)
         size = (max(1, round(width * scale)), max(1, round(height * scale)))
         frame = np.zeros((1, rows, columns, 3), np.int32)
@@ -132,22 +140,38 @@ class BodyReader:
     def __init__(self) -> None:
         self._network = Interpreter(movenet_model("thunder"))
 
-    def read(self, picture: Picture, region: Region) -> tuple[FloatArray, FloatArray]:
-        """Return (17, 2) joints in the picture, pixels, and (17,) the peaks of their heat maps."""
+    def read(
+        self, picture: Picture, region: Region, expected_px: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Read the person who is expected there, not whoever else is in the square.
+
+        The network's own choice is whoever stands most in the middle of it.
+
+        Parameters
+        ----------
+        picture
+            RGB picture.
+        region
+            An upright square.
+        expected_px
+            (17, 2) where the joints are expected.
+
+        Returns
+        -------
+        joints_px, peak
+            (17, 2) joints in the picture, pixels, and (17,) the heights of their heat maps.
+        """
         heads = self._network.run(region.cut(picture, SINGLE_PX)[None].astype(np.int32))
-        unit = _head(heads, "Identity")[0, :, 1::-1].astype(np.float64)
-        return region.to_picture(unit), _peaks_about(unit, _head(heads, "kpt_heatmap"))
-
-
-def _peaks_about(unit: FloatArray, heat: npt.NDArray[np.float32]) -> FloatArray:
-    """(J,) highest value of each joint's heat map about its place: not another person's."""
-    rows, columns, count = heat.shape
-    reach = np.arange(-_ABOUT_CELLS, _ABOUT_CELLS + 1)
-    cell = np.trunc(unit * (columns, rows)).astype(np.int64)
-    row = np.clip(cell[:, 1, None] + reach, 0, rows - 1)
-    column = np.clip(cell[:, 0, None] + reach, 0, columns - 1)
-    about = heat[row[:, :, None], column[:, None, :], np.arange(count)[:, None, None]]
-    return _sigmoid(about.max(axis=(1, 2)).astype(np.float64))
+        centre = _head(heads, "center")[..., 0]
+        cells = np.array(centre.shape[::-1])
+        expected = (region.to_unit(expected_px) * cells).mean(axis=0)
+        x = np.arange(cells[0])[None] - expected[0]
+        y = np.arange(cells[1])[:, None] - expected[1]
+        near = np.exp(-0.5 * (x * x + y * y) / _CENTRE_SPREAD_CELLS**2)
+        score = _sigmoid(centre.astype(np.float64)) * near
+        row, column = np.unravel_index(int(score.argmax()), score.shape)
+        joints, peak = _joints_from(heads, int(row), int(column))
+        return region.to_picture(joints / cells), peak
 
 
 def _people(heads: dict[str, Any], pixels_a_cell: float) -> list[Person]:
@@ -156,33 +180,35 @@ def _people(heads: dict[str, Any], pixels_a_cell: float) -> list[Person]:
     peaks = (centre == cv2.dilate(centre, _NEIGHBOURHOOD)) & (score > LEAST_SCORE)
     rows, columns = np.nonzero(peaks)
     order = np.argsort(-score[rows, columns], kind="stable")[:MOST_PEOPLE]
-    heat = _sigmoid(_head(heads, "kpt_heatmap").astype(np.float64))
-    regression, offsets = _head(heads, "kpt_regress"), _head(heads, "kpt_offset")
     people = []
-    for row, column in zip(rows[order], columns[order], strict=True):
-        # Heads give (y, x); places are kept as (x, y).
-        predicted = regression[row, column].reshape(-1, 2)[:, ::-1] + (column, row)
-        joints, peak = _refined(predicted.astype(np.float64), heat, offsets)
+    for row, column in zip(rows[order].tolist(), columns[order].tolist(), strict=True):
+        joints, peak = _joints_from(heads, row, column)
         people.append(Person(float(score[row, column]), joints * pixels_a_cell, peak))
     return people
 
 
-def _refined(
-    predicted: FloatArray, heat: FloatArray, offsets: npt.NDArray[np.float32]
-) -> tuple[FloatArray, FloatArray]:
-    """Move each joint to the nearest high peak of its heat map, (17, 2) cells and (17,) peaks."""
+def _joints_from(heads: dict[str, Any], row: int, column: int) -> tuple[FloatArray, FloatArray]:
+    """Joints of the person whose centre lies in a cell, (17, 2) cells, and (17,) their peaks.
+
+    The centre predicts each joint; the nearest high peak of its heat map is taken.
+    """
+    # Heads give (y, x); places are kept as (x, y).
+    regression, offsets = _head(heads, "kpt_regress"), _head(heads, "kpt_offset")
+    predicted = regression[row, column].reshape(-1, 2)[:, ::-1].astype(np.float64)
+    predicted += np.array([column, row])
+    heat = _sigmoid(_head(heads, "kpt_heatmap").astype(np.float64))
     rows, columns, count = heat.shape
     x = np.arange(columns)[None, :, None] - predicted[:, 0]
     y = np.arange(rows)[:, None, None] - predicted[:, 1]
     distance = np.sqrt(x * x + y * y)
     best = (heat / (_DISTANCE_CELLS + distance)).reshape(-1, count).argmax(axis=0)
-    row, column = np.unravel_index(best, (rows, columns))
+    y_best, x_best = np.unravel_index(best, (rows, columns))
     joint = np.arange(count)
-    offset = offsets[row, column].reshape(count, count, 2)[joint, joint, ::-1]
-    found = np.stack([column, row], axis=1) + offset
+    offset = offsets[y_best, x_best].reshape(count, count, 2)[joint, joint, ::-1]
+    found = np.stack([x_best, y_best], axis=1) + offset
     size = max(float(np.ptp(predicted, axis=0).max()), 1.0)
-    strayed = distance[row, column, joint] > _STRAYED * size
-    return np.where(strayed[:, None], predicted, found), heat[row, column, joint]
+    strayed = distance[y_best, x_best, joint] > _STRAYED * size
+    return np.where(strayed[:, None], predicted, found), heat[y_best, x_best, joint]
 
 
 def _apart(one: Person, other: Person) -> float:
