@@ -87,7 +87,7 @@ def landmark_sureness(track: PoseTrack) -> FloatArray:
     where a track states no errors. Bridged frames count a third, unseen landmarks nothing.
     Kept for the next who asks: not to be written to.
     """
-    seen = np.isfinite(track.image_px).all(axis=-1)
+    seen = np.asarray(np.isfinite(track.image_px).all(axis=-1))
     by_visibility = 1 / (1 + _HIDDEN_FACTOR * (1 - track.visibility))
     whole = np.isfinite(track.world_m).all(axis=(1, 2)) & seen.all(axis=1)
     scale = _picture_scale(track.image_px[whole], track.world_m[whole]) if whole.any() else 1.0

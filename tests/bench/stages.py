@@ -71,7 +71,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
     from vision.athlete import looking as athlete_looking
     from vision.camera.background import Background
     from vision.continuity.watch import PictureWatch
-    from vision.pose.network import PoseNetwork
+    from vision.pose.blazepose import BlazePose
 
     shares = Shares()
     inside = [
@@ -79,8 +79,8 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         (extraction, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
         (athlete_looking, "parts_to_follow", "choosing the athlete"),
-        (PoseNetwork, "find", "pose: finding people"),
-        (PoseNetwork, "look", "pose: reading landmarks"),
+        (BlazePose, "find", "pose: finding people"),
+        (BlazePose, "look", "pose: reading landmarks"),
         (Background, "shift_in", "measuring the camera's shake"),
         (Kept, "put", "writing what is kept"),
         (run, "continuity_of", "continuity: its own pass through the film"),

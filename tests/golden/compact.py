@@ -20,8 +20,8 @@ STEPS: Final = {
     "camera_roll_rad": 4096.0,
     "error_px": 8.0,
 }
-"""Steps a unit: quarters of a pixel, five millimetres, four per cent. Of a landmark's error covariance
-the size is kept, not the direction."""
+"""Steps a unit: quarters of a pixel, five millimetres, four per cent. Of a landmark's error
+covariance the size is kept, not the direction."""
 _NOT_FOUND: Final = -(2**31)
 
 

@@ -8,11 +8,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from vision.pose.blazepose import BlazePose
 from vision.pose.bundle import Bundle
 from vision.pose.fusion import fuse, reading_errors, sideness_of
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.pose.movenet import JOINTS, BodyReader
-from vision.pose.network import PoseNetwork
 from vision.pose.region import MARGIN, Picture, Region
 
 FloatArray = npt.NDArray[np.float64]
@@ -52,7 +52,7 @@ class Body:
     covariance_px2
         (33, 2, 2) their error covariances.
     depth_px, world_m
-        (33,) and (33, 3) as `vision.pose.network.Pose` gives them.
+        (33,) and (33, 3) as `vision.pose.blazepose.Pose` gives them.
     visibility
         (33,) likewise.
     """
@@ -79,12 +79,12 @@ class Readers:
     """Both networks; not to be shared between threads."""
 
     def __init__(self, bundle: Bundle) -> None:
-        self._first = PoseNetwork(bundle)
+        self._first = BlazePose(bundle)
         self._second = BodyReader()
 
     def read(self, picture: Picture, expected_px: FloatArray, stature_px: float) -> Body:
         """Read a body that is expected at (17, 2) joints, in an RGB picture."""
-        pose = self._first.look(picture, _turned_region(expected_px))
+        pose = self._first.look(picture, turned_region(expected_px))
         joints, peak = self._second.read(picture, _upright_region(expected_px), expected_px)
         shared = list(JOINTS)
         sideness = sideness_of(joints[5:7], joints[11:13])
@@ -117,8 +117,8 @@ def _upright_region(joints_px: FloatArray) -> Region:
     return Region(float(x), float(y), max(_SQUARE * float((high - low).max()), 8.0))
 
 
-def _turned_region(joints_px: FloatArray) -> Region:
-    """Turn the trunk upright, as this network was trained."""
+def turned_region(joints_px: FloatArray) -> Region:
+    """Return the square around (17, 2) joints in which the trunk is upright, as BlazePose asks."""
     hips, shoulders = joints_px[11:13].mean(axis=0), joints_px[5:7].mean(axis=0)
     dx, dy = shoulders - hips
     turn = math.pi / 2 - math.atan2(-dy, dx)

@@ -29,9 +29,9 @@ to 0.95, plates, posts and shadows up to 0.3."""
 STRAY: Final = 0.03
 """Standard deviation of a still body's joints between two detections, over its size."""
 SPEED: Final = 0.7
-"""Standard deviation of a body's median joint speed, sizes a second. Bodies that fold, as in sit-ups,
-get small while they move. On 63 labelled films, colours left out, 0.45, 0.7 and 1 followed somebody
-else in 1.4, 1.0 and 2.3 % of detections and lost the athlete in 4.4, 1.7 and 1.7 %."""
+"""Standard deviation of a body's median joint speed, sizes a second. Bodies that fold, as in
+sit-ups, get small while they move. On 63 labelled films, colours left out, 0.45, 0.7 and 1 followed
+somebody else in 1.4, 1.0 and 2.3 % of detections and lost the athlete in 4.4, 1.7 and 1.7 %."""
 SIZE_SPREAD: Final = 0.15
 """Standard deviation of the logarithm of its size between two detections."""
 SIZE_RATE: Final = 1.5

@@ -102,7 +102,7 @@ _BROAD: Final = 0.75
 
 
 def sideness_of(shoulders_px: FloatArray, hips_px: FloatArray) -> FloatArray:
-    """Tell how much a body is seen from the side from (..., 2, 2) left and right shoulders, hips."""
+    """Tell from (..., 2, 2) left and right shoulders and hips how much a side view they show."""
     trunk = np.linalg.norm(shoulders_px.mean(axis=-2) - hips_px.mean(axis=-2), axis=-1)
     widths = [
         np.linalg.norm(pair[..., 0, :] - pair[..., 1, :], axis=-1)

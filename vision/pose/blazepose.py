@@ -64,7 +64,7 @@ class Pose:
     region: Region
 
 
-class PoseNetwork:
+class BlazePose:
     """One loaded model; not to be shared between threads."""
 
     def __init__(self, bundle: Bundle) -> None:
