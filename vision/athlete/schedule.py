@@ -1,8 +1,9 @@
 """Which pictures of a stretch to read: those that tell something the others do not.
 
-Between two readings the picture midway is read too, unless the body stands still; if it lies on the
-line between them, so does the rest, and no more is read. Where it does not, both halves are treated
-likewise. So rest and even motion cost little, and every picture around a turn is read.
+Between two readings the picture midway is read too; if the body lies on the line between them, so
+does the rest, and no more is read. Where it does not, both halves are treated likewise. Where the
+body stands still before, between and after two readings, nothing between them is read. So rest and
+even motion cost little, and every picture around a turn is read.
 """
 
 import itertools
@@ -56,15 +57,19 @@ def read_where_needed(
         By place what was read; None where the athlete was not found.
     """
     known: dict[int, Body | None] = {place: read(place, None) for place in marks}
-    ahead = list(itertools.pairwise(marks))
+    spans = list(itertools.pairwise(marks))
+    still = [_is_still(known[start], known[end], stature_px) for start, end in spans]
+    ahead = [
+        span
+        for number, span in enumerate(spans)
+        if every or not all(still[max(0, number - 1) : number + 2])
+    ]
     while ahead:
         start, end = ahead.pop()
         if end - start < 2:
             continue
         one, other = known[start], known[end]
         both = None if one is None or other is None else (one, other)
-        if both is not None and not every and _apart(*both, 0.5, both[0]) < AT_REST * stature_px:
-            continue
         middle = (start + end) // 2
         known[middle] = here = read(middle, both)
         if both is not None and here is not None and not every:
@@ -73,6 +78,12 @@ def read_where_needed(
                 continue
         ahead += [(start, middle), (middle, end)]
     return known
+
+
+def _is_still(one: Body | None, other: Body | None, stature_px: float) -> bool:
+    if one is None or other is None:
+        return False
+    return _apart(one, other, 0.0, other) < AT_REST * stature_px
 
 
 def _apart(one: Body, other: Body, share: float, here: Body) -> float:

@@ -61,6 +61,10 @@ def test_lines_between_the_pictures_read_follow_the_body_through_its_turns(turns
     assert len(places) < 50
 
 
+def test_a_bounce_between_two_marks_that_look_alike_is_seen() -> None:
+    assert 33 in places_read(lambda time_s: 0.3 * max(0.0, 1.0 - 4.0 * abs(time_s - 1.1)))
+
+
 @pytest.mark.parametrize("squat", [lambda _: 0.0, lambda t: 0.5 * t])
 def test_every_picture_is_read_when_asked(squat: Callable[[float], float]) -> None:
     assert places_read(squat, every=True) == set(range(61))
@@ -71,4 +75,4 @@ def test_around_a_picture_without_the_athlete_all_are_tried() -> None:
         return None if 14 <= place <= 30 else body(joints())
 
     known = read_where_needed(look, MARKS, TIMES, STATURE_PX)
-    assert {place for place in range(12, 37) if place in known} == set(range(12, 37))
+    assert known.keys() >= set(range(13, 32))
