@@ -106,7 +106,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
         "lane": template.lane,
         "thorough": template.thorough,
         "model": template.model
-        if template.model in ("full", "lite")
+        if template.model == "full"
         else _digest(Path(template.model)),
         "tool": tool_version(),
     }

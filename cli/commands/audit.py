@@ -57,7 +57,7 @@ def audit(
         ),
     ] = None,
     model: Annotated[
-        str, typer.Option("--model", help='"full", "lite", or the path of a pose model bundle.')
+        str, typer.Option("--model", help='"full", or the path of a pose model bundle.')
     ] = "full",
     thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     workers: Annotated[

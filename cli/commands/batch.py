@@ -43,7 +43,7 @@ def batch(
         typer.Option("--standards", metavar="FILE", help="Your own copy of a movement standard."),
     ] = None,
     model: Annotated[
-        str, typer.Option("--model", help="'full', 'lite' or the path of a model bundle.")
+        str, typer.Option("--model", help="'full' or the path of a model bundle.")
     ] = "full",
     thorough: Annotated[
         bool, typer.Option("--thorough", help="Look closely at every frame.")

@@ -74,7 +74,7 @@ def extract(
     film
         The film.
     model
-        "full", "lite", or the path of a pose bundle.
+        "full", or the path of a pose bundle.
     lane
         Left and right edge of the athlete's lane as shares of the picture's width.
     start_s, end_s

@@ -11,7 +11,6 @@ MODELS: Final = Path(__file__).resolve().parent.parent / "models"
 
 BUNDLED_SHA256: Final = {
     "full": "a40e63c239e0509d5e55296e0847ff94b14c97456b470827905e4af2a13b98a0",
-    "lite": "e837939764602f18354c448d4ab0cf6df7cb579f0d2bca85d056ad5bf4ef32c8",
 }
 MOST_BUNDLE_BYTES: Final = 512 * 1024**2
 _DETECTOR: Final = "pose_detector.tflite"
@@ -29,7 +28,7 @@ class Bundle:
     Attributes
     ----------
     name
-        "full", "lite", or the file's path.
+        "full", or the file's path.
     sha256
         Digest of the bundle file, lower-case hexadecimal.
     detector, landmarks
@@ -43,7 +42,7 @@ class Bundle:
 
 
 def load_bundle(model: str | Path = "full") -> Bundle:
-    """Load a bundled model by name ("full", "lite") or any pose bundle by its path.
+    """Load the shipped model ("full") or any pose bundle by its path.
 
     Raises
     ------

@@ -9,7 +9,7 @@ import os, threading
 from vision.pose.bundle import load_bundle
 from vision.pose.blazepose import BlazePose
 
-bundle = load_bundle("lite")
+bundle = load_bundle("full")
 loaders = [threading.Thread(target=BlazePose, args=(bundle,)) for _ in range({LOADERS})]
 for loader in loaders:
     loader.start()
