@@ -105,9 +105,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
         "not_met_at_most": template.not_met_at_most,
         "lane": template.lane,
         "thorough": template.thorough,
-        "model": template.model
-        if template.model == "full"
-        else _digest(Path(template.model)),
+        "model": template.model if template.model == "full" else _digest(Path(template.model)),
         "tool": tool_version(),
     }
 
