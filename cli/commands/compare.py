@@ -34,8 +34,12 @@ def compare(
     """
     from cli.audit.opening import open_audit
     from counting.compare.aligning import compare as align
+    from counting.record.types import TIMES_UNKNOWN
 
     records = [open_audit(path).record for path in (first, second)]
+    for path, record in zip((first, second), records, strict=True):
+        if not record.film.times_known:
+            raise UserError(f"{path}: {TIMES_UNKNOWN}", BAD_INPUT)
     found = align(*records)
     if not found.pairs:
         raise UserError(f"{first} and {second}: no rep of one is found in the other", BAD_INPUT)

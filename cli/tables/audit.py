@@ -77,6 +77,7 @@ def count_line(counts: CountsPart) -> Text:
 
 def _print_seen(record: AuditRecord, out: Console) -> None:
     film = record.film
+    length = clock(film.duration_s) if film.times_known else "of unknown length"
     rate = f"{film.frame_rate_mean_hz:.2f}".rstrip("0").rstrip(".")
     pace = " on average, uneven" if film.variable_frame_rate else ""
     out.print(Text.assemble((film.file, "bold"), f"  {movement_words(record)}"))
@@ -85,8 +86,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_column()
     facts.add_row(
         "film",
-        f"{clock(film.duration_s)}, {film.frames} frames of {film.width} x {film.height}, "
-        f"{rate} a second{pace}",
+        f"{length}, {film.frames} frames of {film.width} x {film.height}, {rate} a second{pace}",
     )
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))

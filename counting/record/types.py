@@ -1,7 +1,7 @@
 """Types of the audit record, ``repwitness.audit/1``: what ``audit.json`` holds.
 
-Every time is in seconds of the film's own presentation clock. A value that could not be read is
-``None`` beside a reason, never a guess. Lists are in film order.
+Every time is in seconds of the film's own presentation clock (see `FilmPart`). A value that could not
+be read is ``None`` beside a reason, never a guess. Lists are in film order.
 """
 
 from typing import Annotated, Any, Final, Literal
@@ -10,6 +10,10 @@ import msgspec
 from msgspec import Meta
 
 AUDIT_SCHEMA: Final = "repwitness.audit/1"
+TIMES_UNKNOWN: Final = (
+    "the film's own frame times are missing or in disorder, so nothing in it can be timed; audit "
+    "the film as the phone wrote it, or a copy converted to MP4"
+)
 
 Probability = Annotated[float, Meta(ge=0.0, le=1.0)]
 Count = Annotated[int, Meta(ge=0)]
@@ -26,7 +30,13 @@ class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class FilmPart(_Part, frozen=True, kw_only=True):
-    """Facts of the film. ``rotation_deg`` is the stored rotation, already applied to the size."""
+    """Facts of the film.
+
+    ``rotation_deg`` is the stored rotation, already applied to the size. Where ``times_known`` is
+    false, the film's own frame times are missing or in disorder: its pictures are counted at a
+    nominal rate, every time in the record says only where in the film something is, and breaks,
+    pauses and the workout are left out.
+    """
 
     file: str
     sha256: str
@@ -38,6 +48,7 @@ class FilmPart(_Part, frozen=True, kw_only=True):
     frame_rate_mean_hz: float
     variable_frame_rate: bool
     broken_at_s: Seconds | None = None
+    times_known: bool = True
 
 
 class AthletePart(_Part, frozen=True, kw_only=True):

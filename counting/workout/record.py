@@ -5,7 +5,7 @@ from typing import Annotated, Literal
 import msgspec
 from msgspec import Meta
 
-from counting.record.types import AuditRecord, Count, Number, Probability, Seconds
+from counting.record.types import TIMES_UNKNOWN, AuditRecord, Count, Number, Probability, Seconds
 from counting.workout.clock import ClockSource
 from counting.workout.types import Workout
 
@@ -186,8 +186,10 @@ def workout_part(record: AuditRecord) -> WorkoutPart:
     Raises
     ------
     NoWorkoutError
-        The audit followed no workout, or its part is not of this version.
+        The audit followed no workout, its part is not of this version, or the film tells no time.
     """
+    if not record.film.times_known:
+        raise NoWorkoutError(f"no score: {TIMES_UNKNOWN}")
     if record.workout is None:
         raise NoWorkoutError("the audit followed no workout; run it again with --workout FILE")
     try:

@@ -114,3 +114,14 @@ def test_rest_belongs_to_the_set_before_it_and_the_last_has_none(attempt: AuditR
 
 def test_a_rep_is_decided_at_its_worst_check(attempt: AuditRecord) -> None:
     assert decision_s(attempt.reps[3]) == attempt.reps[3].turn_s
+
+
+def test_nothing_is_timed_in_a_film_that_tells_no_time(attempt: AuditRecord) -> None:
+    film = msgspec.structs.replace(attempt.film, times_known=False)
+    record = msgspec.structs.replace(attempt, film=film, breaks=[], pauses=[])
+    text = printed(record)
+    assert "of unknown length" in text
+    assert "9.0 s bar down" not in text
+    assert all(part.cycle_s == () for part in set_summaries(record))
+    assert where_time_went(record) == []
+    assert text.rstrip().splitlines()[-1] == printed(attempt).rstrip().splitlines()[-1]
