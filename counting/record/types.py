@@ -1,7 +1,7 @@
 """Types of the audit record, ``repwitness.audit/1``: what ``audit.json`` holds.
 
-Every time is in seconds of the film's own presentation clock (see `FilmPart`). A value that could not
-be read is ``None`` beside a reason, never a guess. Lists are in film order.
+Every time is in seconds of the film's own presentation clock (see `FilmPart`). A value that
+could not be read is ``None`` beside a reason, never a guess. Lists are in film order.
 """
 
 from typing import Annotated, Any, Final, Literal

@@ -12,6 +12,7 @@ FindingKind = Literal[
     "speed change",
     "timestamp jump",
     "sound break",
+    "overlay change",
     "camera bump",
     "camera move",
     "athlete out of the picture",

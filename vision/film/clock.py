@@ -119,7 +119,7 @@ def _sorted(stored: FloatArray) -> FloatArray | None:
 
 
 def _undelayed(brought_s: FloatArray, held: int) -> FloatArray:
-    """Times of all pictures from those of the packets that brought all but the last few out.
+    """Tell the times of all pictures from those of packets that brought all but a few out.
 
     The first picture is put where decoding begins, as the sound of such a file is.
     """
