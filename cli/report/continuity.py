@@ -11,6 +11,12 @@ def continuity_sentences(record: AuditRecord) -> list[str]:
     return [str(record.continuity["words"]), *(str(item["words"]) for item in found)]
 
 
+def not_shown_words(record: AuditRecord) -> str | None:
+    """Name what was done to a film may not show in it; None where it was not tested or not told."""
+    kinds = (record.continuity or {}).get("not_shown", [])
+    return "; ".join(str(kind) for kind in kinds) or None
+
+
 def film_in_doubt(record: AuditRecord) -> bool:
     """Whether the film is not certain to show one uncut attempt of one person."""
     broken = record.continuity is not None and not record.continuity["continuous"]

@@ -4,6 +4,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from cli.report.continuity import not_shown_words
 from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
 from cli.tables.sparkline import sparkline
 from cli.wording import (
@@ -92,6 +93,9 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_row("camera", _camera_words(record.camera))
     if record.continuity is not None:
         facts.add_row("one take", str(record.continuity["words"]))
+        not_shown = not_shown_words(record)
+        if not_shown is not None:
+            facts.add_row("", f"no film shows: {not_shown}")
     if record.start_s is not None:
         facts.add_row("start", clock(record.start_s))
     out.print(facts)

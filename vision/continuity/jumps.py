@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from vision.continuity.camera import background_shift
-from vision.continuity.region import WHOLE_SHARE, moving_parts, new_share, relit
+from vision.continuity.region import WHOLE_SHARE, largest_within, moving_parts, new_share, relit
 from vision.continuity.steps import (
     FloatPicture,
     Flow,
@@ -170,7 +170,8 @@ class JumpWatch:
     ) -> bool:
         """Whether what moves before or after a jump goes on, and not all of the picture jumps.
 
-        A caption that goes uncovers motion that could not be seen before, one that comes covers it.
+        A caption that goes uncovers motion that could not be seen before, one that comes covers it;
+        a side on which nothing moves tells nothing.
         """
         before, picture = self._at(index - 1)[1], self._at(index)[1]
         lit = relit(before, picture)
@@ -181,16 +182,19 @@ class JumpWatch:
         expected = self._back(index - 1) if index >= 2 else np.zeros((*lit.shape, 2), np.float32)
         surprise = differences(self._flow.moved(lit, expected), picture)
         usual = self._rates(near), [self._step(n).surprise for n in apart]
+        at_rest = True
         for side in ([n for n in near if n < index], [n for n in near if n > index]):
-            moving = moving_parts([self._differences[self._place(n)] for n in side or near])
+            moving = moving_parts([self._differences[self._place(n)] for n in side])
+            if moving is None:
+                continue
+            at_rest = False
             change_there, surprise_there = (
-                max(0.0, largest(np.where(moving, values, np.float32(0.0))) - refresh)
-                for values in (change, surprise)
+                max(0.0, largest_within(values, moving) - refresh) for values in (change, surprise)
             )
             ratio = self._ratio(self._rate(index, change_there), usual[0])
             if ratio + self._ratio(surprise_there, usual[1]) <= JUMP_LIMIT:
                 return True
-        return False
+        return at_rest
 
     def _surprise(
         self, index: int, refresh: float, others: list[int], limit: float

@@ -6,7 +6,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.continuity.steps import FloatPicture
+from vision.continuity.steps import TOP_SHARE, FloatPicture
 
 BoolPicture = npt.NDArray[np.bool_]
 
@@ -15,13 +15,14 @@ WHOLE_SHARE: Final = 0.3
 _STILL: Final = 2.0
 _STILL_LEVEL: Final = 1.0
 """What changes by less than twice as much as half of the picture does is noise."""
+_LEAST_SHARE: Final = 0.0025
 _NEW: Final = 3.0
 _NEW_LEVEL: Final = 4.0
 _GAINS: Final = (0.5, 2.0)
 
 
-def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture:
-    """Tell where anything moves in the steps before or after one step.
+def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture | None:
+    """Tell where anything moves in the steps before or after one step; None where nothing does.
 
     A cut sets the athlete, who moves before it or after it, elsewhere at once. A caption that
     comes or goes, and each digit of a clock, stands still before and after: it is in no moving
@@ -32,8 +33,18 @@ def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture:
     differences
         Of each of those steps, the absolute difference of its two pictures.
     """
+    if not differences:
+        return None
     most = np.maximum.reduce(list(differences))
-    return np.asarray(most > _STILL * float(np.median(most)) + _STILL_LEVEL)
+    moving = np.asarray(most > _STILL * float(np.median(most)) + _STILL_LEVEL)
+    return moving if float(moving.mean()) > _LEAST_SHARE else None
+
+
+def largest_within(values: FloatPicture, where: BoolPicture) -> float:
+    """Mean of the largest values in a part of the picture, of no more than half of it."""
+    inside = values[where]
+    count = min(int(TOP_SHARE * values.size), max(1, inside.size // 2))
+    return float(np.partition(inside, inside.size - count)[inside.size - count :].mean())
 
 
 def new_share(difference: FloatPicture, others: Sequence[FloatPicture]) -> float:

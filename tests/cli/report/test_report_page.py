@@ -3,6 +3,7 @@ from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 
+import msgspec
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -11,6 +12,7 @@ from cli.commands import report
 from cli.report.page import Signature, Still, report_html
 from counting.record.files import record_json
 from counting.record.types import AuditRecord
+from vision.continuity.types import Continuity
 
 
 class Page(HTMLParser):
@@ -116,3 +118,11 @@ def test_a_folder_without_an_audit_gets_one_clear_line(
     error = result.exception  # type: ignore[attr-defined]
     assert "audit.json" in str(error)
     assert "repwitness audit" in str(error)
+
+
+def test_what_does_not_show_in_a_film_stands_under_its_continuity(attempt: AuditRecord) -> None:
+    whole = Continuity((), 300, sound=True).document()
+    page = Page(report_html(msgspec.structs.replace(attempt, continuity=whole)))
+    assert "No film shows: playing backwards" in " ".join(page.text)
+    film = msgspec.structs.replace(attempt.film, times_known=False)
+    assert "film of unknown length" in report_html(msgspec.structs.replace(attempt, film=film))

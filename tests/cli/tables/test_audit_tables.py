@@ -8,6 +8,7 @@ from rich.console import Console
 from cli.summary import decision_s, set_summaries, where_time_went
 from cli.tables import audit_console, print_audit, sparkline
 from counting.record.types import AuditRecord
+from vision.continuity.types import Continuity
 
 
 def printed(record: AuditRecord, **console: object) -> str:
@@ -48,6 +49,15 @@ def test_a_break_in_the_film_is_told_at_the_top(attempt: AuditRecord) -> None:
     cut = {"words": "break at 3:12", "continuous": False, "findings": []}
     text = printed(msgspec.structs.replace(attempt, continuity=cut))
     assert "break at 3:12" in text[: text.index("Sets")]
+    assert "no film shows" not in text
+
+
+def test_what_was_done_to_a_film_and_does_not_show_in_it_is_told(attempt: AuditRecord) -> None:
+    whole = Continuity((), 300, sound=True).document()
+    text = printed(msgspec.structs.replace(attempt, continuity=whole))
+    head = text[: text.index("Sets")]
+    assert "looks continuous" in head
+    assert "no film shows: playing backwards; another speed throughout" in head
 
 
 def test_a_film_without_reps_prints_no_empty_table(attempt_of: Callable[..., AuditRecord]) -> None:
