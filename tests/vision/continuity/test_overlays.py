@@ -57,7 +57,8 @@ def test_a_caption_that_comes_or_goes_is_told_and_breaks_nothing(
     found = assess_continuity(read_film(film))
     assert found.words == "looks continuous"
     told = only(found, "overlay change")
-    assert (told.start_s, told.breaks) == (pytest.approx(89 / RATE_HZ, abs=1e-3), False)
+    assert told.start_s == pytest.approx(89 / RATE_HZ, abs=1e-3)
+    assert not told.breaks
 
 
 @pytest.mark.parametrize("per_s", [1, 10, 30])
@@ -85,7 +86,8 @@ def test_a_cut_is_found_under_a_clock(
     kept = take[:70] + take[70 + round(lost_s * RATE_HZ) : 180]
     clocked = [written(picture, f"0:{n // RATE_HZ:02d}") for n, picture in enumerate(kept)]
     found = assess_continuity(read_film(write_film(clocked)))
-    assert breaks(found) == [("cut", pytest.approx(69 / RATE_HZ, abs=1e-3))]
+    ((kind, start_s),) = breaks(found)
+    assert (kind, round(start_s * RATE_HZ)) == ("cut", 69)
 
 
 def test_a_lamp_that_is_switched_on_is_no_break(write_film: Write, take: list[Picture]) -> None:
