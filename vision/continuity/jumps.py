@@ -9,7 +9,15 @@ from typing import Final
 import numpy as np
 
 from vision.continuity.camera import background_shift
-from vision.continuity.region import WHOLE_SHARE, largest_within, moving_parts, new_share, relit
+from vision.continuity.region import (
+    WHOLE_SHARE,
+    BoolPicture,
+    largest_within,
+    moving_parts,
+    new_share,
+    relit,
+    still_share,
+)
 from vision.continuity.steps import (
     FloatPicture,
     Flow,
@@ -45,6 +53,8 @@ _TINY_SHARE: Final = 0.45
 _TINY_PX: Final = 0.75
 """Of a shift below a pixel the flow explains less. Measured on uncut films whose athlete hitches by
 4 cm: 0.3 to 0.4 of the change is left; at cuts with so small a shift 0.56 and more."""
+_MOSTLY: Final = 0.5
+"""Of what is most surprising at a caption, at least this share stands still before and after."""
 _LEAST_SHIFT_PX: Final = 0.5
 
 
@@ -171,7 +181,7 @@ class JumpWatch:
         """Whether what moves before or after a jump goes on, and not all of the picture jumps.
 
         A caption that goes uncovers motion that could not be seen before, one that comes covers it;
-        a side on which nothing moves tells nothing.
+        a side on which nothing moves tells nothing. Nor is a lamp a jump, all but for the light.
         """
         before, picture = self._at(index - 1)[1], self._at(index)[1]
         lit = relit(before, picture)
@@ -182,19 +192,22 @@ class JumpWatch:
         expected = self._back(index - 1) if index >= 2 else np.zeros((*lit.shape, 2), np.float32)
         surprise = differences(self._flow.moved(lit, expected), picture)
         usual = self._rates(near), [self._step(n).surprise for n in apart]
-        at_rest = True
-        for side in ([n for n in near if n < index], [n for n in near if n > index]):
-            moving = moving_parts([self._differences[self._place(n)] for n in side])
-            if moving is None:
-                continue
-            at_rest = False
+
+        def goes_on(where: BoolPicture) -> bool:
             change_there, surprise_there = (
-                max(0.0, largest_within(values, moving) - refresh) for values in (change, surprise)
+                max(0.0, largest_within(values, where) - refresh) for values in (change, surprise)
             )
             ratio = self._ratio(self._rate(index, change_there), usual[0])
-            if ratio + self._ratio(surprise_there, usual[1]) <= JUMP_LIMIT:
-                return True
-        return at_rest
+            return ratio + self._ratio(surprise_there, usual[1]) <= JUMP_LIMIT
+
+        sides = [
+            moving_parts([self._differences[self._place(n)] for n in side])
+            for side in ([n for n in near if n < index], [n for n in near if n > index])
+        ]
+        moving = [side for side in sides if side.any()]
+        if not moving or goes_on(np.ones(lit.shape, dtype=np.bool_)):
+            return True
+        return still_share(surprise, moving) >= _MOSTLY and any(goes_on(side) for side in moving)
 
     def _surprise(
         self, index: int, refresh: float, others: list[int], limit: float

@@ -18,11 +18,12 @@ _STILL_LEVEL: Final = 1.0
 _LEAST_SHARE: Final = 0.0025
 _NEW: Final = 3.0
 _NEW_LEVEL: Final = 4.0
+_STRONG: Final = 0.3
 _GAINS: Final = (0.5, 2.0)
 
 
-def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture | None:
-    """Tell where anything moves in the steps before or after one step; None where nothing does.
+def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture:
+    """Tell where anything moves in the steps before or after one step; nowhere where hardly at all.
 
     A cut sets the athlete, who moves before it or after it, elsewhere at once. A caption that
     comes or goes, and each digit of a clock, stands still before and after: it is in no moving
@@ -34,10 +35,17 @@ def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture | None:
         Of each of those steps, the absolute difference of its two pictures.
     """
     if not differences:
-        return None
+        return np.zeros((1, 1), dtype=np.bool_)
     most = np.maximum.reduce(list(differences))
     moving = np.asarray(most > _STILL * float(np.median(most)) + _STILL_LEVEL)
-    return moving if float(moving.mean()) > _LEAST_SHARE else None
+    return moving if float(moving.mean()) > _LEAST_SHARE else np.zeros_like(moving)
+
+
+def still_share(surprise: FloatPicture, moving: Sequence[BoolPicture]) -> float:
+    """Share of what is most surprising in a step that moves neither before nor after it."""
+    strong = surprise > _STRONG * float(surprise.max())
+    still = ~np.logical_or.reduce(list(moving))
+    return float(np.mean(still[strong])) if strong.any() else 0.0
 
 
 def largest_within(values: FloatPicture, where: BoolPicture) -> float:

@@ -97,11 +97,11 @@ def test_a_lamp_that_is_switched_on_is_no_break(write_film: Write, take: list[Pi
 
 @pytest.mark.parametrize(("moved_px", "broken"), [(40.0, True), (0.0, False)])
 def test_a_cut_in_a_rest_is_one_where_the_athlete_s_body_is_elsewhere_at_once(
-    write_film: Write, rest: list[Picture], moved_px: float, broken: bool
+    write_film: Write, moved_px: float, broken: bool
 ) -> None:
     """Pictures alone cannot tell a resting athlete set elsewhere from a caption that goes."""
-    later = [scene(1.9 + 1e-4 * n) for n in range(90)]
-    film = read_film(write_film(rest[:90] + later))
+    stands = [scene(start_s + 1e-5 * n) for start_s in (1.0, 1.9) for n in range(90)]
+    film = read_film(write_film(stands))
     track = standing_track(film.time_s)
     points = track.image_px.copy()
     points[90:, :, 1] += moved_px
@@ -181,3 +181,10 @@ def test_a_rate_that_a_camera_or_dropped_pictures_give_is_told_from_another(
     time_s = np.concatenate((np.arange(90) / 30, 3 + np.arange(3 * after_hz) / after_hz))
     (change,) = find_rate_changes(time_s)
     assert change.of_a_camera == explained
+
+
+def test_a_cut_from_motion_to_a_rest_is_found(write_film: Write, take: list[Picture]) -> None:
+    """All that moves goes on neither before it nor after it."""
+    stands = [scene(1.0 + 1e-5 * n) for n in range(60)]
+    found = assess_continuity(read_film(write_film(take[:100] + stands)))
+    assert [(kind, round(at_s * RATE_HZ)) for kind, at_s in breaks(found)] == [("cut", 99)]
