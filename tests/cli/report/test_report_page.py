@@ -120,9 +120,11 @@ def test_a_folder_without_an_audit_gets_one_clear_line(
     assert "repwitness audit" in str(error)
 
 
-def test_what_does_not_show_in_a_film_stands_under_its_continuity(attempt: AuditRecord) -> None:
+def test_what_a_film_does_not_show_and_that_it_tells_no_time_are_said(attempt: AuditRecord) -> None:
     whole = Continuity((), 300, sound=True).document()
     page = Page(report_html(msgspec.structs.replace(attempt, continuity=whole)))
     assert "No film shows: playing backwards" in " ".join(page.text)
     film = msgspec.structs.replace(attempt.film, times_known=False)
-    assert "film of unknown length" in report_html(msgspec.structs.replace(attempt, film=film))
+    untimed = report_html(msgspec.structs.replace(attempt, film=film))
+    assert "film of unknown length" in untimed
+    assert "places count pictures and are no times" in untimed
