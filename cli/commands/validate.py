@@ -11,10 +11,10 @@ from cli.errors import BAD_INPUT, UserError
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from counting.lab.accuracy import FilmAccuracy
+    from counting.lab.labels import LabelledFilm
+    from counting.lab.verdict_tables import JudgedRep
     from counting.record.types import AuditRecord
-    from counting.validation.accuracy import FilmAccuracy
-    from counting.validation.labels import LabelledFilm
-    from counting.validation.verdict_tables import JudgedRep
 
 
 def register(app: typer.Typer) -> None:
@@ -51,14 +51,19 @@ def validate(
     Prints exact-count rates with Wilson intervals by movement and view, the error of the ends of
     repetitions, breaks missed and invented, and how verdicts stand against the truth.
     """
-    from counting.validation.accuracy import accuracy_report
-    from counting.validation.labels import TruthError, labelled_films
-    from counting.validation.verdict_tables import verdict_report
+    from counting.lab.accuracy import accuracy_report
+    from counting.lab.labels import labelled_films
+    from counting.lab.truth import TruthError
+    from counting.lab.verdict_tables import verdict_report
 
     try:
-        films = labelled_films(folder)
+        films, left_out = labelled_films(folder)
     except TruthError as error:
         raise UserError(str(error), BAD_INPUT) from error
+    for name, reason in left_out.items():
+        typer.echo(f"left out: {name} {reason}", err=True)
+    if not films:
+        raise UserError(f"{folder}: no labelled film of one movement that has a standard")
     judged: list[JudgedRep] = []
     if tracks is not None:
         accuracies = _from_tracks(films, tracks)
@@ -93,9 +98,9 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
 def _from_films(
     films: "list[LabelledFilm]", audit: "Callable[[LabelledFilm], AuditRecord]"
 ) -> "tuple[list[FilmAccuracy], list[JudgedRep]]":
+    from counting.lab.accuracy import film_accuracy
+    from counting.lab.judged import found_in_record, judged_reps
     from counting.movements.loader import find_movement
-    from counting.validation.accuracy import film_accuracy
-    from counting.validation.judged import found_in_record, judged_reps
 
     accuracies, judged = [], []
     for film in films:
@@ -106,9 +111,9 @@ def _from_films(
 
 
 def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccuracy]":
+    from counting.lab.accuracy import Found, film_accuracy
     from counting.movements.loader import find_movement
     from counting.timeline import find_reps
-    from counting.validation.accuracy import Found, film_accuracy
     from vision.track import TrackError, load_track
 
     accuracies = []
@@ -137,8 +142,8 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dic
     from dataclasses import asdict
     from operator import attrgetter
 
-    from counting.validation.accuracy import accuracy
-    from counting.validation.verdict_tables import verdict_figures
+    from counting.lab.accuracy import accuracy
+    from counting.lab.verdict_tables import verdict_figures
 
     def finite(value: Any) -> Any:
         if isinstance(value, dict):

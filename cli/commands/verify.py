@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 DIFFERS: Final = 1
 _SHOWN: Final = 20
+_MOST_BYTES: Final = 16 * 1024**2
 
 
 def register(app: typer.Typer) -> None:
@@ -74,11 +75,13 @@ def _told(
     versions: "Sequence[Difference]",
     differences: "Sequence[Difference]",
 ) -> list[str]:
+    from counting.record.seal import EDITED, UNSEALED
+
     lines = []
     if edited:
-        lines.append("the record was edited after it was made: its seal does not fit its content")
+        lines.append(EDITED)
     elif record.digest is None:
-        lines.append("the record carries no seal, so that an edit alone would not show")
+        lines.append(UNSEALED)
     lines += [f"made by other means: {difference.words}" for difference in versions]
     telling = [difference for difference in differences if not difference.is_rounding]
     if telling:
@@ -86,6 +89,8 @@ def _told(
         if len(telling) > _SHOWN:
             lines.append(f"and {len(telling) - _SHOWN} more")
         return [*lines, f"not reproduced: {len(telling)} values differ"]
+    if edited:
+        return [*lines, "not reproduced: the film gives the same verdicts, the record is another"]
     if differences:
         return [*lines, f"reproduced but for rounding in {len(differences)} values"]
     return [*lines, "reproduced"]
@@ -110,6 +115,8 @@ def _check_film(film: Path, record: "AuditRecord") -> None:
 def _check_files(record: "AuditRecord", given: dict[str, Path | None]) -> None:
     import hashlib
 
+    from vision.files import read_whole
+
     for name, path in given.items():
         expected = record.versions.standards.get(name)
         if path is None and expected is not None:
@@ -121,7 +128,7 @@ def _check_files(record: "AuditRecord", given: dict[str, Path | None]) -> None:
                 f"the record was made without a {name} file; leave out --{name}", WRONG_USAGE
             )
         try:
-            digest = hashlib.sha256(path.read_bytes()).hexdigest()
+            digest = hashlib.sha256(read_whole(path, _MOST_BYTES)).hexdigest()
         except OSError as error:
             raise UserError(f"{path}: cannot be read ({error.strerror})", BAD_INPUT) from error
         if digest != expected:
@@ -168,5 +175,4 @@ def _start_by_hand(record: "AuditRecord") -> float | None:
     """Clock zero that was given with --start; one found in the film is to be found again."""
     if record.workout is None:
         return record.start_s
-    clock = record.workout.get("clock", {})
-    return record.start_s if clock.get("source") == "given by hand" else None
+    return record.start_s if record.workout.clock.source == "given by hand" else None

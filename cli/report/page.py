@@ -12,7 +12,6 @@ from cli.report.continuity import continuity_sentences, not_shown_words
 from cli.report.workout import (
     SPLIT_HEADINGS,
     flag_sentences,
-    followed,
     headline,
     split_rows,
     time_shares,
@@ -63,6 +62,7 @@ def report_html(
     record: AuditRecord,
     stills: Mapping[int, Still] | None = None,
     signature: Signature | None = None,
+    doubt: str | None = None,
 ) -> str:
     """Write the report of a record.
 
@@ -74,8 +74,10 @@ def report_html(
         Deciding frames by rep number, for those reps that have one.
     signature
         Who signed the sheet off, or None for a report straight from the tool.
+    doubt
+        What the seal tells against the record; None where nothing does.
     """
-    workout = followed(record)
+    workout = record.workout
     score = None if workout is None else headline(workout)
     shares = time_shares(record, workout)
     likely = max(record.counts.distribution, key=lambda part: part.probability, default=None)
@@ -90,6 +92,7 @@ def report_html(
         likely=likely if likely is not None and likely.probability < 0.995 else None,
         likelihood=count_likelihood(record.counts.distribution),
         signature=signature,
+        doubt=doubt,
         timeline_wide=timeline(record, WIDE),
         timeline_narrow=timeline(record, NARROW),
         sets=set_summaries(record),

@@ -17,6 +17,7 @@ from counting.movements.types import (
     Check,
     Movement,
 )
+from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 1_000_000
 _LARGEST_SWING: Final = 2.0
@@ -87,12 +88,9 @@ def load_movement(path: Path) -> Movement:
         The file cannot be read or used; the message names file, key and what is expected.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
+        data = read_whole(path, LARGEST_FILE_BYTES)
     except OSError as error:
         raise StandardsError(f"{path}: cannot be read ({error.strerror})") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise StandardsError(f"{path}: larger than {LARGEST_FILE_BYTES} bytes, not a standard")
     return parse_movement(data, str(path))
 
 

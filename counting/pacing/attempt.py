@@ -5,7 +5,8 @@ from dataclasses import dataclass
 from typing import Final
 
 from counting.pacing.loads import PacingError, known_loads
-from counting.record.types import TIMES_UNKNOWN, AuditRecord
+from counting.record.parts import TIMES_UNKNOWN
+from counting.record.types import AuditRecord
 
 SAME_REP_S: Final = 1e-6
 

@@ -17,6 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from counting.lab.truth import MOVEMENT_ALIASES
 from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, Athletes
 from counting.pacing.attempt import Attempt, SeenRep, attempt_of
@@ -28,7 +29,6 @@ from counting.pacing.reservoir import FloatArray
 from counting.pacing.round_times import leave_one_round_out
 from counting.pacing.simulate import drawn_athlete, shown_attempt
 from counting.record.files import load_record
-from counting.validation.labels import MOVEMENT_ALIASES
 
 Sizes: TypeAlias = dict[str, tuple[int, ...]]
 

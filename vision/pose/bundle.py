@@ -1,5 +1,6 @@
 """The pose models: where they lie, and the proof that they are the ones meant."""
 
+import errno
 import hashlib
 import zipfile
 from dataclasses import dataclass
@@ -12,6 +13,7 @@ BUNDLED_SHA256: Final = {
     "full": "a40e63c239e0509d5e55296e0847ff94b14c97456b470827905e4af2a13b98a0",
     "lite": "e837939764602f18354c448d4ab0cf6df7cb579f0d2bca85d056ad5bf4ef32c8",
 }
+MOST_BUNDLE_BYTES: Final = 512 * 1024**2
 _DETECTOR: Final = "pose_detector.tflite"
 _LANDMARKS: Final = "pose_landmarks_detector.tflite"
 
@@ -51,6 +53,8 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     name = str(model)
     path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
     try:
+        if path.exists() and not path.is_file():
+            raise OSError(errno.EINVAL, "it is no ordinary file")
         content = path.read_bytes()
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)

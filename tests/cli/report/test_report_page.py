@@ -11,7 +11,7 @@ from typer.testing import CliRunner
 from cli.commands import report
 from cli.report.page import Signature, Still, report_html
 from counting.record.files import record_json
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, ContinuityPart
 from vision.continuity.types import Continuity
 
 
@@ -121,7 +121,8 @@ def test_a_folder_without_an_audit_gets_one_clear_line(
 
 
 def test_what_a_film_does_not_show_and_that_it_tells_no_time_are_said(attempt: AuditRecord) -> None:
-    whole = Continuity((), 300, sound=True).document()
+    document = Continuity((), 300, sound=True).document()
+    whole = msgspec.convert(document, ContinuityPart)
     page = Page(report_html(msgspec.structs.replace(attempt, continuity=whole)))
     assert "No film shows: playing backwards" in " ".join(page.text)
     film = msgspec.structs.replace(attempt.film, times_known=False)

@@ -7,7 +7,8 @@ from rich.console import Console
 
 from cli.summary import decision_s, set_summaries, where_time_went
 from cli.tables import audit_console, print_audit, sparkline
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, ContinuityPart
+from tests.records import continuity
 from vision.continuity.types import Continuity
 
 
@@ -46,14 +47,15 @@ def test_a_count_without_doubt_is_said_to_stand(attempt_of: Callable[..., AuditR
 
 
 def test_a_break_in_the_film_is_told_at_the_top(attempt: AuditRecord) -> None:
-    cut = {"words": "break at 3:12", "continuous": False, "findings": []}
+    cut = continuity("break at 3:12", continuous=False)
     text = printed(msgspec.structs.replace(attempt, continuity=cut))
     assert "break at 3:12" in text[: text.index("Sets")]
     assert "no film shows" not in text
 
 
 def test_what_was_done_to_a_film_and_does_not_show_in_it_is_told(attempt: AuditRecord) -> None:
-    whole = Continuity((), 300, sound=True).document()
+    document = Continuity((), 300, sound=True).document()
+    whole = msgspec.convert(document, ContinuityPart)
     text = printed(msgspec.structs.replace(attempt, continuity=whole))
     head = text[: text.index("Sets")]
     assert "looks continuous" in head
