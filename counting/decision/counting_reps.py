@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 
@@ -28,6 +29,44 @@ class CountOfReps:
     lowest: int
     highest: int
     distribution: tuple[float, ...]
+
+
+_LARGEST_SHARED: Final = 0.995
+_HALVINGS: Final = 20
+
+
+def shared_error(good_given_film: np.ndarray) -> float:
+    """How much of the reps' errors is common to the film, going by what it does to their count.
+
+    Parameters
+    ----------
+    good_given_film
+        (cases, n) probability of each rep being good in equally likely cases of the film's errors.
+
+    Returns
+    -------
+    float
+        Correlation of the latent errors with which `count_distribution` spreads as widely as the
+        number of good reps does over these cases; 0 where reps have nothing in common.
+    """
+    probabilities = good_given_film.mean(axis=0)
+    spread = _variance(good_given_film, np.full(len(good_given_film), 1 / len(good_given_film)))
+    low, high = 0.0, _LARGEST_SHARED
+    for _ in range(_HALVINGS):
+        middle = (low + high) / 2
+        given = conditional_probabilities(list(probabilities), middle)
+        if _variance(given, NODE_WEIGHTS) < spread:
+            low = middle
+        else:
+            high = middle
+    return round((low + high) / 2, 4)
+
+
+def _variance(given: np.ndarray, weights: np.ndarray) -> float:
+    """Variance of the number of good reps, given (cases, n) probabilities and weights of cases."""
+    expected = given.sum(axis=1)
+    mean = weights @ expected
+    return float(weights @ (given * (1 - given)).sum(axis=1) + weights @ (expected - mean) ** 2)
 
 
 def count_distribution(probabilities: Sequence[float], shared: float = 0.0) -> np.ndarray:

@@ -74,7 +74,8 @@ def assemble(
 ) -> AuditRecord:
     """Put one film's results into the audit record."""
     states = [verdict.verdict for verdict in counted.verdicts]
-    total = count_reps(states, [verdict.probability_good for verdict in counted.verdicts])
+    shared = max((judgement.shared_error for judgement in counted.judgements), default=0.0)
+    total = count_reps(states, [v.probability_good for v in counted.verdicts], shared)
     return AuditRecord(
         film=_film_part(film),
         athlete=_athlete_part(track, counted.judgements),
@@ -118,6 +119,7 @@ def assemble(
             too_close=total.too_close,
             lowest=total.lowest,
             highest=total.highest,
+            shared_error=shared,
             distribution=[
                 CountProbability(good=good, probability=round(probability, 4))
                 for good, probability in enumerate(total.distribution)

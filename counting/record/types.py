@@ -142,7 +142,11 @@ class CountProbability(Part, frozen=True, kw_only=True):
 
 
 class CountsPart(Part, frozen=True, kw_only=True):
-    """Counts of verdicts; the interval of reps that may stand; the probability of each count."""
+    """Counts of verdicts; the interval of reps that may stand; the probability of each count.
+
+    ``shared_error`` is how much the reps' errors have in common, 0 to 1: one film may show all of
+    them too well, or none. ``hidden`` is how many reps may be hidden where the film is unexplained.
+    """
 
     good: Count
     no_rep: Count
@@ -150,6 +154,8 @@ class CountsPart(Part, frozen=True, kw_only=True):
     lowest: Count
     highest: Count
     distribution: list[CountProbability] = field(default_factory=list)
+    shared_error: Probability = 0.0
+    hidden: Count = 0
 
 
 class SeriesPart(Part, frozen=True, kw_only=True):

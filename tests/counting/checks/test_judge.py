@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import msgspec
 import numpy as np
 import pytest
+from counting.decision.reliability import AS_STATED, Reliability
 from synthetic.figure import Camera
 from synthetic.films import squat, standing
 from synthetic.script import Script
@@ -14,7 +15,6 @@ from counting.checks.judge import infer_reps, judge, stay_clues
 from counting.checks.phases import Stay
 from counting.checks.table import Values, packaged_table
 from counting.decision.conformance import Risk
-from counting.decision.reliability import AS_STATED, Reliability
 from counting.movements.loader import find_movement
 from counting.quantities.clues import Clues
 from counting.reps.types import Rep

@@ -5,6 +5,7 @@ import json
 import msgspec
 import numpy as np
 import pytest
+from counting.decision.reliability import Reliability
 
 from counting.checks.table import (
     LARGEST_FACTOR,
@@ -18,7 +19,6 @@ from counting.checks.table import (
     view_name,
     write_table,
 )
-from counting.decision.reliability import Reliability
 from counting.movements.loader import built_in_movements, find_movement
 
 WELL_SEEN = np.ones((1, 2))

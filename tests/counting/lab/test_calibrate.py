@@ -2,9 +2,9 @@
 
 import numpy as np
 import pytest
+from counting.lab.samples import Sample
 
 from counting.lab.calibrate import build_table, describe, fit_entry
-from counting.lab.samples import Sample
 from counting.movements.loader import find_movement
 
 DEPTH = next(c for c in find_movement("air squat").checks if c.name == "depth")
