@@ -81,9 +81,10 @@ class Posterior:
     Attributes
     ----------
     value
-        (n,) mean of the true value; NaN where nothing was read.
+        (n,) middle of the interval that holds 95 % of the true values that remain, 2.5 % on
+        either side of it; NaN where nothing was read.
     uncertainty
-        (n,) standard uncertainty: 95 % of the true values that remain lie within 1.96 of it, by
+        (n,) standard uncertainty: that interval reaches 1.96 of it to both sides. It comes from
         the same distribution as ``probability_met``.
     probability_met
         (n,) probability that the limit is met; a half where nothing was read.
@@ -141,8 +142,8 @@ def posterior_of_reps(
         cases += (of_case / whole).sum(axis=0)
         of_value = weight.sum(axis=2) / whole
         met[some] = of_value[:, meets].sum(axis=1)
-        value[some] = of_value @ true
-        uncertainty[some] = _half_width(of_value, true) / _NORMAL_95
+        low, high = _interval(of_value, true)
+        value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
     return Posterior(value, uncertainty, np.clip(met, 0.0, 1.0), given[_drawn(cases, column)])
 
 
@@ -159,12 +160,18 @@ def _density(z: FloatArray, freedom: float) -> FloatArray:
     return density
 
 
-def _half_width(share: FloatArray, true: FloatArray) -> FloatArray:
-    """(n,) half the width of the interval between the tails of (n, cells) shares."""
+def _interval(share: FloatArray, true: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Ends (n,) of the interval between the tails of (n, cells) shares, each cell spread evenly."""
     passed = np.cumsum(share, axis=1)
-    ends = [np.minimum((passed < tail).sum(axis=1), len(true) - 1) for tail in (_TAIL, 1 - _TAIL)]
-    half: FloatArray = (true[ends[1]] - true[ends[0]] + (true[1] - true[0])) / 2
-    return half
+    rows = np.arange(len(share))
+    step = true[1] - true[0]
+    ends = []
+    for tail in (_TAIL, 1 - _TAIL):
+        cell = np.minimum((passed < tail).sum(axis=1), len(true) - 1)
+        inside = share[rows, cell]
+        part = (tail - passed[rows, cell] + inside) / np.maximum(inside, 1e-300)
+        ends.append(true[cell] + step * (np.clip(part, 0.0, 1.0) - 0.5))
+    return ends[0], ends[1]
 
 
 def _drawn(cases: FloatArray, column: int) -> npt.NDArray[np.int64]:

@@ -15,6 +15,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from fnmatch import fnmatch
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
@@ -204,27 +205,29 @@ def provenance(films: Sequence[FilmSamples], landmarks: str, reading: str) -> Pr
     )
 
 
+def labelled_clips(folders: Sequence[Path]) -> list[Path]:
+    """Folders of the labelled films in some folders, by name."""
+    return sorted(file.parent for folder in folders for file in folder.glob("*/truth.json"))
+
+
 def read_labelled_films(
-    folders: Sequence[Path], tracks: Path, workers: int = 2
+    clips: Sequence[Path], tracks: Path, workers: int = 2
 ) -> Iterator[FilmSamples]:
-    """Read all labelled films in folders whose landmark file lies in ``tracks``, in parallel."""
-    clips = sorted(path.parent for folder in folders for path in folder.glob("*/truth.json"))
-    known = [(clip, tracks / f"{clip.name}.npz") for clip in clips]
-    asked = [(clip, file) for clip, file in known if file.exists()]
-    if len(asked) < len(known):
-        print(f"{len(known) - len(asked)} films have no landmark file", file=sys.stderr)
+    """Read all labelled films whose landmark file lies in ``tracks``; name those left out."""
+    asked = [(clip, tracks / f"{clip.name}.npz") for clip in clips]
     with ProcessPoolExecutor(workers) as pool:
         for number, film in enumerate(pool.map(_read_one, asked), start=1):
             if isinstance(film, str):
                 print(f"{film}, left out", file=sys.stderr)
-                continue
-            print(f"\r{number} of {len(asked)} films read", end="", file=sys.stderr)
-            yield film
-    print(file=sys.stderr)
+            else:
+                print(f"{number} of {len(asked)}: {film.name}", file=sys.stderr)
+                yield film
 
 
 def _read_one(asked: tuple[Path, Path]) -> FilmSamples | str:
     clip, file = asked
+    if not file.exists():
+        return f"{clip.name}: no landmark file"
     try:
         film = read_body_truth(clip)
         return film_samples(film, load_track(file), film_digest(clip / "truth.json", file))
@@ -253,13 +256,19 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--extraction", help="version of the extraction that made them")
     parser.add_argument("--readings", type=Path, default=READINGS, help="file of kept readings")
     parser.add_argument("--out", type=Path, default=TABLE, help="where to write the table")
-    parser.add_argument("--leave-out", nargs="*", default=[], help="bodies kept for trials")
+    parser.add_argument(
+        "--leave-out", nargs="*", default=[], help="patterns of names of films kept for trials"
+    )
     options = parser.parse_args(arguments)
     if options.folders:
         if options.tracks is None or options.extraction is None:
             parser.error("labelled films need --tracks and --extraction")
-        found = read_labelled_films(options.folders, options.tracks)
-        write_readings([f for f in found if f.body not in options.leave_out], options.readings)
+        clips = [
+            clip
+            for clip in labelled_clips(options.folders)
+            if not any(fnmatch(clip.name, pattern) for pattern in options.leave_out)
+        ]
+        write_readings(list(read_labelled_films(clips, options.tracks)), options.readings)
         landmarks, reading = options.extraction, reading_digest()
     else:
         made = load_table(options.out).made_from

@@ -3,7 +3,7 @@
 import hashlib
 import io
 import tokenize
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
@@ -17,9 +17,14 @@ _SAYS_NOTHING: Final = frozenset(
 
 def reading_digest() -> str:
     """Digest of the code from landmarks to clues, whatever its comments, docstrings and layout."""
+    return digest_of(file.read_text(encoding="utf-8") for file in _sources())
+
+
+def digest_of(sources: Iterable[str]) -> str:
+    """Digest of what some source texts do."""
     content = hashlib.sha256()
-    for file in _sources():
-        content.update("\0".join(_said(file.read_text(encoding="utf-8"))).encode())
+    for source in sources:
+        content.update("\0".join(_said(source)).encode())
     return content.hexdigest()[:16]
 
 

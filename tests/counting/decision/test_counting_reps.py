@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from counting.decision.counting_reps import count_distribution, count_reps
+from counting.decision.counting_reps import count_distribution, count_reps, shared_error
 
 
 def test_equal_probabilities_give_the_binomial():
@@ -41,6 +41,22 @@ def test_a_shared_error_widens_the_count():
         return (k * k) @ d - (k @ d) ** 2
 
     assert variance(0.5) > 3 * variance(0.0)
+
+
+def test_what_errors_share_spreads_the_count_as_widely_as_the_cases_do():
+    """Ten reps in four cases of the film's error: all good, all bad, or in between."""
+    given_film = np.array([[1.0] * 10, [0.0] * 10, [0.9] * 10, [0.2] * 10])
+    expected = given_film.sum(axis=1)
+    variance = np.mean((given_film * (1 - given_film)).sum(axis=1)) + expected.var()
+    p = list(given_film.mean(axis=0))
+    shared = shared_error(given_film)
+    d, k = count_distribution(p, shared), np.arange(11)
+    assert (k * k) @ d - (k @ d) ** 2 == pytest.approx(variance, rel=0.03)
+    assert shared > 0.8
+
+
+def test_reps_that_are_known_apart_share_nothing():
+    assert shared_error(np.full((5, 6), 0.7)) < 0.01
 
 
 def test_counts_and_their_interval():
