@@ -90,6 +90,7 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
                 workout=None,
                 standards=None,
                 out=out / film.name,
+                anyway=True,
             ),
             progress,
         )

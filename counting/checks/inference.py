@@ -161,7 +161,7 @@ def _density(z: FloatArray, freedom: float) -> FloatArray:
 
 
 def _interval(share: FloatArray, true: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Ends (n,) of the interval between the tails of (n, cells) shares, each cell spread evenly."""
+    """Find the ends (n,) of what lies between the tails of (n, cells) shares."""
     passed = np.cumsum(share, axis=1)
     rows = np.arange(len(share))
     step = true[1] - true[0]

@@ -212,7 +212,7 @@ class Provenance:
     words
         In words.
     landmarks
-        Version of the extraction that found the landmarks.
+        Digest of the code that found the landmarks.
     reading
         Digest of the code that reads clues from landmarks.
     films

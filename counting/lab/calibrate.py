@@ -1,6 +1,6 @@
 """Making the calibration table from labelled films.
 
-    python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR --extraction VERSION
+    python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR
 
 reads the films, keeps their readings in the repository and makes the packaged table from them;
 without folders the table is made again from the readings that are kept.
@@ -37,7 +37,7 @@ from counting.checks.table import (
 )
 from counting.lab.body_truth import read_body_truth
 from counting.lab.lines import learn_lines, usable
-from counting.lab.reading_code import reading_digest
+from counting.lab.reading_code import landmark_digest, reading_digest
 from counting.lab.readings import (
     FilmSamples,
     Sample,
@@ -253,7 +253,11 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m counting.lab.calibrate", description=__doc__)
     parser.add_argument("folders", nargs="*", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, help="folder of landmark files")
-    parser.add_argument("--extraction", help="version of the extraction that made them")
+    parser.add_argument(
+        "--unchanged",
+        action="store_true",
+        help="landmarks and readings are what they were, though the code for them was changed",
+    )
     parser.add_argument("--readings", type=Path, default=READINGS, help="file of kept readings")
     parser.add_argument("--out", type=Path, default=TABLE, help="where to write the table")
     parser.add_argument(
@@ -261,16 +265,16 @@ def main(arguments: Sequence[str] | None = None) -> None:
     )
     options = parser.parse_args(arguments)
     if options.folders:
-        if options.tracks is None or options.extraction is None:
-            parser.error("labelled films need --tracks and --extraction")
+        if options.tracks is None:
+            parser.error("labelled films need --tracks")
         clips = [
             clip
             for clip in labelled_clips(options.folders)
             if not any(fnmatch(clip.name, pattern) for pattern in options.leave_out)
         ]
         write_readings(list(read_labelled_films(clips, options.tracks)), options.readings)
-        landmarks, reading = options.extraction, reading_digest()
-    else:
+    landmarks, reading = landmark_digest(), reading_digest()
+    if not options.folders and not options.unchanged:
         made = load_table(options.out).made_from
         landmarks, reading = made.landmarks, made.reading
     films = load_readings(options.readings)

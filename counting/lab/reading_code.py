@@ -1,23 +1,36 @@
-"""Digest of the code that reads clues from landmarks: what a calibration table holds for."""
+"""Digests of the code that finds landmarks and reads clues: what a calibration table holds for."""
 
 import hashlib
 import io
 import tokenize
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from importlib.resources import files
 from pathlib import Path
 from typing import Final
 
-_PACKAGES: Final = ("body", "quantities", "reps", "signals")
-_MODULES: Final = ("checks/reading.py", "checks/phases.py", "timeline.py", "sets/grouping.py")
+_FINDS: Final = ("vision/pose", "vision/athlete")
+_READS: Final = (
+    "counting/body",
+    "counting/quantities",
+    "counting/reps",
+    "counting/signals",
+    "counting/checks/reading.py",
+    "counting/checks/phases.py",
+    "counting/timeline.py",
+)
 _SAYS_NOTHING: Final = frozenset(
     {tokenize.COMMENT, tokenize.NL, tokenize.NEWLINE, tokenize.INDENT, tokenize.DEDENT}
 )
 
 
+def landmark_digest() -> str:
+    """Digest of the code that finds landmarks, whatever its comments, docstrings and layout."""
+    return digest_of(_sources(_FINDS))
+
+
 def reading_digest() -> str:
-    """Digest of the code from landmarks to clues, whatever its comments, docstrings and layout."""
-    return digest_of(file.read_text(encoding="utf-8") for file in _sources())
+    """Digest of the code from landmarks to clues, likewise."""
+    return digest_of(_sources(_READS))
 
 
 def digest_of(sources: Iterable[str]) -> str:
@@ -28,12 +41,12 @@ def digest_of(sources: Iterable[str]) -> str:
     return content.hexdigest()[:16]
 
 
-def _sources() -> Iterator[Path]:
-    root = Path(str(files("counting")))
-    for package in _PACKAGES:
-        yield from sorted((root / package).glob("*.py"))
-    for module in _MODULES:
-        yield root / module
+def _sources(places: Sequence[str]) -> Iterator[str]:
+    top = Path(str(files("counting"))).parent
+    for place in places:
+        at = top / place
+        for file in sorted(at.rglob("*.py")) if at.is_dir() else [at]:
+            yield file.read_text(encoding="utf-8")
 
 
 def _said(source: str) -> Iterator[str]:

@@ -26,6 +26,7 @@ from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
 from counting.quantities.clues import CLUES
 from counting.reps.types import Rep
 from counting.timeline import find_reps
+from counting.workout.likeness import describe_film
 from vision.track import IntArray, PoseTrack
 
 _WINDOW: Final = {"deg": (45.0, 16.0), "cm": (26.0, 12.0)}
@@ -87,6 +88,8 @@ class FilmSamples:
         True direction of the camera, 0 from the front.
     true_good
         For each true rep whether it meets the standard.
+    description
+        How the athlete moves, see `counting.workout.likeness`; None where they hardly do.
     samples
         One for each check of the standard, then quantities that no built-in standard asks for.
     """
@@ -98,6 +101,7 @@ class FilmSamples:
     azimuth_deg: float
     true_good: tuple[bool, ...]
     samples: tuple[Sample, ...]
+    description: tuple[float, ...] | None = None
 
 
 def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSamples:
@@ -115,6 +119,7 @@ def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSam
     pairs = match(
         [(rep.start_s, rep.end_s) for rep in film.reps], [(rep.start_s, rep.end_s) for rep in reps]
     ).pairs
+    description = describe_film(track)
     checks = [check for _, check in keyed]
     on_the_way = [_on_the_way(film, track.time_s, reps, check) for check in checks]
     also = np.zeros(track.frames, dtype=np.bool_)
@@ -132,6 +137,7 @@ def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSam
         azimuth_deg=film.view_deg,
         true_good=tuple(_is_good(film, index) for index in range(len(film.reps))),
         samples=tuple(sample for sample in samples if sample is not None),
+        description=None if description is None else tuple(float(v) for v in description),
     )
 
 
@@ -285,6 +291,7 @@ def _film_document(film: FilmSamples) -> dict[str, Any]:
         "digest": film.digest,
         "azimuth_deg": film.azimuth_deg,
         "true_good": film.true_good,
+        "description": film.description and [round(v, 4) for v in film.description],
         "samples": [
             {
                 "key": sample.key,
@@ -315,6 +322,7 @@ def _film_from(document: dict[str, Any]) -> FilmSamples:
         azimuth_deg=document["azimuth_deg"],
         true_good=tuple(document["true_good"]),
         samples=tuple(_samples_from(document)),
+        description=document["description"] and tuple(document["description"]),
     )
 
 

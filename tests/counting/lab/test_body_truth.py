@@ -6,7 +6,7 @@ from synthetic.labelled import label
 from counting.checks.table import load_table
 from counting.lab.body_truth import read_body_truth
 from counting.lab.calibrate import main
-from counting.lab.reading_code import reading_digest
+from counting.lab.reading_code import landmark_digest, reading_digest
 from vision.track import track_bytes
 
 
@@ -51,8 +51,11 @@ def test_what_the_truth_does_not_state_is_unknown(films):
 def calibrated(films, *folders):
     out = films / "table.json"
     main(
-        [str(films / "films"), *map(str, folders), "--tracks", str(films / "tracks")]
-        + ["--extraction", "test", "--readings", str(films / "kept.xz"), "--out", str(out)]
+        [
+            *(str(films / "films"), *map(str, folders)),
+            *("--tracks", str(films / "tracks")),
+            *("--readings", str(films / "kept.xz"), "--out", str(out)),
+        ]
     )
     return load_table(out)
 
@@ -64,7 +67,7 @@ def test_the_command_writes_a_table_and_prints_its_errors(films, capsys):
     assert entry.films["side"] == 2
     assert 0.0 < entry.between["side"] < 8.0
     assert table.made_from.words == "2 rendered films of 2 bodies"
-    assert table.made_from.landmarks == "test"
+    assert table.made_from.landmarks == landmark_digest()
     assert table.made_from.reading == reading_digest()
     assert set(table.made_from.films) == {"ann_side", "bo_side"}
     assert "hip crease above knee top / standing" in capsys.readouterr().out
