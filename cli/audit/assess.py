@@ -24,6 +24,7 @@ from counting.record.assembly import Counted, assemble
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped, PlacedRep, merged
+from counting.sets.unexplained import unexplained_stretches
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
 from counting.workout.clock import ClockError, clock_zero
@@ -89,6 +90,7 @@ def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFi
         signals=timeline.signals,
         driver=timeline.driver,
         driver_name=movement.cycle.driver,
+        unexplained=unexplained_stretches(timeline.signals, timeline.driver, timeline.reps),
     )
 
 

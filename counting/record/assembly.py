@@ -26,10 +26,12 @@ from counting.record.types import (
     RiskPart,
     SeriesPart,
     SetPart,
+    UnexplainedPart,
     VersionsPart,
 )
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped
+from counting.sets.unexplained import Unexplained
 from counting.signals.types import Signals
 from vision.film.types import Film
 from vision.track import FloatArray, PoseTrack
@@ -59,6 +61,7 @@ class Counted:
     signals: Signals
     driver: FloatArray | None
     driver_name: str
+    unexplained: tuple[Unexplained, ...] = ()
 
 
 def assemble(
@@ -75,7 +78,12 @@ def assemble(
     """Put one film's results into the audit record."""
     states = [verdict.verdict for verdict in counted.verdicts]
     shared = max((judgement.shared_error for judgement in counted.judgements), default=0.0)
-    total = count_reps(states, [v.probability_good for v in counted.verdicts], shared)
+    total = count_reps(
+        states,
+        [verdict.probability_good for verdict in counted.verdicts],
+        shared,
+        [stretch.most for stretch in counted.unexplained],
+    )
     return AuditRecord(
         film=_film_part(film),
         athlete=_athlete_part(track, counted.judgements),
@@ -126,6 +134,15 @@ def assemble(
                 if probability >= LEAST_PROBABILITY
             ],
         ),
+        unexplained=[
+            UnexplainedPart(
+                start_s=_time(stretch.start_s),
+                end_s=_time(stretch.end_s),
+                most=stretch.most,
+                why=stretch.why,
+            )
+            for stretch in counted.unexplained
+        ],
         series=_series(counted),
         warnings=list(film.warnings),
         versions=versions,

@@ -63,8 +63,9 @@ def reviewed_sheet(record: AuditRecord, decisions: Iterable[Decision]) -> Review
     calls = latest_calls(record, decisions)
     reps = [_reviewed(rep, calls.get(rep.number, {})) for rep in record.reps]
     changed = msgspec.structs.replace(record, reps=[_as_part(rep) for rep in reps])
+    hidden = [stretch.most for stretch in record.unexplained]
     changed = msgspec.structs.replace(
-        changed, counts=_counts(changed.reps, record.counts.shared_error)
+        changed, counts=_counts(changed.reps, record.counts.shared_error, hidden)
     )
     return ReviewedSheet(_scored(changed), reps)
 
@@ -106,8 +107,10 @@ def _as_part(rep: ReviewedRep) -> RepPart:
     )
 
 
-def _counts(reps: list[RepPart], shared: float) -> CountsPart:
-    counted = count_reps([rep.verdict for rep in reps], [_probability(rep) for rep in reps], shared)
+def _counts(reps: list[RepPart], shared: float, hidden: list[int]) -> CountsPart:
+    counted = count_reps(
+        [rep.verdict for rep in reps], [_probability(rep) for rep in reps], shared, hidden
+    )
     return CountsPart(
         good=counted.good,
         no_rep=counted.no_rep,

@@ -1,7 +1,8 @@
 """Stretches of a film in which reps may be hidden.
 
 Every second is part of a rep, of the rest between reps, or unexplained: the driving signal moved as
-far as in a rep and no rep was made of it, or the body was not read for long enough to do one.
+far as in a rep and no rep was made of it, or the body was not read for long enough to do one. Who
+goes up to a bar before the first rep and away after the last moves so once: that explains itself.
 """
 
 from collections.abc import Sequence
@@ -23,6 +24,8 @@ _UNREAD_SHARE: Final = 0.6
 """Share of a usual rep's time that the body is not read from which one may be hidden."""
 _SWING_SHARE: Final = 0.7
 """Share of a usual rep's travel from which a swing may be a rep."""
+_MOST: Final = 2
+"""Reps that may be hidden where something moved: on labelled films never more than one was."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +58,8 @@ def unexplained_stretches(
     edges = [float(time_s[0]), *(t for rep in reps for t in (rep.start_s, rep.end_s))]
     edges.append(float(time_s[-1]))
     found: list[Unexplained] = []
-    for start_s, end_s in zip(edges[::2], edges[1::2], strict=True):
+    for gap, (start_s, end_s) in enumerate(zip(edges[::2], edges[1::2], strict=True)):
+        explained = 1 if gap in (0, len(reps)) else 0
         inside = np.flatnonzero((time_s >= start_s) & (time_s <= end_s))
         unread = ~np.isfinite(driver[inside])
         for run in _runs(unread):
@@ -68,9 +72,9 @@ def unexplained_stretches(
             for run in _runs(~unread):
                 rows = inside[run]
                 swings = _swings(driver[rows], _SWING_SHARE * travel)
-                if swings:
+                if swings > explained:
                     first_s, last_s = float(time_s[rows[0]]), float(time_s[rows[-1]])
-                    found.append(Unexplained(first_s, last_s, swings, "moved"))
+                    found.append(Unexplained(first_s, last_s, min(swings, _MOST), "moved"))
     return tuple(sorted(found, key=lambda stretch: stretch.start_s))
 
 
@@ -86,7 +90,7 @@ def _usual_travel(time_s: FloatArray, driver: FloatArray, reps: Sequence[Rep]) -
 
 
 def _runs(mask: npt.NDArray[np.bool_]) -> list[npt.NDArray[np.int64]]:
-    """Indices of each run of True."""
+    """List the indices of each run of True."""
     rows = np.flatnonzero(mask)
     return [run for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1) if len(run)]
 

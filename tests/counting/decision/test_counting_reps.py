@@ -8,7 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from counting.decision.counting_reps import count_distribution, count_reps, shared_error
+from counting.decision.counting_reps import (
+    HIDDEN,
+    count_distribution,
+    count_reps,
+    shared_error,
+    with_hidden,
+)
 
 
 def test_equal_probabilities_give_the_binomial():
@@ -64,6 +70,24 @@ def test_counts_and_their_interval():
     assert (count.good, count.no_rep, count.too_close) == (2, 1, 1)
     assert (count.lowest, count.highest) == (2, 3)
     assert count.distribution.index(max(count.distribution)) == 3
+
+
+def test_reps_that_may_be_hidden_widen_the_count():
+    """One stretch of up to two: none good where none is there, or each falls to an even bet."""
+    none, one, two = HIDDEN
+    expected = [none + one / 2 + two / 4, one / 2 + two / 2, two / 4]
+    assert with_hidden(np.array([1.0]), [2]) == pytest.approx(expected)
+    assert with_hidden(np.array([1.0]), [1]) == pytest.approx(
+        [none + (one + two) / 2, (one + two) / 2]
+    )
+    assert with_hidden(np.array([0.0, 1.0]), []) == pytest.approx([0.0, 1.0])
+
+
+def test_hidden_reps_enter_the_interval_too():
+    count = count_reps(["good", "good"], [0.99, 0.99], hidden=[2, 1])
+    assert (count.lowest, count.highest) == (2, 5)
+    assert len(count.distribution) == 6
+    assert sum(count.distribution) == pytest.approx(1.0)
 
 
 def test_no_reps_at_all():
