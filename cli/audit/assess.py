@@ -24,6 +24,7 @@ from counting.record.assembly import Counted, assemble
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped, PlacedRep, merged
+from counting.sets.unexplained import unexplained_stretches
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
 from counting.workout.clock import ClockError, clock_zero
@@ -48,14 +49,33 @@ def record_of(
     Raises
     ------
     UserError
-        The workout's clock cannot be placed.
+        The workout's clock cannot be placed, or the film looks like another movement.
     """
     risk = Risk(request.met_at_least, request.not_met_at_most)
     if workout is not None:
         return _whole_workout(film, landmarks, movements, workout, request, risk)
     (movement,) = movements.values()
+    doubt = _another_movement(landmarks.track, movement)
+    if doubt is not None and not request.anyway:
+        raise UserError(
+            f"{request.film}: {doubt}; name the movement with --movement, or insist with --anyway",
+            BAD_INPUT,
+        )
     counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT))
-    return _record(film, landmarks, counted, request, movement.name, risk)
+    record = _record(film, landmarks, counted, request, movement.name, risk)
+    return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
+
+
+def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
+    """Say which movement a film looks like, where it clearly is not the one that was named."""
+    from counting.workout.likeness import film_likeness
+
+    likeness = film_likeness(track)
+    other = None if likeness is None else likeness.looks_like_another(movement.name)
+    if likeness is None or other is None:
+        return None
+    share = min(round(100 * likeness.probabilities[other]), 99)
+    return f"this does not look like the {movement.name} (like the {other}: {share} %)"
 
 
 def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFits) -> Counted:
@@ -70,6 +90,7 @@ def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFi
         signals=timeline.signals,
         driver=timeline.driver,
         driver_name=movement.cycle.driver,
+        unexplained=unexplained_stretches(timeline.signals, timeline.driver, timeline.reps),
     )
 
 

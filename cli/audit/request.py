@@ -36,6 +36,8 @@ class AuditRequest:
         Left and right edge of the athlete's lane as shares of the picture's width, or None.
     thorough
         Look at every frame.
+    anyway
+        Audit as ``movement`` even where the film looks like another.
     model
         "full" or the path of a model bundle.
     workers
@@ -55,6 +57,7 @@ class AuditRequest:
     not_met_at_most: float = 0.05
     lane: tuple[float, float] | None = None
     thorough: bool = False
+    anyway: bool = False
     model: str = "full"
     workers: int = 1
     limits: FilmLimits = DEFAULT_LIMITS

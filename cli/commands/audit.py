@@ -60,6 +60,10 @@ def audit(
         str, typer.Option("--model", help='"full", or the path of a pose model bundle.')
     ] = "full",
     thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Audit as --movement even if it looks like another."),
+    ] = False,
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
     ] = 0,
@@ -76,7 +80,7 @@ def audit(
 
     Prints what was seen, the sets, the reps that may not stand and why, and how many may stand;
     writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
-    usage, 3 a film that cannot be read or holds no athlete.
+    usage, 3 a film that cannot be read, holds no athlete or looks like another movement.
     """
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
@@ -104,6 +108,7 @@ def audit(
         not_met_at_most=risk[1],
         lane=lane,
         thorough=thorough,
+        anyway=anyway,
         model=model,
         workers=workers or core_count(),
         limits=film_limits(limit),

@@ -45,6 +45,10 @@ def batch(
     model: Annotated[
         str, typer.Option("--model", help="'full' or the path of a model bundle.")
     ] = "full",
+    anyway: Annotated[
+        bool,
+        typer.Option("--anyway", help="Audit as --movement even films that look like another."),
+    ] = False,
     thorough: Annotated[
         bool, typer.Option("--thorough", help="Look closely at every frame.")
     ] = False,
@@ -105,6 +109,7 @@ def batch(
         standards=standards,
         out=out,
         thorough=thorough,
+        anyway=anyway,
         model=model,
         limits=film_limits(limit),
     )

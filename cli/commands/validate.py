@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from counting.lab.accuracy import FilmAccuracy
     from counting.lab.labels import LabelledFilm
-    from counting.lab.verdict_tables import JudgedRep
+    from counting.lab.verdict_tables import JudgedFilm
     from counting.record.types import AuditRecord
 
 
@@ -64,7 +64,7 @@ def validate(
         typer.echo(f"left out: {name} {reason}", err=True)
     if not films:
         raise UserError(f"{folder}: no labelled film of one movement that has a standard")
-    judged: list[JudgedRep] = []
+    judged: list[JudgedFilm] = []
     if tracks is not None:
         accuracies = _from_tracks(films, tracks)
     else:
@@ -90,6 +90,7 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
                 workout=None,
                 standards=None,
                 out=out / film.name,
+                anyway=True,
             ),
             progress,
         )
@@ -97,16 +98,16 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
 
 def _from_films(
     films: "list[LabelledFilm]", audit: "Callable[[LabelledFilm], AuditRecord]"
-) -> "tuple[list[FilmAccuracy], list[JudgedRep]]":
+) -> "tuple[list[FilmAccuracy], list[JudgedFilm]]":
     from counting.lab.accuracy import film_accuracy
-    from counting.lab.judged import found_in_record, judged_reps
+    from counting.lab.judged import found_in_record, judged_film
     from counting.movements.loader import find_movement
 
     accuracies, judged = [], []
     for film in films:
         record = audit(film)
         accuracies.append(film_accuracy(film, found_in_record(record)))
-        judged += judged_reps(film, record, find_movement(film.movement))
+        judged.append(judged_film(film, record, find_movement(film.movement)))
     return accuracies, judged
 
 
@@ -136,14 +137,14 @@ def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccurac
     return accuracies
 
 
-def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dict[str, Any]:
+def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedFilm]") -> dict[str, Any]:
     """Figures as plain JSON values; what is undefined is null."""
     import math
     from dataclasses import asdict
     from operator import attrgetter
 
     from counting.lab.accuracy import accuracy
-    from counting.lab.verdict_tables import verdict_figures
+    from counting.lab.verdict_tables import FAULTS, verdict_figures
 
     def finite(value: Any) -> Any:
         if isinstance(value, dict):
@@ -152,6 +153,7 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dic
             return [finite(item) for item in value]
         return None if isinstance(value, float) and not math.isfinite(value) else value
 
+    reps = [rep for film in judged for rep in film.reps]
     groups = {
         kind: {
             name: asdict(accuracy([film for film in accuracies if key(film) == name]))
@@ -166,7 +168,16 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dic
         "all": asdict(accuracy(accuracies)),
         **groups,
         "films": [asdict(film) for film in accuracies],
-        "verdicts": asdict(verdict_figures(judged)) if judged else None,
+        "verdicts": asdict(verdict_figures(reps)) if reps else None,
+        "verdicts_by_share_of_faults": {
+            name: asdict(verdict_figures([rep for film in some for rep in film.reps]))
+            for name in FAULTS
+            if (some := [film for film in judged if film.faults == name])
+        },
+        "counts_held": [
+            {"film": film.name, "good": film.true_good, "held_90": film.count_held(0.9)}
+            for film in judged
+        ],
     }
     plain: dict[str, Any] = finite(figures)
     return plain

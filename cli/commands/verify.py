@@ -162,6 +162,7 @@ def _request(
             not_met_at_most=record.risk.not_met_at_most,
             lane=None if lane is None else (float(lane[0]), float(lane[1])),
             thorough=bool(extraction.get("thorough", False)),
+            anyway=True,
             model=model or record.versions.model,
             workers=workers,
         )

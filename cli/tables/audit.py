@@ -23,7 +23,7 @@ from cli.wording import (
     view_words,
     why,
 )
-from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart
+from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart, UnexplainedPart
 
 VERDICT_STYLE = {"good": "green", "no-rep": "bold red", "too close": "yellow"}
 PIPE_WIDTH = 200
@@ -56,9 +56,10 @@ def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     if record.pauses:
         out.print()
         out.print(_pauses_table(record))
-    if record.warnings or record.film_notes:
+    notes = [*record.warnings, *record.film_notes, *map(unexplained_words, record.unexplained)]
+    if notes:
         out.print()
-        for sentence in [*record.warnings, *record.film_notes]:
+        for sentence in notes:
             out.print(Text.assemble(("note  ", "bold"), sentence))
     out.print()
     out.print(count_line(record.counts))
@@ -183,6 +184,16 @@ def _calls_table(reps: list[RepPart]) -> Table:
             why(rep),
         )
     return table
+
+
+def unexplained_words(stretch: UnexplainedPart) -> str:
+    """Say where reps may be hidden, how many and why."""
+    why = {"not read": "the body was not read", "moved": "something moved as far as in a rep"}
+    reps = "1 rep" if stretch.most == 1 else f"{stretch.most} reps"
+    return (
+        f"{clock(stretch.start_s)} to {clock(stretch.end_s)}: up to {reps} may be hidden "
+        f"({why[stretch.why]})"
+    )
 
 
 def _pauses_table(record: AuditRecord) -> Table:

@@ -1,66 +1,111 @@
 """True values of the reps of one film, from readings that share an error.
 
-Two things are unknown about a film beyond its reps: the error common to all readings (this body,
-this camera, these clothes) and what this athlete typically does. Both are known only as far as
-labelled films tell, and both are met by every rep. Readings of the other reps therefore serve as
-reference: an athlete who stands up nine times alike and once less has, that once, stood up less,
-whatever the camera adds to all ten.
+    reading = true value + error common to the film + own error of the rep
 
-A miss that the film shows by half reads like half a miss: its error grows with how far it is from
-the usual.
+Before looking, a true value is as likely as not where bodies end that do what is asked (a straight
+leg is a straight leg with everybody), and else anything that bodies show. No share of faults is
+presumed, and what the film's other reps do says nothing of this one: each rep is inferred alone, so
+equal readings are equal verdicts, and who always does the same wrong gains nothing by it.
 
-The model: reading = true value + common error + own error; true value = typical value + rep to rep
-spread, or, in a share of reps, anything a miss can be. Own errors have a small share of gross ones.
-The posterior is summed over a grid of the two film-wide unknowns, exactly given the model; its
-reading is the prior knowledge of JCGM 106:2012, 6.2, made explicit. Cells of the grid that the reps
-rule out are dropped on the way.
+The common error (this body, this camera, these clothes) raises or lowers all reps of a film
+together: who always stops short looks like one whom the camera shows so, and only the size of
+that error, learnt on films of other bodies, tells them apart. It hides in the count, too: all reps
+of a film may be good together or bad together. So what is known of each rep is kept for each size
+that the common error may have (`Posterior.given_film`).
+
+Both errors have the long tails of Student's t: now and then a film or a frame is misread. The
+posterior is summed over a grid of true values and cases of the common error (JCGM 106:2012, 6.2).
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Final, NamedTuple
+from functools import cache
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy.special import ndtr
+from scipy.special import stdtrit
 
 from counting.body.skeleton import FloatArray
-from counting.checks.table import Calibration
-from counting.decision.conformance import Relation
+from counting.decision.conformance import UNDECIDED, Relation
 
-IntArray = npt.NDArray[np.int64]
+COMMON_FREEDOM: Final = 6.0
+"""Degrees of freedom of the error common to a film."""
+OWN_FREEDOM: Final = 5.0
+"""Degrees of freedom of the error of a rep: 1.6 % of readings lie over three own errors off, as on
+labelled films."""
+CASES: Final = 80
+"""Equally likely cases of the common error over which is summed."""
 
-GROSS_SHARE: Final = 0.02
-"""On labelled films 10 of 636 readings of good reps lay over three own errors off, alike where the
-body is seen well (4 of 344) and badly (3 of 114): two would do so of normal errors alone, and half
-of the gross ones do."""
-GROSS_FACTOR: Final = 5.0
-FILM_GROSS_SHARE: Final = 0.08
-FILM_GROSS_FACTOR: Final = 3.0
-_GRID = 61
-_REACH = 4.0
-_IMPOSSIBLE = 60.0
-_NEGLIGIBLE = 30.0
-_AT_ONCE = 8
-_BOUNDLESS = 1e9
+_CELLS: Final = 300
+_USUAL_SHARE: Final = 0.5
+_TAIL: Final = 0.025
+_NORMAL_95: Final = 1.96
+_AT_ONCE: Final = 16
+
+
+@dataclass(frozen=True, slots=True)
+class TrueValues:
+    """What true values there are, before looking.
+
+    Attributes
+    ----------
+    usual, usual_spread
+        Where bodies end that do what is asked, and the standard deviation over films.
+    lowest, highest
+        The range of anything else.
+    """
+
+    usual: float
+    usual_spread: float
+    lowest: float
+    highest: float
+
+    def grid(self, limit: float) -> tuple[FloatArray, FloatArray]:
+        """Values and their shares, (cells,) each, with the limit between two cells."""
+        low = min(self.lowest, self.usual - 4 * self.usual_spread, limit)
+        high = max(self.highest, self.usual + 4 * self.usual_spread, limit)
+        step = (high - low) / _CELLS
+        cells = int(np.ceil((limit - low) / step)), int(np.ceil((high - limit) / step))
+        values = np.asarray(limit + step * (np.arange(-cells[0], cells[1]) + 0.5), np.float64)
+        usual = np.exp(-0.5 * ((values - self.usual) / self.usual_spread) ** 2)
+        anything = ((values >= self.lowest) & (values <= self.highest)).astype(np.float64)
+        shares = _USUAL_SHARE * usual / usual.sum()
+        shares += (1.0 - _USUAL_SHARE) * anything / max(anything.sum(), 1.0)
+        return values, shares
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Posterior:
-    """What is known of each rep's true value, (n,) each."""
+    """What is known of each rep's true value.
+
+    Attributes
+    ----------
+    value
+        (n,) middle of the interval that holds 95 % of the true values that remain, 2.5 % on
+        either side of it; NaN where nothing was read.
+    uncertainty
+        (n,) standard uncertainty: that interval reaches 1.96 of it to both sides. It comes from
+        the same distribution as ``probability_met``.
+    probability_met
+        (n,) probability that the limit is met; a half where nothing was read.
+    given_film
+        (cases, n) the same for each of the equally likely cases of the common error.
+    """
 
     value: FloatArray
     uncertainty: FloatArray
     probability_met: FloatArray
+    given_film: FloatArray
 
 
 def posterior_of_reps(
     readings: FloatArray,
     own_error: FloatArray,
-    common_error: float,
-    calibration: Calibration,
+    common_error: FloatArray,
+    before: TrueValues,
     limit: float,
     relation: Relation,
+    column: int = 0,
 ) -> Posterior:
     """Infer the true values of all reps of a film.
 
@@ -68,136 +113,74 @@ def posterior_of_reps(
     ----------
     readings
         (n,) calibrated readings, NaN where a rep could not be read.
-    own_error
-        (n,) standard deviation of each reading's own error.
-    common_error
-        Standard deviation of the error common to the film.
-    calibration
-        Tells what athletes typically do.
+    own_error, common_error
+        (n,) scale of each reading's own error, and of the film's as it shows in each reading.
+    before
+        What true values there are.
     limit, relation
         The standard.
+    column
+        Number of the check: errors of two checks of a film are independent of each other.
     """
-    typical = calibration.typical + calibration.typical_spread * _nodes()
-    common = common_error * FILM_GROSS_FACTOR * np.sinh(_nodes()) / np.sinh(_REACH) * _REACH
-    t, b = (grid.ravel() for grid in np.meshgrid(typical, common, indexing="ij"))
-    log_weight = -0.5 * ((t - calibration.typical) / calibration.typical_spread) ** 2
-    log_weight = log_weight + np.log(_long_tailed(b / common_error, FILM_GROSS_SHARE))
-    unread = ~np.isfinite(readings)
-    reps = _Reps(
-        np.where(unread, calibration.typical, readings),
-        np.where(unread, _BOUNDLESS, own_error),
-    )
-    film = _Film(t, b, log_weight)
-    for some in _spread_over(len(readings)):
-        weights = [part.weight for part in _parts(reps.of(some), film, calibration)]
-        film = film.after(np.sum(weights, axis=0))
-    film = film.without(_NEGLIGIBLE)
-    grid_weight = np.exp(film.log_weight)
-    grid_weight /= grid_weight.sum()
-    value, uncertainty, met = np.empty((3, len(readings)))
-    sign = 1.0 if relation == "at least" else -1.0
-    for some in _spread_over(len(readings)):
-        parts = list(_parts(reps.of(some), film, calibration))
-        weight = grid_weight / (np.sum([part.weight for part in parts], axis=0) + 1e-300)
-        shares = [part.weight * weight for part in parts]
-        moments = [part.moments() for part in parts]
-        centre, square, held = np.zeros((3, len(some)))
-        for share, (mean, _) in zip(shares, moments, strict=True):
-            centre += (share * mean).sum(axis=1)
-        for share, (mean, deviation) in zip(shares, moments, strict=True):
-            square += (share * (deviation**2 + (mean - centre[:, None]) ** 2)).sum(axis=1)
-            held += (share * ndtr(sign * (mean - limit) / deviation)).sum(axis=1)
-        value[some], uncertainty[some], met[some] = centre, np.sqrt(square), held
-    return Posterior(value, uncertainty, np.clip(met, 0.0, 1.0))
+    n = len(readings)
+    value, uncertainty = np.full((2, n), np.nan)
+    met = np.full(n, UNDECIDED)
+    given = np.full((CASES, n), UNDECIDED)
+    cases = np.zeros(CASES)
+    true, share = before.grid(limit)
+    meets = true >= limit if relation == "at least" else true <= limit
+    read = np.flatnonzero(np.isfinite(readings))
+    for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):
+        if not len(some):
+            continue
+        off = (readings[some, None] - true)[:, :, None]
+        off = off - common_error[some, None, None] * _errors()
+        weight = share[:, None] * _density(off / own_error[some, None, None], OWN_FREEDOM)
+        of_case = weight.sum(axis=1)
+        given[:, some] = (weight[:, meets].sum(axis=1) / of_case).T
+        whole = of_case.sum(axis=1, keepdims=True)
+        cases += (of_case / whole).sum(axis=0)
+        of_value = weight.sum(axis=2) / whole
+        met[some] = of_value[:, meets].sum(axis=1)
+        low, high = _interval(of_value, true)
+        value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
+    return Posterior(value, uncertainty, np.clip(met, 0.0, 1.0), given[_drawn(cases, column)])
 
 
-class _Reps(NamedTuple):
-    """Readings of some reps and their own errors, (reps,) each.
+@cache
+def _errors() -> FloatArray:
+    """(cases,) equally likely common errors of scale one: midpoints of equal shares."""
+    errors: FloatArray = stdtrit(COMMON_FREEDOM, (np.arange(CASES) + 0.5) / CASES)
+    return errors
 
-    A rep that was not read is one read with a boundless error.
+
+def _density(z: FloatArray, freedom: float) -> FloatArray:
+    """Density of Student's t, but for a constant."""
+    density: FloatArray = (1.0 + z * z / freedom) ** (-0.5 * (freedom + 1.0))
+    return density
+
+
+def _interval(share: FloatArray, true: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Find the ends (n,) of what lies between the tails of (n, cells) shares."""
+    passed = np.cumsum(share, axis=1)
+    rows = np.arange(len(share))
+    step = true[1] - true[0]
+    ends = []
+    for tail in (_TAIL, 1 - _TAIL):
+        cell = np.minimum((passed < tail).sum(axis=1), len(true) - 1)
+        inside = share[rows, cell]
+        part = (tail - passed[rows, cell] + inside) / np.maximum(inside, 1e-300)
+        ends.append(true[cell] + step * (np.clip(part, 0.0, 1.0) - 0.5))
+    return ends[0], ends[1]
+
+
+def _drawn(cases: FloatArray, column: int) -> npt.NDArray[np.int64]:
+    """Cases in proportion to their weight, in another order for each column.
+
+    So no two checks' errors rise together.
     """
-
-    reading: FloatArray
-    own: FloatArray
-
-    def of(self, some: IntArray) -> "_Reps":
-        return _Reps(*(values[some] for values in self))
-
-
-class _Film(NamedTuple):
-    """What may be true of a film: typical value, common error and log of the weight, (cells,)."""
-
-    typical: FloatArray
-    common: FloatArray
-    log_weight: FloatArray
-
-    def after(self, likelihood: FloatArray) -> "_Film":
-        """Weigh by what some reps have shown, (reps, cells), and drop what became impossible.
-
-        No rep can speak for a cell by more than a few of the tens of powers of e that it is
-        behind, and those still to come are spread over the film like those that have spoken.
-        """
-        log_weight = self.log_weight + np.log(likelihood + 1e-300).sum(axis=0)
-        return self._replace(log_weight=log_weight).without(_IMPOSSIBLE)
-
-    def without(self, behind: float) -> "_Film":
-        """Leave out cells so many powers of e behind the best, whose weight becomes 1."""
-        log_weight = self.log_weight - self.log_weight.max()
-        kept = log_weight > -behind
-        return _Film(self.typical[kept], self.common[kept], log_weight[kept])
-
-
-def _spread_over(count: int) -> list[IntArray]:
-    """Split the indices of reps into groups, each of them spread over the whole film."""
-    groups = -(-count // _AT_ONCE)
-    return [np.arange(first, count, groups) for first in range(groups)]
-
-
-def _nodes() -> FloatArray:
-    nodes: FloatArray = np.linspace(-_REACH, _REACH, _GRID)
-    return nodes
-
-
-def _long_tailed(z: FloatArray, gross: float) -> FloatArray:
-    """Density of a normal error with a small share of gross ones, times the grid's spacing."""
-    density = (1 - gross) * np.exp(-0.5 * z**2)
-    density = density + gross / FILM_GROSS_FACTOR * np.exp(-0.5 * (z / FILM_GROSS_FACTOR) ** 2)
-    spacing = np.sqrt(1 + (z * np.sinh(_REACH) / (FILM_GROSS_FACTOR * _REACH)) ** 2)
-    weight: FloatArray = density * spacing
-    return weight
-
-
-class _Part(NamedTuple):
-    """One component of reps given the film, (reps, cells), and what its moments follow from."""
-
-    weight: FloatArray
-    centre: FloatArray | float
-    miss: FloatArray
-    width: float
-    variance: FloatArray
-    total: FloatArray
-
-    def moments(self) -> tuple[FloatArray, FloatArray]:
-        """Mean and deviation of the true value."""
-        mean: FloatArray = self.centre + self.miss * (self.width**2 / self.total)
-        return mean, self.width * np.sqrt(self.variance / self.total)
-
-
-def _parts(reps: _Reps, film: _Film, calibration: Calibration) -> Iterator[_Part]:
-    """Components of reps given the film: what they may be, times how they may be misread."""
-    reading, own = (values[:, None] for values in reps)
-    kinds: list[tuple[float, FloatArray | float, float, FloatArray | float]]
-    errors = ((1 - GROSS_SHARE, own), (GROSS_SHARE, GROSS_FACTOR * own))
-    kinds = [(1 - calibration.miss_share, film.typical, calibration.rep_spread, 0.0)]
-    for share, centre, width in calibration.misses:
-        further = (calibration.slope_error * (centre - film.typical)) ** 2
-        kinds.append((calibration.miss_share * share, centre, width, further))
-    off = reading - film.common
-    for kind_share, middle, width, more in kinds:
-        miss = off - middle
-        half_square = -0.5 * miss**2
-        for error_share, error in errors:
-            variance = error**2 + more
-            total = width**2 + variance
-            weight = kind_share * error_share * (np.exp(half_square / total) / np.sqrt(total))
-            yield _Part(weight, middle, miss, width, variance, total)
+    total = float(cases.sum())
+    passed = np.cumsum(cases) / total if total > 0 else (np.arange(CASES) + 1.0) / CASES
+    drawn = np.searchsorted(passed, (np.arange(CASES) + 0.5) / CASES).clip(0, CASES - 1)
+    order: npt.NDArray[np.int64] = drawn[np.random.default_rng(column).permutation(CASES)]
+    return order

@@ -2,34 +2,31 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 
 from counting.body.kept import KeptFits
-from counting.body.motion import STATURE_SPREAD, BodyFitError, BodyMotion, find_body
-from counting.body.sides import settled_sides
+from counting.body.motion import STATURE_SPREAD, BodyFitError
 from counting.body.skeleton import FloatArray
-from counting.checks.inference import Posterior, posterior_of_reps
-from counting.checks.phases import Stay, deciding_rows, find_stays, rep_rows
+from counting.checks.inference import CASES, Posterior, posterior_of_reps
+from counting.checks.phases import Stay
+from counting.checks.reading import CheckClues, FilmReading, read_film
 from counting.checks.table import (
     Calibration,
     CalibrationTable,
     Values,
     covered,
-    error_factor,
     packaged_table,
     view_name,
 )
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
-from counting.decision.combination import probability_all, rep_state
+from counting.decision.combination import RepState, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
-from counting.decision.reliability import AS_STATED
+from counting.decision.counting_reps import shared_error
 from counting.movements.types import Check, Movement
-from counting.quantities.clues import CLUES, Clues
-from counting.quantities.scene import Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
@@ -42,13 +39,6 @@ _TABLE_SPREAD: Final = 0.4
 _SPREAD_A_FACTOR: Final = 0.35
 """How far the table's errors from rep to rep are from a film's true ones (log scale): where all is
 seen, and more for each power of e of the error factor. From labelled films."""
-
-BENT_UNSEEN: Final = 3.0
-"""Error factor from which a joint's bend is not read. On labelled films clues of bends followed
-misses by 0.8 below it and by 0.1 to 0.3 above; heights and distances followed at any factor."""
-
-UNREAD_AT_MOST: Final = 0.94
-"""Cap on the probability of a check that was not read: habit alone proves nothing."""
 
 
 def judge(
@@ -81,38 +71,42 @@ def judge(
     Judgement
         One verdict a rep, in order. A check that could not be read is "too close" with a reason.
     """
-    table = packaged_table() if table is None else table
     if not reps:
         return _unfitted((), ())
-    track = settled_sides(track)
     try:
-        body = find_body(track, rep_rows(track.time_s, reps), movement.base, kept)
+        reading = read_film(track, reps, movement, movement.checks, kept)
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
-        verdicts = tuple(
-            _verdict(
-                rep,
-                [_unread(check, reason, UNDECIDED) for check in movement.checks],
-                risk,
-                movement.checks,
+        unread = [[_unread(check, reason)] * len(reps) for check in movement.checks]
+        judged = combined([None] * len(unread), len(reps), risk)
+        return _unfitted(_verdicts(reps, unread, judged, movement), (reason,))
+    return judge_reading(reading, reps, movement, risk, table)
+
+
+def judge_reading(
+    reading: FilmReading,
+    reps: Sequence[Rep],
+    movement: Movement,
+    risk: Risk,
+    table: CalibrationTable | None = None,
+) -> Judgement:
+    """Decide on what was read of a film, as `judge`."""
+    table = packaged_table() if table is None else table
+    motion = reading.motion
+    readings, known = [], []
+    for column, clues in enumerate(reading.checks):
+        check = clues.check
+        entry = table.find(check.quantity, movement.base, check.phase)
+        posterior = infer_check(clues, entry, motion.view_deg, column)
+        known.append(posterior)
+        if posterior is None:
+            readings.append([_unread(check, no_view(check, motion.view_deg))] * len(reps))
+        else:
+            readings.append(
+                [_reading(check, stay, i, posterior, risk) for i, stay in enumerate(clues.stays)]
             )
-            for rep in reps
-        )
-        return _unfitted(verdicts, (reason,))
-    scene = view_scene(track, body.unfitted, movement.base)
-    motion = body.fitted(deciding_rows(scene, reps, movement.checks))
-    scene = replace(scene, motion=motion)
-    clues = {name: CLUES[name](scene) for name in {check.quantity for check in movement.checks}}
-    columns = [
-        _read_check(scene, clues[check.quantity], reps, check, movement, risk, table)
-        for check in movement.checks
-    ]
-    verdicts = tuple(
-        _verdict(
-            rep, [column[index] for column in columns], risk, movement.checks, table.shared_error
-        )
-        for index, rep in enumerate(reps)
-    )
+    judged = combined(known, len(reps), risk)
+    verdicts = _verdicts(reps, readings, judged, movement)
     return Judgement(
         verdicts=verdicts,
         view_deg=motion.view_deg,
@@ -122,6 +116,7 @@ def judge(
         camera_distance_m=motion.camera.distance_m,
         camera_height_m=motion.camera.height_m,
         notes=view_advice(verdicts, movement, motion.view_deg, table),
+        shared_error=judged.shared_error,
     )
 
 
@@ -129,86 +124,81 @@ _VIEW_ERROR_DEG: Final = 4.0
 """Root mean square error of the fitted view on labelled films beyond what the fit itself states."""
 
 
-def _read_check(
-    scene: Scene,
-    clues: Clues,
+@dataclass(frozen=True, slots=True, eq=False)
+class JudgedReps:
+    """What all checks together say of each rep, (n,), and what their errors have in common."""
+
+    states: tuple[RepState, ...]
+    probability_good: FloatArray
+    shared_error: float
+
+
+def combined(known: Sequence[Posterior | None], reps: int, risk: Risk) -> JudgedReps:
+    """Put the checks of each rep together; None stands for a check that cannot be judged."""
+    good = np.ones((CASES, reps))
+    met = np.full((len(known), reps), UNDECIDED)
+    read = np.zeros((len(known), reps), np.bool_)
+    for row, posterior in enumerate(known):
+        if posterior is None:
+            good *= UNDECIDED
+            continue
+        good *= posterior.given_film
+        met[row], read[row] = posterior.probability_met, np.isfinite(posterior.value)
+    joint = met.prod(axis=0)
+    states: list[RepState] = []
+    for i in range(reps):
+        state = rep_state(list(met[:, i]), float(joint[i]), risk)
+        states.append("too close" if state == "good" and not read[:, i].all() else state)
+    return JudgedReps(tuple(states), joint, shared_error(good))
+
+
+def _verdicts(
     reps: Sequence[Rep],
-    check: Check,
+    readings: Sequence[Sequence[CheckReading]],
+    judged: JudgedReps,
     movement: Movement,
-    risk: Risk,
-    table: CalibrationTable,
-) -> list[CheckReading]:
-    """One check on all reps: they share the film's error and are inferred together."""
-    calibration = table.find(check.quantity, movement.base, check.phase)
-    view = view_name(scene.motion.view_deg)
-    if calibration is None or view is None or not covered(calibration, view):
-        reason = no_view(check, scene.motion.view_deg)
-        return [_unread(check, reason, UNDECIDED) for _ in reps]
-    entry, calibration = calibration, calibration.for_check(check)
-    # What came true of built-in standards says nothing of one that asks for something else.
-    reliability = table.reliability if calibration is entry else AS_STATED
-    stays = find_stays(scene, reps, check, clues)
-    at_stay, factors = stay_clues(scene.motion, stays, clues)
-    values = calibration.combine(at_stay, factors, scene.motion.view_deg)
-    known = infer_reps(values, calibration, view, check)
-    known = replace(
-        known,
-        probability_met=reliability.corrected(known.probability_met),
-        uncertainty=reliability.corrected_uncertainty(known.uncertainty),
+) -> tuple[RepVerdict, ...]:
+    return tuple(
+        _verdict(
+            rep,
+            [column[i] for column in readings],
+            judged.states[i],
+            float(judged.probability_good[i]),
+            movement.checks,
+        )
+        for i, rep in enumerate(reps)
     )
-    return [
-        _reading(check, stay, index, values.value, known, risk, calibration.met_share)
-        for index, stay in enumerate(stays)
-    ]
 
 
-def stay_clues(
-    motion: BodyMotion, stays: Sequence[Stay | None], clues: Clues
-) -> tuple[FloatArray, FloatArray]:
-    """Clues at each stay and their error factors, (stays, clues), NaN where nothing was seen.
-
-    The network draws a joint that it cannot see as straight as it usually is. Such a clue does not
-    scatter, it stands still, and would outvote what does move: it is no reading.
-    """
-    at_stay = np.full((len(stays), clues.values.shape[1]), np.nan)
-    factors = np.full_like(at_stay, np.nan)
-    known = [index for index, stay in enumerate(stays) if stay is not None]
-    rows = [stay.rows for stay in stays if stay is not None]
-    if not rows:
-        return at_stay, factors
-    edges = np.cumsum([len(some) for some in rows])[:-1]
-    joined = np.concatenate(rows)
-    misfit = np.stack([motion.misfit_of(joints, joined) for joints in clues.joints], axis=1)
-    of_stays = zip(
-        known, np.split(clues.values[joined], edges), np.split(misfit, edges), strict=True
-    )
-    for index, values, misfits in of_stays:
-        at_stay[index] = _medians(values)
-        factors[index] = _medians(misfits)
-    factors = error_factor(factors)
-    at_stay[(factors > BENT_UNSEEN) & np.array(clues.bends)] = np.nan
-    return at_stay, factors
+def infer_check(
+    read: CheckClues, entry: Calibration | None, view_deg: float, column: int = 0
+) -> Posterior | None:
+    """Infer one check on all reps; None where it cannot be judged from this view."""
+    view = view_name(view_deg)
+    if entry is None or view is None or not covered(entry, view):
+        return None
+    values = entry.combine(read.clues, read.factors, view_deg)
+    return infer_reps(values, entry, view, read.check, column)
 
 
-def _medians(values: FloatArray) -> FloatArray:
-    """Median of each column, NaN where any is: as the library's, which takes ten times longer."""
-    ordered = np.sort(values, axis=0)
-    middle = len(values) // 2
-    lower = ordered[middle] if len(values) % 2 else ordered[middle - 1]
-    return np.where(np.isnan(ordered[-1]), np.nan, (lower + ordered[middle]) / 2)
-
-
-def infer_reps(values: Values, calibration: Calibration, view: str, check: Check) -> Posterior:
+def infer_reps(
+    values: Values, calibration: Calibration, view: str, check: Check, column: int = 0
+) -> Posterior:
     """Infer each rep from the readings of one film, NaN where the body was lost."""
     readings = values.value
-    read = np.isfinite(readings)
-    factor = np.where(read, values.own_factor, 1.0)
-    common = calibration.between[view] * values.common_factor
-    if check.unit == "cm" and read.any():
-        # lengths of the fit scale with a stature that is only assumed
-        common = math.hypot(common, STATURE_SPREAD * float(np.median(np.abs(readings[read]))))
-    own = _own_errors(readings, factor, calibration.within[view])
-    return posterior_of_reps(readings, own, common, calibration, check.limit, check.relation)
+    expected = calibration.within[view]
+    factor = np.hypot(expected * values.growth, values.own_unsure) / expected
+    common = math.hypot(calibration.between[view] * values.shared_growth, values.shared_unsure)
+    scaled = STATURE_SPREAD * np.abs(readings) if check.unit == "cm" else np.zeros(len(readings))
+    return posterior_of_reps(
+        readings,
+        _own_errors(readings, np.where(np.isfinite(readings), factor, 1.0), expected),
+        np.hypot(common, scaled),  # lengths of the fit scale with a stature that is only assumed
+        calibration.before,
+        check.limit,
+        check.relation,
+        column,
+    )
 
 
 def _own_errors(readings: FloatArray, factor: FloatArray, expected: float) -> FloatArray:
@@ -240,16 +230,10 @@ def _own_errors(readings: FloatArray, factor: FloatArray, expected: float) -> Fl
 
 
 def _reading(
-    check: Check,
-    stay: Stay | None,
-    index: int,
-    readings: FloatArray,
-    known: Posterior,
-    risk: Risk,
-    met_share: float,
+    check: Check, stay: Stay | None, index: int, known: Posterior, risk: Risk
 ) -> CheckReading:
-    if stay is None or not np.isfinite(readings[index]):
-        return _unread(check, not_seen(check), min(met_share, UNREAD_AT_MOST))
+    if stay is None or not np.isfinite(known.value[index]):
+        return _unread(check, not_seen(check))
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
@@ -270,7 +254,8 @@ def _reading(
     )
 
 
-def _unread(check: Check, reason: str, probability: float) -> CheckReading:
+def _unread(check: Check, reason: str) -> CheckReading:
+    """Nothing is known of a check that was not read: it is an even bet."""
     return CheckReading(
         name=check.name,
         words=check.words,
@@ -281,7 +266,7 @@ def _unread(check: Check, reason: str, probability: float) -> CheckReading:
         limit=check.limit,
         unit=check.unit,
         uncertainty=None,
-        probability_met=probability,
+        probability_met=UNDECIDED,
         verdict="too close",
         reason=reason,
     )
@@ -290,18 +275,14 @@ def _unread(check: Check, reason: str, probability: float) -> CheckReading:
 def _verdict(
     rep: Rep,
     checks: Sequence[CheckReading],
-    risk: Risk,
+    state: RepState,
+    probability: float,
     standard: Sequence[Check],
-    shared_error: float = 0.0,
 ) -> RepVerdict:
-    probabilities = [check.probability_met for check in checks]
-    state = rep_state(probabilities, risk)
-    if state == "good" and any(check.value is None for check in checks):
-        state = "too close"
     return RepVerdict(
         number=rep.number,
         verdict=state,
-        probability_good=probability_all(probabilities, shared_error),
+        probability_good=probability,
         counted_s=None if state == "no-rep" else _counted_s(rep, checks, standard),
         checks=tuple(checks),
         reason=rep_reason(state, checks),

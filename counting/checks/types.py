@@ -75,7 +75,8 @@ class Judgement:
     """All reps of one movement in one film, with the fitted athlete and camera.
 
     ``view_deg`` is 0 from the front, 90 from the side, 180 from behind; the fitted values are None
-    where too little was seen to fit a body. Distances assume the stature given.
+    where too little was seen to fit a body. Distances assume the stature given. ``shared_error`` is
+    how much the reps' errors have in common, see `counting.decision.counting_reps`.
     """
 
     verdicts: tuple[RepVerdict, ...]
@@ -86,3 +87,4 @@ class Judgement:
     camera_distance_m: float | None
     camera_height_m: float | None
     notes: tuple[str, ...] = ()
+    shared_error: float = 0.0

@@ -1,15 +1,14 @@
 """From the checks of one rep to the rep.
 
-The checks of a rep are read from one body in one film: a camera tilted wrongly makes the depth and
-the lockout err together. Multiplying their probabilities would assume the opposite. Two things are
-therefore kept apart:
+The checks of a rep are read from one body in one film, and the reps of a film share its errors. Two
+things are kept apart:
 
 - the *verdict* is that of the worst check, as a judge calls it: "no-rep" where one is surely not
   met, which holds under any dependence (upper bound of Fréchet 1935), "good" where each is met. So
   that many checks just met do not add up to a doubtful rep, "good" also needs the joint probability
   to keep the risk of the rep within twice that of one check;
-- the *probability* of a good rep, reported and calibrated, shares one normal error among the
-  checks (a one-factor Gaussian copula) and lies between these bounds.
+- the *probability* of a good rep, reported and calibrated, is that of all checks together: errors
+  of two checks of one rep did not correlate measurably (0.0 over 686 pairs of bodies left out).
 """
 
 from collections.abc import Sequence
@@ -21,14 +20,6 @@ from scipy.special import ndtr, ndtri
 from counting.decision.conformance import Risk
 
 RepState = Literal["good", "no-rep", "too close"]
-
-SHARED_ERROR: Final = 0.1
-"""Share of variance that errors of two checks of one rep are taken to have in common.
-
-On labelled films the errors of two checks of one rep did not correlate measurably (0.0 over 686
-pairs of bodies left out); a little is kept, because a film that misleads one check may mislead
-another in ways no labelled film shows.
-"""
 
 _REP_OVER_CHECK: Final = 2.0
 _TINY = 1e-12
@@ -67,21 +58,12 @@ def conditional_probabilities(probabilities: Sequence[float], shared: float) -> 
     return given
 
 
-def probability_all(probabilities: Sequence[float], shared: float = SHARED_ERROR) -> float:
-    """Probability that all checks are met when their errors share one part."""
-    if not probabilities:
-        return 1.0
-    joint = float(NODE_WEIGHTS @ conditional_probabilities(probabilities, shared).prod(axis=1))
-    lower, upper = joint_bounds(probabilities)
-    return min(max(joint, lower), upper)
-
-
-def rep_state(probabilities: Sequence[float], risk: Risk, shared: float = SHARED_ERROR) -> RepState:
-    """Verdict on a rep from the conformance probabilities of its checks."""
+def rep_state(probabilities: Sequence[float], joint: float, risk: Risk) -> RepState:
+    """Verdict on a rep from the conformance probabilities of its checks, each and all together."""
     worst = min(probabilities, default=1.0)
     if worst <= risk.not_met_at_most:
         return "no-rep"
     at_least = 1.0 - _REP_OVER_CHECK * (1.0 - risk.met_at_least)
-    if worst >= risk.met_at_least and probability_all(probabilities, shared) >= at_least:
+    if worst >= risk.met_at_least and joint >= at_least:
         return "good"
     return "too close"

@@ -4,8 +4,7 @@ It is a folder with ``truth.json`` (`counting.lab.truth`: movement, body, reps w
 top, end and the margin of each criterion) and ``frames.npz`` (time and measures of every frame).
 """
 
-import sys
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
@@ -19,7 +18,6 @@ from counting.movements.loader import find_movement
 from counting.movements.types import Check, Movement, Quantity
 from counting.quantities.scene import inner_angle_deg
 from counting.reps.types import Rep
-from vision.track import PoseTrack, load_track
 
 _TURN_AT_TOP: Final = {"press", "deadlift", "pull_up", "c2b", "muscle_up"}
 _CRITERION: Final[dict[Quantity, tuple[str, ...]]] = {
@@ -43,7 +41,6 @@ _MEASURES: Final[dict[Quantity, tuple[tuple[str, ...], float]]] = {
     "chest to bar gap": (("chest_bar_gap_cm",), 1.0),
     "shoulders above bar": (("shoulder_above_bar_cm",), 1.0),
     "chest above floor": (("chest_floor_cm",), 1.0),
-    "feet clear of floor": (("feet_clear_cm",), 1.0),
 }
 """Measures of a quantity; of two sides the worse one counts: the largest (+1) or smallest (-1)."""
 
@@ -160,18 +157,6 @@ def _criteria(check: Check) -> tuple[str, ...]:
             return ("start_full_hang",)
         return ("support_lockout", "elbow_lock")
     return _CRITERION.get(check.quantity, ())
-
-
-def films_with_landmarks(
-    folders: Sequence[Path], tracks: Path
-) -> Iterator[tuple[BodyTruth, PoseTrack]]:
-    """Read every labelled film whose landmark file lies in ``tracks``; name those left out."""
-    for file in sorted(file for folder in folders for file in folder.glob("*/truth.json")):
-        landmarks = tracks / f"{file.parent.name}.npz"
-        if landmarks.exists():
-            yield read_body_truth(file.parent), load_track(landmarks)
-        else:
-            print(f"{file.parent.name}: no landmark file, left out", file=sys.stderr)
 
 
 def read_body_truth(folder: Path) -> BodyTruth:

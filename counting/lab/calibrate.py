@@ -1,6 +1,9 @@
 """Making the calibration table from labelled films.
 
-    python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR [--out FILE]
+    python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR
+
+reads the films, keeps their readings in the repository and makes the packaged table from them;
+without folders the table is made again from the readings that are kept.
 
 Each clue is a straight line of the quantity with an error common to a film and one of its own;
 errors of the values made of them are read off films whose body was left out of the fit, so that
@@ -9,104 +12,146 @@ the table states what happens with a body and a camera never seen before.
 
 import argparse
 import sys
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
+from fnmatch import fnmatch
+from importlib.resources import files
 from pathlib import Path
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from counting.body.motion import BodyFitError
 from counting.body.skeleton import FloatArray
-from counting.checks.judge import infer_reps
+from counting.checks.inference import COMMON_FREEDOM, OWN_FREEDOM
 from counting.checks.table import (
     VIEWS,
     Calibration,
     CalibrationTable,
+    Provenance,
     Values,
+    load_table,
     view_name,
     write_table,
 )
-from counting.decision.combination import SHARED_ERROR
-from counting.lab.body_truth import films_with_landmarks
-from counting.lab.habits import MISS_STEP, with_habits
+from counting.lab.body_truth import read_body_truth
 from counting.lab.lines import learn_lines, usable
-from counting.lab.reliability import learn_reliability
-from counting.lab.samples import Sample, film_samples
+from counting.lab.reading_code import landmark_digest, reading_digest
+from counting.lab.readings import (
+    FilmSamples,
+    Sample,
+    film_digest,
+    film_samples,
+    load_readings,
+    write_readings,
+)
+from counting.lab.truth import TruthError
+from counting.movements.loader import UnknownMovementError
+from vision.track import load_track
 
-BoolArray = npt.NDArray[np.bool_]
+READINGS: Final = Path(str(files("counting.lab"))) / "readings.xz"
+"""Where readings are kept."""
+TABLE: Final = Path(str(files("counting.checks"))) / "calibration.json"
 
 _FEWEST = 3
-_RESPONSE_SPAN: Final = {"deg": 15.0, "cm": 4.0}
-_TAIL = 3.0
-_PRIOR_FILMS = 3.0
-_PRIOR_ERROR: Final = {"deg": (5.0, 2.5), "cm": (2.5, 1.0)}
-_PRIOR_SLOPE_ERROR = 0.3
-_LARGEST_SLOPE_ERROR = 0.35
+_RESPONSE_SPAN: Final = {"deg": 12.0, "cm": 4.0}
+_PRIOR_FILMS: Final = 2
+_PRIOR_ERROR: Final = {"deg": (6.0, 2.5), "cm": (2.5, 1.0)}
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Learnt:
-    """One context.
+class _Read:
+    """One film's values by lines that its body was left out of."""
 
-    Attributes
-    ----------
-    calibration
-        Its entry in the table; errors are those of bodies left out.
-    stated, met
-        (checks,) probabilities that bodies left out met the limit, and whether they did.
-    """
+    sample: Sample
+    values: Values
+    view: str
 
-    calibration: Calibration
-    stated: FloatArray
-    met: BoolArray
+    @property
+    def residual(self) -> FloatArray:
+        """(reps,) value less what was shown, NaN where either is missing."""
+        return np.asarray(self.values.value - self.sample.rep_shown)
 
 
-def fit_entry(samples: Sequence[Sample]) -> Learnt:
+def fit_entry(samples: Sequence[Sample]) -> Calibration:
     """Calibrate one context by films of several bodies."""
     chosen = [s for s in samples if usable(s)]
-    read: list[tuple[Sample, Values]] = []
-    responses: dict[str, list[float]] = {name: [] for name in VIEWS}
-    for sample in samples:
-        others = [s for s in chosen if s.body != sample.body]
-        if others:
-            fitted = learn_lines(others)
+    read: list[_Read] = []
+    for body in sorted({s.body for s in samples}):
+        others = [s for s in chosen if s.body != body]
+        if not others:
+            continue
+        fitted = learn_lines(others)
+        for sample in (s for s in samples if s.body == body):
+            view = view_name(sample.view_deg)
             values = fitted.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
-            read.append((sample, values))
-            response = _response(sample, values)
-            if response is not None:
-                responses[view_name(sample.view_deg) or ""].append(response)
-    calibration = replace(learn_lines(chosen), response=_responses(responses))
-    calibration = _with_errors(calibration, read, samples)
-    stated = [_stated(calibration, sample, values) for sample, values in read]
-    return Learnt(
+            if view is not None and np.isfinite(values.value - sample.rep_shown).any():
+                read.append(_Read(sample, values, view))
+    return _with_errors(learn_lines(chosen), read, samples)
+
+
+def _with_errors(
+    calibration: Calibration, read: Sequence[_Read], samples: Sequence[Sample]
+) -> Calibration:
+    """State by view how far values of bodies left out were off."""
+    prior_between, prior_within = _PRIOR_ERROR[samples[0].check.unit]
+    common: dict[str, list[Error]] = {name: [] for name in VIEWS}
+    own: dict[str, list[Error]] = {name: [] for name in VIEWS}
+    responses: dict[str, list[float]] = {name: [] for name in VIEWS}
+    for one in read:
+        known = np.isfinite(one.residual)
+        residual, unsure = one.residual[known], one.values.own_unsure[known]
+        growth = one.values.growth[known]
+        weight = 1.0 / ((prior_within * growth) ** 2 + unsure**2)
+        centre = float(weight @ residual / weight.sum())
+        common[one.view].append((centre, one.values.shared_unsure, one.values.shared_growth))
+        if known.sum() > 1:
+            spread = np.sqrt(known.sum() / (known.sum() - 1))
+            own[one.view] += zip((residual - centre) * spread, unsure, growth, strict=True)
+        response = _response(one)
+        if response is not None:
+            responses[one.view].append(response)
+    between = _scale(_all(common), prior_between, COMMON_FREEDOM)
+    within = _scale(_all(own), prior_within, OWN_FREEDOM)
+    return replace(
         calibration,
-        stated=np.concatenate([np.zeros(0), *(probability for probability, _ in stated)]),
-        met=np.concatenate([np.zeros(0, np.bool_), *(met for _, met in stated)]),
+        between={name: _scale(found, between, COMMON_FREEDOM) for name, found in common.items()},
+        within={name: _scale(found, within, OWN_FREEDOM) for name, found in own.items()},
+        response=_responses(responses),
+        read_share={name: _read_share(calibration, samples, name) for name in VIEWS},
+        films={name: len(found) for name, found in common.items()},
     )
 
 
-def _stated(
-    calibration: Calibration, sample: Sample, values: Values
-) -> tuple[FloatArray, BoolArray]:
-    """Probabilities that the reps read in one film met the limit, and whether they did."""
-    view = view_name(sample.view_deg)
-    read = np.isfinite(values.value)
-    if view is None or not read.any():
-        return np.zeros(0), np.zeros(0, np.bool_)
-    check = sample.check
-    known = infer_reps(values, calibration.for_check(check), view, check)
-    margin = (sample.rep_truth - check.limit) * (1.0 if check.relation == "at least" else -1.0)
-    return known.probability_met[read], margin[read] >= 0.0
+Error = tuple[float, float, float]
+"""An error, how much of it comes from clues that were hidden, and how many times it is grown."""
 
 
-def _response(sample: Sample, values: Values) -> float | None:
+def _all(by_view: dict[str, list[Error]]) -> list[Error]:
+    return [error for found in by_view.values() for error in found]
+
+
+def _scale(found: Sequence[Error], prior: float, freedom: float) -> float:
+    """Scale of Student's t about zero by maximum likelihood, drawn to a prior of a few films."""
+    tried = prior * np.geomspace(1 / 8, 8, 97)
+    error, unsure, growth = np.array([*found, *[(prior, 0.0, 1.0)] * _PRIOR_FILMS]).T
+    scale = np.hypot(tried[:, None] * growth, unsure)
+    likelihood = (log_density(error / scale, freedom) - np.log(scale)).sum(axis=1)
+    return float(tried[np.argmax(likelihood)])
+
+
+def log_density(z: FloatArray, freedom: float) -> FloatArray:
+    """Logarithm of the density of Student's t at ``z``, but for a constant."""
+    density: FloatArray = -0.5 * (freedom + 1.0) * np.log1p(z * z / freedom)
+    return density
+
+
+def _response(one: _Read) -> float | None:
     """Slope of value over truth among one film's reps, 0 to 1.5; None where all did alike."""
-    read = np.isfinite(values.value)
-    value, truth = values.value[read], sample.rep_truth[read]
-    span = _RESPONSE_SPAN[sample.check.unit]
-    if view_name(sample.view_deg) is None or len(truth) < _FEWEST or np.ptp(truth) < span:
+    known = np.isfinite(one.residual)
+    value, truth = one.values.value[known], one.sample.rep_shown[known]
+    if len(truth) < _FEWEST or np.ptp(truth) < _RESPONSE_SPAN[one.sample.check.unit]:
         return None
     change = truth - np.median(truth)
     slope = float((value - np.median(value)) @ change / (change @ change))
@@ -116,51 +161,11 @@ def _response(sample: Sample, values: Values) -> float | None:
 def _responses(found: dict[str, list[float]]) -> dict[str, float]:
     """Mean response by view, drawn towards that of all views by the weight of a few films."""
     of_all = [value for values in found.values() for value in values]
-    usual = float(np.mean(of_all)) if of_all else 1.0
+    usual = (sum(of_all) + _PRIOR_FILMS) / (len(of_all) + _PRIOR_FILMS)
     return {
         name: (sum(values) + _PRIOR_FILMS * usual) / (len(values) + _PRIOR_FILMS)
         for name, values in found.items()
     }
-
-
-def _with_errors(
-    calibration: Calibration,
-    read: Sequence[tuple[Sample, Values]],
-    samples: Sequence[Sample],
-) -> Calibration:
-    unit = samples[0].check.unit
-    prior_between, prior_within = _PRIOR_ERROR[unit]
-    centres: dict[str, list[float]] = {name: [] for name in VIEWS}
-    spreads: dict[str, list[float]] = {name: [] for name in VIEWS}
-    slopes: list[float] = []
-    for sample, values in read:
-        view = view_name(sample.view_deg)
-        residual = values.value - sample.rep_truth
-        readable = np.isfinite(residual)
-        if view is None or not readable.any():
-            continue
-        known, factor = residual[readable], values.own_factor[readable]
-        centre = float(np.median(known))
-        centres[view].append(centre / values.common_factor)
-        truth = sample.rep_truth[readable]
-        usual = np.abs(truth - np.median(truth)) < MISS_STEP[unit]
-        if usual.sum() > 1:
-            own = (known[usual] - np.median(known[usual])) / factor[usual]
-            spreads[view].append(float(np.sqrt(np.sum(own * own) / (len(own) - 1))))
-        if usual.any():
-            change = truth[~usual] - float(np.median(truth[usual]))
-            excess = known[~usual] - float(np.median(known[usual]))
-            slopes += [float(r / c) for r, c in zip(excess, change, strict=True)]
-    pooled_between = _pooled([c for values in centres.values() for c in values], prior_between)
-    pooled_within = _pooled([s for values in spreads.values() for s in values], prior_within)
-    return replace(
-        with_habits(calibration, samples),
-        between={name: _pooled(values, pooled_between) for name, values in centres.items()},
-        within={name: _pooled(values, pooled_within) for name, values in spreads.items()},
-        slope_error=min(_pooled(slopes, _PRIOR_SLOPE_ERROR), _LARGEST_SLOPE_ERROR),
-        read_share={name: _read_share(calibration, samples, name) for name in VIEWS},
-        films={name: len(values) for name, values in centres.items()},
-    )
 
 
 def _read_share(calibration: Calibration, samples: Sequence[Sample], view: str) -> float:
@@ -174,78 +179,108 @@ def _read_share(calibration: Calibration, samples: Sequence[Sample], view: str) 
     return float((np.isfinite(reps).sum() + 1) / (len(reps) + 2))
 
 
-def _pooled(deviations: Sequence[float], prior: float) -> float:
-    """Root mean square without its longest tail, drawn towards a prior worth a few films."""
-    size = np.abs(np.asarray(deviations, float))
-    if len(size):
-        size = np.minimum(size, _TAIL * max(float(np.median(size)), prior / _TAIL))
-    total = float(size @ size) + _PRIOR_FILMS * prior**2
-    return float(np.sqrt(total / (len(deviations) + _PRIOR_FILMS)))
-
-
-def build_table(samples: Sequence[Sample], made_from: str) -> CalibrationTable:
+def build_table(films: Sequence[FilmSamples], made_from: Provenance) -> CalibrationTable:
     """Calibrate every context, and every quantity over all its contexts as a fallback."""
-    learnt: dict[str, Learnt] = {}
+    samples = [sample for film in films for sample in film.samples]
     groups = {s.key: [t for t in samples if t.key == s.key] for s in samples}
     for sample in samples:
         quantity = sample.check.quantity
         groups[quantity] = [t for t in samples if t.check.quantity == quantity]
-    for name, group in sorted(groups.items()):
-        if any(usable(sample) for sample in group):
-            learnt[name] = fit_entry(group)
-    asked = [one for name, one in learnt.items() if "/" in name]
-    return CalibrationTable(
-        entries={name: one.calibration for name, one in learnt.items()},
-        shared_error=SHARED_ERROR,
-        made_from=made_from,
-        reliability=learn_reliability(
-            np.concatenate([np.zeros(0), *(one.stated for one in asked)]),
-            np.concatenate([np.zeros(0, np.bool_), *(one.met for one in asked)]),
-        ),
+    entries = {
+        name: fit_entry(group)
+        for name, group in sorted(groups.items())
+        if any(usable(sample) for sample in group)
+    }
+    return CalibrationTable(entries=entries, made_from=made_from)
+
+
+def provenance(films: Sequence[FilmSamples], landmarks: str, reading: str) -> Provenance:
+    """Say what a table is made from."""
+    bodies = {film.body for film in films}
+    return Provenance(
+        words=f"{len(films)} rendered films of {len(bodies)} bodies",
+        landmarks=landmarks,
+        reading=reading,
+        films={film.name: film.digest for film in sorted(films, key=lambda f: f.name)},
     )
 
 
-def load_samples(folders: Sequence[Path], tracks: Path) -> list[Sample]:
-    """Read all labelled films in folders whose landmark file lies in ``tracks``."""
-    samples: list[Sample] = []
-    for film, track in films_with_landmarks(folders, tracks):
-        try:
-            samples += film_samples(film, track)
-        except BodyFitError as error:
-            print(f"{film.name}: {error}, left out", file=sys.stderr)
-    return samples
+def labelled_clips(folders: Sequence[Path]) -> list[Path]:
+    """Folders of the labelled films in some folders, by name."""
+    return sorted(file.parent for folder in folders for file in folder.glob("*/truth.json"))
+
+
+def read_labelled_films(
+    clips: Sequence[Path], tracks: Path, workers: int = 2
+) -> Iterator[FilmSamples]:
+    """Read all labelled films whose landmark file lies in ``tracks``; name those left out."""
+    asked = [(clip, tracks / f"{clip.name}.npz") for clip in clips]
+    with ProcessPoolExecutor(workers) as pool:
+        for number, film in enumerate(pool.map(_read_one, asked), start=1):
+            if isinstance(film, str):
+                print(f"{film}, left out", file=sys.stderr)
+            else:
+                print(f"{number} of {len(asked)}: {film.name}", file=sys.stderr)
+                yield film
+
+
+def _read_one(asked: tuple[Path, Path]) -> FilmSamples | str:
+    clip, file = asked
+    if not file.exists():
+        return f"{clip.name}: no landmark file"
+    try:
+        film = read_body_truth(clip)
+        return film_samples(film, load_track(file), film_digest(clip / "truth.json", file))
+    except (BodyFitError, TruthError, UnknownMovementError) as error:
+        return f"{clip.name}: {error}"
 
 
 def describe(table: CalibrationTable) -> str:
     """Lay the table's errors out, one line a context: errors are those of bodies left out."""
-    lines = [f"{'context':<46}{'view':<9}{'films':>6}{'common':>8}{'own':>7}{'usual':>8}"]
+    lines = [f"{'context':<46}{'view':<9}{'films':>6}{'common':>8}{'own':>7}{'follows':>9}"]
     for name, entry in table.entries.items():
         lines += [
             f"{name:<46}{view:<9}{entry.films[view]:>6}{entry.between[view]:>8.1f}"
-            f"{entry.within[view]:>7.1f}{entry.typical:>8.1f}"
+            f"{entry.within[view]:>7.1f}{entry.response[view]:>9.2f}"
             for view in VIEWS
             if entry.films[view]
         ]
-    worth = table.reliability
-    lines.append(f"log odds on bodies left out: {worth.shift:+.2f} + {worth.slope:.2f} x stated")
     return "\n".join(lines)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
-    """Calibrate from labelled films, print the errors of bodies left out, write the table."""
+    """Read labelled films, keep the readings, print the errors, write the table."""
     parser = argparse.ArgumentParser(prog="python -m counting.lab.calibrate", description=__doc__)
-    parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
-    parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
-    parser.add_argument("--out", type=Path, help="where to write the table")
+    parser.add_argument("folders", nargs="*", type=Path, help="folders of labelled films")
+    parser.add_argument("--tracks", type=Path, help="folder of landmark files")
+    parser.add_argument(
+        "--unchanged",
+        action="store_true",
+        help="landmarks and readings are what they were, though the code for them was changed",
+    )
+    parser.add_argument("--readings", type=Path, default=READINGS, help="file of kept readings")
+    parser.add_argument("--out", type=Path, default=TABLE, help="where to write the table")
+    parser.add_argument(
+        "--leave-out", nargs="*", default=[], help="patterns of names of films kept for trials"
+    )
     options = parser.parse_args(arguments)
-    samples = load_samples(options.folders, options.tracks)
-    films = sorted({s.film for s in samples})
-    bodies = sorted({s.body for s in samples})
-    source = f"{len(films)} rendered films of {len(bodies)} bodies"
-    table = build_table(samples, source)
+    if options.folders:
+        if options.tracks is None:
+            parser.error("labelled films need --tracks")
+        clips = [
+            clip
+            for clip in labelled_clips(options.folders)
+            if not any(fnmatch(clip.name, pattern) for pattern in options.leave_out)
+        ]
+        write_readings(list(read_labelled_films(clips, options.tracks)), options.readings)
+    landmarks, reading = landmark_digest(), reading_digest()
+    if not options.folders and not options.unchanged:
+        made = load_table(options.out).made_from
+        landmarks, reading = made.landmarks, made.reading
+    films = load_readings(options.readings)
+    table = build_table(films, provenance(films, landmarks, reading))
     print(describe(table))
-    if options.out is not None:
-        write_table(table, options.out)
+    write_table(table, options.out)
 
 
 if __name__ == "__main__":

@@ -1,132 +1,120 @@
 """Verdicts on bodies that the calibration has never seen.
 
-    python -m counting.lab.held_out CLIPS_DIR... --tracks DIR [--packaged]
+    python -m counting.lab.held_out [READINGS] [--packaged]
 
-For each body the table is made from the films of all others, and that body's films are counted and
-judged by it. The packaged table is made from all of them: this tells what it is worth on the next.
+For each body the table is made from the films of all others, and that body's films are judged by
+it. The packaged table is made from all of them: this tells what it is worth on the next.
 """
 
 import argparse
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 
-from counting.body.motion import fit_body
-from counting.body.sides import settled_sides
-from counting.checks.judge import judge
-from counting.checks.phases import rep_rows
-from counting.checks.table import CalibrationTable, packaged_table
-from counting.checks.types import RepVerdict
-from counting.decision.conformance import Risk
-from counting.lab.body_truth import BodyTruth, films_with_landmarks
-from counting.lab.calibrate import build_table
+from counting.checks.inference import Posterior
+from counting.checks.judge import combined, infer_check
+from counting.checks.reading import CheckClues
+from counting.checks.table import CalibrationTable, Provenance, packaged_table
+from counting.decision.conformance import UNDECIDED, Risk
+from counting.decision.counting_reps import count_distribution
+from counting.lab.calibrate import READINGS, build_table
 from counting.lab.judged import view_suits
-from counting.lab.matching import match
-from counting.lab.samples import Sample, film_samples
-from counting.lab.verdict_tables import JudgedCheck, JudgedRep, verdict_report
-from counting.timeline import find_reps
-from vision.track import PoseTrack
+from counting.lab.readings import FilmSamples, Sample, load_readings, margin_of
+from counting.lab.verdict_tables import JudgedCheck, JudgedFilm, JudgedRep, verdict_report
+from counting.movements.loader import find_movement
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Labelled:
-    """A labelled film, its landmarks, and what calibration learns from it."""
-
-    film: BodyTruth
-    track: PoseTrack
-    samples: tuple[Sample, ...]
-
-
-def read_films(folders: Sequence[Path], tracks: Path) -> list[Labelled]:
-    """Read every labelled film whose landmark file lies in ``tracks``.
-
-    Raises
-    ------
-    counting.body.motion.BodyFitError
-        The athlete is hardly seen.
-    """
-    films = []
-    for film, track in films_with_landmarks(folders, tracks):
-        rows = rep_rows(track.time_s, film.reps)
-        motion = fit_body(settled_sides(track), rows, film.movement.base)
-        films.append(Labelled(film, track, tuple(film_samples(film, track, motion))))
-    return films
-
-
-def judge_held_out(films: Sequence[Labelled], risk: Risk) -> Iterator[JudgedRep]:
+def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
     """Judge each body's films by the table of all other bodies."""
-    for body in sorted({one.film.body for one in films}):
-        others = [sample for one in films if one.film.body != body for sample in one.samples]
-        table = build_table(others, f"without {body}")
-        for one in films:
-            if one.film.body == body:
-                yield from judged_reps(one.film, one.track, risk, table)
+    for body in sorted({film.body for film in films}):
+        others = [film for film in films if film.body != body]
+        table = build_table(others, Provenance(f"without {body}"))
+        for film in films:
+            if film.body == body:
+                yield judged_film(film, risk, table)
 
 
-def judged_reps(
-    film: BodyTruth, track: PoseTrack, risk: Risk, table: CalibrationTable
-) -> Iterator[JudgedRep]:
-    """Find and judge the reps of one film by a table, and put each beside its truth."""
-    found = find_reps(track, film.movement).reps
-    verdicts = judge(track, found, film.movement, risk, table).verdicts
-    pairs = match(
-        [(rep.start_s, rep.end_s) for rep in film.reps],
-        [(rep.start_s, rep.end_s) for rep in found],
-    ).pairs
-    for true, seen in pairs:
-        yield _beside_truth(film, true, verdicts[seen])
-
-
-def _beside_truth(film: BodyTruth, index: int, verdict: RepVerdict) -> JudgedRep:
-    checks = []
-    for check, reading in zip(film.movement.checks, verdict.checks, strict=True):
-        truth = film.true_value(film.reps[index], check)
-        if truth is not None:
-            checks.append(
-                JudgedCheck(
-                    quantity=check.quantity,
-                    unit=check.unit,
-                    value=math.nan if reading.value is None else reading.value,
-                    uncertainty=math.nan if reading.uncertainty is None else reading.uncertainty,
-                    true_value=truth,
-                    true_margin=(truth - check.limit) * (1 if check.relation == "at least" else -1),
-                    probability_met=reading.probability_met,
-                )
+def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> JudgedFilm:
+    """Judge the reps found in one film by a table, and put each beside its truth."""
+    movement = find_movement(film.movement)
+    of_standard = {sample.check.name: sample for sample in film.samples}
+    samples = [of_standard[c.name] for c in movement.checks if c.name in of_standard]
+    found = len(samples[0].rep_truth)
+    known = []
+    for column, sample in enumerate(samples):
+        check = sample.check
+        entry = table.find(check.quantity, movement.base, check.phase)
+        clues = CheckClues(check, (None,) * found, sample.rep_clues, sample.rep_factors)
+        known.append(infer_check(clues, entry, sample.view_deg, column))
+    judged = combined(known, found, risk)
+    reps = []
+    for index in range(found):
+        checks = [
+            _judged_check(sample, posterior, index)
+            for sample, posterior in zip(samples, known, strict=True)
+        ]
+        if any(math.isnan(check.true_value) for check in checks):
+            continue
+        reps.append(
+            JudgedRep(
+                film=film.name,
+                movement=film.movement,
+                view_deg=film.azimuth_deg,
+                verdict=judged.states[index],
+                probability_good=float(judged.probability_good[index]),
+                truly_good=all(check.true_margin >= 0 for check in checks),
+                checks=tuple(checks),
+                view_suits=view_suits(movement, film.azimuth_deg),
             )
-    return JudgedRep(
-        film=film.name,
-        movement=film.movement.name,
-        view_deg=film.view_deg,
-        verdict=verdict.verdict,
-        probability_good=verdict.probability_good,
-        truly_good=all(check.true_margin >= 0 for check in checks),
-        checks=tuple(checks),
-        view_suits=view_suits(film.movement, film.view_deg),
+        )
+    counted = count_distribution(list(judged.probability_good), judged.shared_error)
+    return JudgedFilm(
+        name=film.name,
+        movement=film.movement,
+        true_reps=len(film.true_good),
+        true_good=sum(film.true_good),
+        found=found,
+        distribution=tuple(float(p) for p in counted),
+        reps=tuple(reps),
+    )
+
+
+def _judged_check(sample: Sample, posterior: Posterior | None, index: int) -> JudgedCheck:
+    truth = float(sample.rep_truth[index])
+    read = (math.nan, math.nan, UNDECIDED)
+    if posterior is not None:
+        read = (
+            float(posterior.value[index]),
+            float(posterior.uncertainty[index]),
+            float(posterior.probability_met[index]),
+        )
+    return JudgedCheck(
+        quantity=sample.check.quantity,
+        unit=sample.check.unit,
+        value=read[0],
+        uncertainty=read[1],
+        true_value=truth,
+        true_margin=margin_of(truth, sample.check),
+        probability_met=read[2],
     )
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
     """Print the tables of verdicts on bodies left out."""
     parser = argparse.ArgumentParser(prog="python -m counting.lab.held_out", description=__doc__)
-    parser.add_argument("folders", nargs="+", type=Path, help="folders of labelled films")
-    parser.add_argument("--tracks", type=Path, required=True, help="folder of landmark files")
+    parser.add_argument("readings", nargs="?", type=Path, default=READINGS)
     parser.add_argument(
         "--packaged",
         action="store_true",
         help="judge by the packaged table: for films of bodies that it was not made from",
     )
     options = parser.parse_args(arguments)
-    films = read_films(options.folders, options.tracks)
+    films = load_readings(options.readings)
     if options.packaged:
-        reps = [
-            rep
-            for one in films
-            for rep in judged_reps(one.film, one.track, Risk(), packaged_table())
-        ]
+        judged = [judged_film(film, Risk(), packaged_table()) for film in films]
     else:
-        reps = list(judge_held_out(films, Risk()))
-    print(verdict_report(reps))
+        judged = list(judge_held_out(films, Risk()))
+    print(verdict_report(judged))
 
 
 if __name__ == "__main__":

@@ -6,7 +6,7 @@ from counting.checks.table import covered, packaged_table, view_name
 from counting.lab.accuracy import Found
 from counting.lab.labels import LabelledFilm, TrueRep
 from counting.lab.matching import match
-from counting.lab.verdict_tables import JudgedCheck, JudgedRep
+from counting.lab.verdict_tables import JudgedCheck, JudgedFilm, JudgedRep
 from counting.movements.types import Movement
 from counting.record.types import AuditRecord, CheckPart, RepPart
 
@@ -19,15 +19,31 @@ def found_in_record(record: AuditRecord) -> Found:
     )
 
 
-def judged_reps(film: LabelledFilm, record: AuditRecord, movement: Movement) -> list[JudgedRep]:
+def judged_film(film: LabelledFilm, record: AuditRecord, movement: Movement) -> JudgedFilm:
     """Pair the record's verdicts with the truth, judged by the same standard.
 
-    Repetitions without partner are no matter of verdicts: the counts tell of them.
+    Repetitions without partner are no matter of verdicts: the count tells of them.
     """
     pairs = match(
         [(rep.start_s, rep.end_s) for rep in film.reps], found_in_record(record).reps
     ).pairs
-    return [_judged(film, film.reps[i], record.reps[j], movement) for i, j in pairs]
+    distribution = [0.0] * (1 + max((c.good for c in record.counts.distribution), default=0))
+    for count in record.counts.distribution:
+        distribution[count.good] = count.probability
+    return JudgedFilm(
+        name=film.name,
+        movement=film.movement,
+        true_reps=len(film.reps),
+        true_good=sum(_truly_good(rep, movement) for rep in film.reps),
+        found=len(record.reps),
+        distribution=tuple(distribution),
+        reps=tuple(_judged(film, film.reps[i], record.reps[j], movement) for i, j in pairs),
+    )
+
+
+def _truly_good(rep: TrueRep, movement: Movement) -> bool:
+    margins = [rep.margin(check) for check in movement.checks]
+    return all(margin is None or margin >= 0 for margin in margins)
 
 
 def _judged(film: LabelledFilm, true: TrueRep, rep: RepPart, movement: Movement) -> JudgedRep:
@@ -44,7 +60,7 @@ def _judged(film: LabelledFilm, true: TrueRep, rep: RepPart, movement: Movement)
         view_deg=film.view_deg,
         verdict=rep.verdict,
         probability_good=rep.probability_good,
-        truly_good=all(margin is None or margin >= 0 for margin in margins),
+        truly_good=_truly_good(true, movement),
         checks=checks,
         view_suits=view_suits(movement, film.view_deg),
     )

@@ -1,7 +1,7 @@
 """How far verdicts can be trusted: the figures of merit of judged reps against the truth."""
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -66,6 +66,56 @@ class JudgedRep:
 
 
 @dataclass(frozen=True, slots=True)
+class JudgedFilm:
+    """One judged film beside the truth.
+
+    Attributes
+    ----------
+    name, movement
+        The film, and what is done.
+    true_reps, true_good
+        How many reps it truly has, and how many of them meet the standard.
+    found
+        How many reps were found.
+    distribution
+        ``distribution[k]`` is the stated probability that exactly k reps stand.
+    reps
+        Reps found that are truly there.
+    """
+
+    name: str
+    movement: str
+    true_reps: int
+    true_good: int
+    found: int
+    distribution: tuple[float, ...]
+    reps: tuple[JudgedRep, ...]
+
+    @property
+    def faults(self) -> str:
+        """Share of its reps that truly fall short, in words."""
+        short = 1.0 - self.true_good / self.true_reps if self.true_reps else 0.0
+        if short in (0.0, 1.0):
+            return "none short" if short == 0.0 else "every rep short"
+        return "most short" if short >= 0.5 else "some short"
+
+    def count_held(self, coverage: float) -> float:
+        """Whether the interval of the count holds the true number of good reps, 0 or 1.
+
+        A count is a whole number: the likeliest counts are taken until they hold ``coverage``, and
+        the last one taken counts for the part of it that is needed.
+        """
+        taken = 0.0
+        for k in np.argsort(self.distribution)[::-1]:
+            share = self.distribution[k]
+            needed = min(1.0, (coverage - taken) / share) if share > 0 else 0.0
+            if k == self.true_good:
+                return max(needed, 0.0)
+            taken += share
+        return 0.0
+
+
+@dataclass(frozen=True, slots=True)
 class VerdictFigures:
     """Shares of wrong and undecided verdicts, each as (count, of how many)."""
 
@@ -117,11 +167,67 @@ def verdict_figures(reps: Sequence[JudgedRep]) -> VerdictFigures:
     )
 
 
-def verdict_report(reps: Sequence[JudgedRep]) -> str:
-    """Tables as text: all verdicts, each movement, reliability, and each quantity by view."""
-    parts = [_overall(verdict_figures(reps)), _by_movement(reps), _reliability(reps)]
-    parts.append(_quantities(reps))
-    return "\n\n".join(parts) + "\n"
+FAULTS: Final = ("every rep short", "most short", "some short", "none short")
+
+
+def verdict_report(films: Sequence[JudgedFilm]) -> str:
+    """Tables as text.
+
+    All verdicts, then by share of faults, margin, movement and view, counts, reliability, and each
+    quantity by view.
+    """
+    reps = [rep for film in films for rep in film.reps]
+    groups: list[tuple[str, list[JudgedRep]]] = [("all", reps)]
+    groups += [(name, [r for f in films if f.faults == name for r in f.reps]) for name in FAULTS]
+    groups += [(f"margin {name}", [r for r in reps if holds(r)]) for name, holds in _MARGINS]
+    groups += [
+        (m, [r for r in reps if r.movement == m]) for m in sorted({r.movement for r in reps})
+    ]
+    groups += [(name, [r for r in reps if low <= r.view_deg < high]) for name, low, high in VIEWS]
+    lines = ["Verdicts on reps found", _GROUP_HEAD]
+    lines += [_group(name, some) for name, some in groups if some]
+    parts = ["\n".join(lines), _overall(verdict_figures(reps)), counts_report(films)]
+    return "\n\n".join([*parts, _reliability(reps), _quantities(reps)]) + "\n"
+
+
+_MARGINS: Final[tuple[tuple[str, Callable[[JudgedRep], bool]], ...]] = (
+    ("missed by > 5 cm, 12 deg", lambda r: not r.truly_good and r.beyond(CLEAR_MARGIN)),
+    ("missed by less", lambda r: not r.truly_good and not r.beyond(CLEAR_MARGIN)),
+    ("met", lambda r: r.truly_good),
+)
+
+_GROUP_HEAD: Final = (
+    f"  {'':<32}{'reps':>5}{'bad':>5}{'called good':>13}{'refused':>9}{'good refused':>14}"
+    f"{'too close':>11}{'held':>6}{'calibration':>13}"
+)
+
+
+def _group(name: str, reps: Sequence[JudgedRep]) -> str:
+    """One line: bad reps called good and refused, good reps refused, all reps too close.
+
+    Then how many 95 % intervals hold the truth, and the calibration error of `probability_good`.
+    """
+    f = verdict_figures(reps)
+    bad = [r for r in reps if not r.truly_good]
+    refused = sum(r.verdict == "no-rep" for r in bad)
+    held, of = f.covered
+    return (
+        f"  {name:<32}{len(reps):>5}{len(bad):>5}{f.false_good[0]:>13}{refused:>9}"
+        f"{f.false_no_rep[0]:>14}{f.too_close[0]:>5}{100 * f.too_close[0] / len(reps):>4.0f} %"
+        f"{100 * held / of if of else math.nan:>5.0f}%{f.calibration_error:>13.3f}"
+    )
+
+
+def counts_report(films: Sequence[JudgedFilm]) -> str:
+    """How often the stated 90 % interval of the count holds the true number of good reps."""
+    lines = ["90 % interval of the count of good reps"]
+    groups = [("all", list(films))]
+    groups += [(name, [f for f in films if f.faults == name]) for name in FAULTS]
+    for name, some in groups:
+        if some:
+            held = 100 * float(np.mean([film.count_held(0.9) for film in some]))
+            lines.append(f"  {name:<32}{len(some):>5} films{held:>7.0f} % hold it")
+    return "\n".join(lines)
 
 
 def _share(pair: tuple[int, int]) -> str:
@@ -145,22 +251,6 @@ def _overall(f: VerdictFigures) -> str:
          f"{f.kappa:.2f}, {f.agreement:.3f}, {f.good_share:.3f}"),
     ]  # fmt: skip
     return "Verdicts\n" + "\n".join(f"  {name:<42}{value}" for name, value in rows)
-
-
-def _by_movement(reps: Sequence[JudgedRep]) -> str:
-    lines = ["Truth against verdict (good: good/close/no-rep; bad: good/close/no-rep)"]
-    for movement in sorted({r.movement for r in reps}):
-        cells = []
-        for truth in (True, False):
-            chosen = [r for r in reps if r.movement == movement and r.truly_good is truth]
-            cells.append(
-                "/".join(
-                    str(sum(r.verdict == v for r in chosen))
-                    for v in ("good", "too close", "no-rep")
-                )
-            )
-        lines.append(f"  {movement:<24}{cells[0]:>14}{cells[1]:>14}")
-    return "\n".join(lines)
 
 
 def _reliability(reps: Sequence[JudgedRep]) -> str:

@@ -7,6 +7,7 @@ matter of calibration (`counting.lab.calibrate`), not of this module.
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -24,6 +25,7 @@ from counting.quantities.scene import (
     seen_height_cm,
 )
 from counting.signals.percentiles import percentile
+from vision.track import BoolArray
 
 Part = tuple[FloatArray, tuple[str, ...]]
 """One clue, (N,), and the joints whose landmarks it is read from."""
@@ -106,12 +108,44 @@ def _elbow_clues(scene: Scene) -> Clues:
 
 
 def _leg_clues(scene: Scene, joints: tuple[str, str, str]) -> Clues:
-    """Angle and reach, and how far head and shoulders are below quiet standing."""
+    """Angle and reach, how far head and shoulders are below quiet standing, and the angle there.
+
+    A body that stands about before or after its reps shows how the network sees these very legs
+    when they are straight.
+    """
     risen: list[Part] = [
         (_above_standing(scene, joint) * _DEGREES_A_CM["HIP"], (joint.lower(),))
         for joint in ("NOSE", "SHOULDER")
     ]
-    return _with_bends([*_angle_parts(scene, joints), *risen])
+    parts = _angle_parts(scene, joints)
+    stance = _quiet_stance(scene)
+    beyond: list[Part] = [
+        (values - _middle(values[stance]), read) for values, read in (parts[1], parts[2])
+    ]
+    return _with_bends([*parts, *risen, *beyond])
+
+
+_STRETCHED: Final = 0.94
+"""Height of the shoulders over the ankles, as a share of trunk, thigh and shank end to end, from
+which a body stands: with hips and knees bent by 30 degrees it is 0.93."""
+_FEWEST_STANDING: Final = 8
+
+
+def _quiet_stance(scene: Scene) -> BoolArray:
+    """(N,) frames outside the reps in which the athlete stands; none where they are few."""
+    chain = [
+        pair(scene.picture_cm, j, scene.sureness) for j in ("SHOULDER", "HIP", "KNEE", "ANKLE")
+    ]
+    length = sum(np.linalg.norm(a - b, axis=1) for a, b in pairwise(chain))
+    with np.errstate(invalid="ignore"):
+        stands = (chain[0] - chain[-1])[:, 1] > _STRETCHED * length
+    stands &= ~scene.motion.around
+    return stands if stands.sum() >= _FEWEST_STANDING else np.zeros_like(stands)
+
+
+def _middle(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(np.median(known)) if len(known) else float("nan")
 
 
 def _depth_clues(scene: Scene) -> Clues:

@@ -26,10 +26,12 @@ from counting.record.types import (
     RiskPart,
     SeriesPart,
     SetPart,
+    UnexplainedPart,
     VersionsPart,
 )
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped
+from counting.sets.unexplained import Unexplained
 from counting.signals.types import Signals
 from vision.film.types import Film
 from vision.track import FloatArray, PoseTrack
@@ -59,6 +61,7 @@ class Counted:
     signals: Signals
     driver: FloatArray | None
     driver_name: str
+    unexplained: tuple[Unexplained, ...] = ()
 
 
 def assemble(
@@ -75,7 +78,13 @@ def assemble(
     """Put one film's results into the audit record."""
     states = [verdict.verdict for verdict in counted.verdicts]
     timed = counted.grouped if film.times_known else replace(counted.grouped, breaks=(), pauses=())
-    total = count_reps(states, [verdict.probability_good for verdict in counted.verdicts])
+    shared = max((judgement.shared_error for judgement in counted.judgements), default=0.0)
+    total = count_reps(
+        states,
+        [verdict.probability_good for verdict in counted.verdicts],
+        shared,
+        [stretch.most for stretch in counted.unexplained],
+    )
     return AuditRecord(
         film=_film_part(film),
         athlete=_athlete_part(track, counted.judgements),
@@ -119,12 +128,22 @@ def assemble(
             too_close=total.too_close,
             lowest=total.lowest,
             highest=total.highest,
+            shared_error=shared,
             distribution=[
                 CountProbability(good=good, probability=round(probability, 4))
                 for good, probability in enumerate(total.distribution)
                 if probability >= LEAST_PROBABILITY
             ],
         ),
+        unexplained=[
+            UnexplainedPart(
+                start_s=_time(stretch.start_s),
+                end_s=_time(stretch.end_s),
+                most=stretch.most,
+                why=stretch.why,
+            )
+            for stretch in counted.unexplained
+        ],
         series=_series(counted),
         warnings=list(film.warnings),
         versions=versions,

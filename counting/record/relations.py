@@ -62,6 +62,7 @@ def _in_sets(record: AuditRecord) -> Iterator[str]:
     yield from _backward("sets", record.sets)
     yield from _backward("breaks", record.breaks)
     yield from _backward("pauses", record.pauses)
+    yield from _backward("unexplained", record.unexplained)
 
 
 def _in_series(series: SeriesPart) -> Iterator[str]:
@@ -87,7 +88,12 @@ def _times_s(record: AuditRecord) -> Iterator[float]:
         moments = (rep.start_s, rep.turn_s, rep.end_s, rep.counted_s)
         yield from (moment for moment in moments if moment is not None)
         yield from (check.at_s for check in rep.checks if check.at_s is not None)
-    stretches: tuple[Sequence[_Stretch], ...] = (record.sets, record.breaks, record.pauses)
+    stretches: tuple[Sequence[_Stretch], ...] = (
+        record.sets,
+        record.breaks,
+        record.pauses,
+        record.unexplained,
+    )
     for part in (part for parts in stretches for part in parts):
         yield from (part.start_s, part.end_s)
     if record.series is not None:

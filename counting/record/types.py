@@ -141,6 +141,15 @@ class PausePart(Part, frozen=True, kw_only=True):
     where: str
 
 
+class UnexplainedPart(Part, frozen=True, kw_only=True):
+    """A stretch in which up to ``most`` reps may be hidden: not read, or moved without a rep."""
+
+    start_s: Seconds
+    end_s: Seconds
+    most: Number
+    why: Literal["not read", "moved"]
+
+
 class CountProbability(Part, frozen=True, kw_only=True):
     """Probability that exactly ``good`` reps stand."""
 
@@ -149,7 +158,12 @@ class CountProbability(Part, frozen=True, kw_only=True):
 
 
 class CountsPart(Part, frozen=True, kw_only=True):
-    """Counts of verdicts; the interval of reps that may stand; the probability of each count."""
+    """Counts of verdicts; the interval of reps that may stand; the probability of each count.
+
+    ``shared_error`` is how much the reps' errors have in common, 0 to 1: one film may show all of
+    them too well, or none. Reps that may be hidden where the film is unexplained are in the
+    interval and in the probabilities.
+    """
 
     good: Count
     no_rep: Count
@@ -157,6 +171,7 @@ class CountsPart(Part, frozen=True, kw_only=True):
     lowest: Count
     highest: Count
     distribution: list[CountProbability] = field(default_factory=list)
+    shared_error: Probability = 0.0
 
 
 class SeriesPart(Part, frozen=True, kw_only=True):
@@ -241,6 +256,7 @@ class AuditRecord(Part, frozen=True, kw_only=True):
     sets: list[SetPart]
     breaks: list[BreakPart]
     pauses: list[PausePart]
+    unexplained: list[UnexplainedPart] = field(default_factory=list)
     counts: CountsPart
     series: SeriesPart | None
     warnings: list[str]

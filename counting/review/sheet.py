@@ -63,7 +63,10 @@ def reviewed_sheet(record: AuditRecord, decisions: Iterable[Decision]) -> Review
     calls = latest_calls(record, decisions)
     reps = [_reviewed(rep, calls.get(rep.number, {})) for rep in record.reps]
     changed = msgspec.structs.replace(record, reps=[_as_part(rep) for rep in reps])
-    changed = msgspec.structs.replace(changed, counts=_counts(changed.reps))
+    hidden = [stretch.most for stretch in record.unexplained]
+    changed = msgspec.structs.replace(
+        changed, counts=_counts(changed.reps, record.counts.shared_error, hidden)
+    )
     return ReviewedSheet(_scored(changed), reps)
 
 
@@ -104,14 +107,17 @@ def _as_part(rep: ReviewedRep) -> RepPart:
     )
 
 
-def _counts(reps: list[RepPart]) -> CountsPart:
-    counted = count_reps([rep.verdict for rep in reps], [_probability(rep) for rep in reps])
+def _counts(reps: list[RepPart], shared: float, hidden: list[int]) -> CountsPart:
+    counted = count_reps(
+        [rep.verdict for rep in reps], [_probability(rep) for rep in reps], shared, hidden
+    )
     return CountsPart(
         good=counted.good,
         no_rep=counted.no_rep,
         too_close=counted.too_close,
         lowest=counted.lowest,
         highest=counted.highest,
+        shared_error=shared,
         distribution=[
             CountProbability(good=good, probability=min(probability, 1.0))
             for good, probability in enumerate(counted.distribution)

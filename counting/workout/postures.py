@@ -91,12 +91,12 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     """
     step = max(1, round(signals.rate_hz / RATE_HZ))
     window = max(3, round(_WINDOW_S * signals.rate_hz) | 1)
-    size = _apparent_size(track, signals)
+    size = apparent_size(track, signals)
     hip = (signals.hip - signals.ankle) / size
     trunk = (signals.shoulder - signals.hip) / size
     hands = (signals.wrist - signals.shoulder) / size
-    travel_hands = _travel(signals.wrist, window) / size
-    travel_shoulders = _travel(signals.shoulder, window) / size
+    travel_hands = travel(signals.wrist, window) / size
+    travel_shoulders = travel(signals.shoulder, window) / size
     lowest_hands = -_largest(-hands, window)
     squat = hip < _SQUAT_HIP
     reached = _largest(hands, window) > np.where(squat, _HANDS_OVER_A_SQUAT, _HANDS_HIGH)
@@ -159,7 +159,7 @@ def _raised(shoulder: FloatArray, standing: BoolArray, rate_hz: float) -> FloatA
     return raised
 
 
-def _apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
+def apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
     """(M,) the athlete's apparent stature over the film's usual one, on the signals' grid.
 
     In any posture some segment lies across the line of sight: the second longest of all, each over
@@ -186,7 +186,7 @@ def _apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
     return shown
 
 
-def _travel(values: FloatArray, window: int) -> FloatArray:
+def travel(values: FloatArray, window: int) -> FloatArray:
     """Highest less lowest value within a centred window; 0 where nothing was seen."""
     return np.nan_to_num(_largest(values, window) + _largest(-values, window))
 

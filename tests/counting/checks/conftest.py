@@ -2,36 +2,29 @@
 
 import pytest
 
+from counting.checks.inference import TrueValues
 from counting.checks.table import Calibration
 
 VIEWS = ("front", "oblique", "side")
+DEPTHS = TrueValues(usual=-4.0, usual_spread=1.5, lowest=-12.0, highest=25.0)
 
 
 def made_up(**changes):
+    """Two clues that vary by 4 and 2, correlated by a half; the value is the first's distance."""
     values = {
-        "reference": 0.0,
-        "level": (0.0, 10.0),
-        "level_front": (5.0, 0.0),
-        "slope": (1.0, 0.5),
-        "slope_front": (0.0, 0.0),
-        "own_side": ((1.0, 0.0), (0.0, 1.0)),
-        "own_front": ((1.0, 0.0), (0.0, 1.0)),
-        "common_side": ((1.0, 0.0), (0.0, 1.0)),
-        "common_front": ((1.0, 0.0), (0.0, 1.0)),
-        "between": dict.fromkeys(VIEWS, 3.0),
+        "centre": (0.0, 10.0),
+        "covariance": ((16.0, 4.0), (4.0, 4.0)),
+        "noise": (1.0, 0.5),
+        "weight": (1.0, 0.0),
+        "weight_front": (0.0, 0.0),
+        "level": -2.0,
+        "level_front": 0.0,
+        "before": DEPTHS,
+        "between": dict.fromkeys(VIEWS, 2.0),
         "within": dict.fromkeys(VIEWS, 1.0),
-        "slope_error": 0.2,
         "response": dict.fromkeys(VIEWS, 1.0),
         "read_share": dict.fromkeys(VIEWS, 0.95),
         "films": dict.fromkeys(VIEWS, 5),
-        "typical": -4.0,
-        "typical_spread": 1.5,
-        "rep_spread": 0.8,
-        "miss_share": 0.12,
-        "misses": ((1.0, 4.0, 5.0),),
-        "met_share": 0.9,
-        "relation": "at most",
-        "limit": 0.0,
     }
     return Calibration(**{**values, **changes})
 

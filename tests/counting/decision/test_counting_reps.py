@@ -8,7 +8,13 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import binom
 
-from counting.decision.counting_reps import count_distribution, count_reps
+from counting.decision.counting_reps import (
+    HIDDEN,
+    count_distribution,
+    count_reps,
+    shared_error,
+    with_hidden,
+)
 
 
 def test_equal_probabilities_give_the_binomial():
@@ -43,11 +49,45 @@ def test_a_shared_error_widens_the_count():
     assert variance(0.5) > 3 * variance(0.0)
 
 
+def test_what_errors_share_spreads_the_count_as_widely_as_the_cases_do():
+    """Ten reps in four cases of the film's error: all good, all bad, or in between."""
+    given_film = np.array([[1.0] * 10, [0.0] * 10, [0.9] * 10, [0.2] * 10])
+    expected = given_film.sum(axis=1)
+    variance = np.mean((given_film * (1 - given_film)).sum(axis=1)) + expected.var()
+    p = list(given_film.mean(axis=0))
+    shared = shared_error(given_film)
+    d, k = count_distribution(p, shared), np.arange(11)
+    assert (k * k) @ d - (k @ d) ** 2 == pytest.approx(variance, rel=0.03)
+    assert shared > 0.8
+
+
+def test_reps_that_are_known_apart_share_nothing():
+    assert shared_error(np.full((5, 6), 0.7)) < 0.01
+
+
 def test_counts_and_their_interval():
     count = count_reps(["good", "no-rep", "too close", "good"], [0.99, 0.01, 0.6, 0.97])
     assert (count.good, count.no_rep, count.too_close) == (2, 1, 1)
     assert (count.lowest, count.highest) == (2, 3)
     assert count.distribution.index(max(count.distribution)) == 3
+
+
+def test_reps_that_may_be_hidden_widen_the_count():
+    """One stretch of up to two: none good where none is there, or each falls to an even bet."""
+    none, one, two = HIDDEN
+    expected = [none + one / 2 + two / 4, one / 2 + two / 2, two / 4]
+    assert with_hidden(np.array([1.0]), [2]) == pytest.approx(expected)
+    assert with_hidden(np.array([1.0]), [1]) == pytest.approx(
+        [none + (one + two) / 2, (one + two) / 2]
+    )
+    assert with_hidden(np.array([0.0, 1.0]), []) == pytest.approx([0.0, 1.0])
+
+
+def test_hidden_reps_enter_the_interval_too():
+    count = count_reps(["good", "good"], [0.99, 0.99], hidden=[2, 1])
+    assert (count.lowest, count.highest) == (2, 5)
+    assert len(count.distribution) == 6
+    assert sum(count.distribution) == pytest.approx(1.0)
 
 
 def test_no_reps_at_all():

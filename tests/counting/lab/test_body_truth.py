@@ -1,13 +1,12 @@
 """From labelled films on disk to a calibration table."""
 
-import json
-
 import pytest
 from synthetic.labelled import label
 
-from counting.checks.table import parse_table
+from counting.checks.table import load_table
 from counting.lab.body_truth import read_body_truth
 from counting.lab.calibrate import main
+from counting.lab.reading_code import landmark_digest, reading_digest
 from vision.track import track_bytes
 
 
@@ -49,20 +48,33 @@ def test_what_the_truth_does_not_state_is_unknown(films):
     assert film.true_series("chin above bar") is None
 
 
-def test_the_command_writes_a_table_and_prints_its_errors(films, capsys):
+def calibrated(films, *folders):
     out = films / "table.json"
+    main(
+        [
+            *(str(films / "films"), *map(str, folders)),
+            *("--tracks", str(films / "tracks")),
+            *("--readings", str(films / "kept.xz"), "--out", str(out)),
+        ]
+    )
+    return load_table(out)
+
+
+def test_the_command_writes_a_table_and_prints_its_errors(films, capsys):
     (films / "films" / "nobody").mkdir(exist_ok=True)
-    main([str(films / "films"), "--tracks", str(films / "tracks"), "--out", str(out)])
-    table = parse_table(json.loads(out.read_text(encoding="utf-8")))
+    table = calibrated(films)
     entry = table.entries["hip crease above knee top / standing"]
     assert entry.films["side"] == 2
-    assert entry.between["side"] < 4.0
-    assert "2 rendered films of 2 bodies" in table.made_from
+    assert 0.0 < entry.between["side"] < 8.0
+    assert table.made_from.words == "2 rendered films of 2 bodies"
+    assert table.made_from.landmarks == landmark_digest()
+    assert table.made_from.reading == reading_digest()
+    assert set(table.made_from.films) == {"ann_side", "bo_side"}
     assert "hip crease above knee top / standing" in capsys.readouterr().out
 
 
 def test_a_film_without_landmarks_is_left_out_by_name(films, capsys):
     lonely = films / "lonely"
     label(lonely / "cy_side", "cy", 85.0)
-    main([str(films / "films"), str(lonely), "--tracks", str(films / "tracks")])
+    calibrated(films, lonely)
     assert "cy_side: no landmark file" in capsys.readouterr().err

@@ -7,7 +7,9 @@ import pytest
 
 from counting.lab.verdict_tables import (
     JudgedCheck,
+    JudgedFilm,
     JudgedRep,
+    counts_report,
     verdict_figures,
     verdict_report,
 )
@@ -38,6 +40,34 @@ def rep(verdict, *margins, probability=None, **options):
         checks=tuple(check(m) for m in margins),
         **options,
     )
+
+
+def film(reps, true=(4, 2), distribution=(0.0, 0.1, 0.8, 0.1, 0.0)):
+    return JudgedFilm("jetty", "air squat", *true, len(reps), tuple(distribution), tuple(reps))
+
+
+@pytest.mark.parametrize(
+    ("true", "faults"),
+    [((4, 0), "every rep short"), ((4, 2), "most short"), ((4, 3), "some short"),
+     ((4, 4), "none short")],
+)  # fmt: skip
+def test_films_are_told_apart_by_their_share_of_faults(true, faults):
+    assert film([], true).faults == faults
+
+
+def test_the_interval_of_a_count_holds_whole_numbers_and_a_part_of_the_last():
+    """Of 0.8, 0.1 and 0.1 the likeliest is taken whole, of the next all that 0.9 needs."""
+    assert film([], (4, 2)).count_held(0.9) == 1.0
+    assert film([], (4, 1)).count_held(0.9) + film([], (4, 3)).count_held(0.9) == pytest.approx(1.0)
+    assert film([], (4, 0)).count_held(0.9) == 0.0
+    assert film([], (4, 2)).count_held(0.4) == pytest.approx(0.5)
+
+
+def test_counts_are_reported_by_share_of_faults():
+    report = counts_report([film([], (4, 2)), film([], (4, 4))])
+    assert "all" in report.splitlines()[1]
+    assert "50 % hold it" in report.splitlines()[1]
+    assert [line.split("  ")[1] for line in report.splitlines()[2:]] == ["most short", "none short"]
 
 
 def test_wrong_verdicts_of_both_kinds():
@@ -99,10 +129,11 @@ def test_the_report_shows_bias_and_limits_by_view():
         for view, bias in ((5.0, 2.0), (90.0, 0.0))
         for _ in range(30)
     ]  # fmt: skip
-    report = verdict_report(reps)
+    report = verdict_report([film(reps)])
     front = next(line for line in report.splitlines() if "front" in line and "hip crease" in line)
     side = next(line for line in report.splitlines() if "side" in line and "hip crease" in line)
     assert float(front.split()[7]) == pytest.approx(2.0, abs=0.3)
     assert float(side.split()[7]) == pytest.approx(0.0, abs=0.3)
     assert "false good" in report
     assert "Reliability" in report
+    assert "most short" in report

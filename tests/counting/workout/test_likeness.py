@@ -1,0 +1,68 @@
+"""A film that shows another movement than the one named is told, and a right one is not."""
+
+import numpy as np
+import pytest
+from synthetic.figure import Camera
+from synthetic.films import squat, standing
+from synthetic.script import Script
+from synthetic.world import play_in_metres
+
+from counting.lab.calibrate import READINGS
+from counting.lab.likeness import learn_movements, tried_on_bodies_left_out, write_movements
+from counting.lab.readings import load_readings
+from counting.movements.loader import built_in_movements
+from counting.workout.likeness import describe_film, film_likeness, packaged_movements
+
+
+@pytest.fixture(scope="module")
+def films():
+    return load_readings(READINGS)
+
+
+def test_every_built_in_movement_is_known():
+    assert set(packaged_movements().usual) == {movement.name for movement in built_in_movements()}
+
+
+def test_of_films_of_bodies_left_out_wrong_names_are_noticed_and_right_ones_taken(films):
+    """All ninety pairs of the ten movements, in every share of faults."""
+    counts, _ = tried_on_bodies_left_out(films)
+    noticed = counts["wrong, noticed"] / (counts["wrong, noticed"] + counts["wrong, taken"])
+    alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
+    assert noticed >= 0.95
+    assert alarmed <= 0.01
+
+
+def test_the_packaged_file_is_the_one_that_the_kept_readings_make(films, tmp_path):
+    write_movements(learn_movements(films), tmp_path / "again.json")
+    packaged = packaged_movements()
+    for name, usual in learn_movements(films).usual.items():
+        assert packaged.usual[name] == pytest.approx(usual, abs=1e-4)
+
+
+def test_a_film_of_somebody_who_stands_is_like_nothing():
+    script = Script(standing())
+    script.hold(3.0)
+    track = play_in_metres(script, Camera(view_deg=30.0), rate_hz=12.0, noise=0.001)
+    assert describe_film(track) is None
+    assert film_likeness(track) is None
+
+
+def test_a_movement_that_nobody_has_described_is_never_called_another(films):
+    film = next(f for f in films if f.description is not None)
+    likeness = packaged_movements().likeness(np.array(film.description))
+    assert likeness.looks_like_another("kettlebell swing") is None
+    assert sum(likeness.probabilities.values()) == pytest.approx(1.0)
+
+
+def test_motion_unlike_all_known_movements_is_not_called_any_of_them():
+    likeness = packaged_movements().likeness(packaged_movements().usual["burpee"] + 5.0)
+    assert likeness.looks_like_another("air squat") is None
+
+
+def test_squats_of_a_figure_of_sticks_are_not_taken_for_something_else():
+    script = Script(standing())
+    script.hold(0.6)
+    for _ in range(4):
+        script.move(squat(1.0), 0.8).hold(0.2).move(standing(), 0.8).hold(0.3)
+    track = play_in_metres(script, Camera(view_deg=20.0), rate_hz=12.0, noise=0.001)
+    assert film_likeness(track).looks_like_another("air squat") is None
