@@ -1,16 +1,18 @@
 """From the landmarks of one athlete to the timeline of one movement."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from counting.movements.types import Movement
+from counting.reps.attempts import attempts_of, home_driver
 from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
 from counting.reps.segmentation import Cycle, cycles_of
-from counting.reps.types import Rep
+from counting.reps.types import PhaseSeen, Rep
 from counting.sets.grouping import group
 from counting.sets.types import Break, Pause, RepSet
+from counting.signals.apparent import apparent_size, in_apparent_size
 from counting.signals.extraction import signals_of
 from counting.signals.types import Signals
 from vision.track import FloatArray, PoseTrack
@@ -57,17 +59,28 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
     Timeline
         With no repetition at all where none was seen.
     """
-    upright = movement.base != "floor" and movement.cycle.feet == "planted"
-    signals = signals_of(track, upright=upright)
-    cycles = hand_over(signals, movement, cycles_of(signals, movement))
+    if movement.cycle is not None:
+        upright = movement.base != "floor" and movement.cycle.feet == "planted"
+        signals = signals_of(track, upright=upright)
+        driver = driver_of(signals, movement.cycle.driver)
+        cycles = cycles_of(signals, movement)
+        phases: list[tuple[PhaseSeen, ...]] = [()] * len(cycles)
+    else:
+        signals = signals_of(track, upside_down=movement.base in ("hanging", "inverted"))
+        driver = home_driver(signals, movement)
+        attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
+        cycles = [attempt.cycle for attempt in attempts]
+        phases = [attempt.phases for attempt in attempts]
+    cycles = hand_over(signals, movement, driver, cycles)
     reps = tuple(
-        _rep(track, movement.name, number, cycle) for number, cycle in enumerate(cycles, start=1)
+        replace(_rep(track, movement.name, number, cycle), phases=seen)
+        for number, (cycle, seen) in enumerate(zip(cycles, phases, strict=True), start=1)
     )
-    grouped = group(signals, movement, cycles, reps)
+    grouped = group(signals, movement, driver, cycles, reps)
     return Timeline(
         movement=movement,
         signals=signals,
-        driver=driver_of(signals, movement.cycle.driver),
+        driver=driver,
         reps=reps,
         sets=grouped.sets,
         breaks=grouped.breaks,

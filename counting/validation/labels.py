@@ -19,15 +19,9 @@ from typing import Final
 
 import msgspec
 
-from counting.movements.loader import built_in_movements, slug
-from counting.movements.types import Check, Phase, Quantity
-
-MOVEMENT_ALIASES: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-}
-"""Short names in truth files that are not the standards' own."""
+from counting.movements.loader import built_in_movements, labelled_as
+from counting.movements.names import slug
+from counting.movements.types import Check, Part, Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,7 +33,7 @@ class Criterion:
     """
 
     quantity: Quantity
-    phase: Phase | None
+    phase: Part | None
     sign: int
     limit_key: str | None
     limit: float = 0.0
@@ -182,7 +176,7 @@ def load_labels(name: str, film: Path, truth: Path) -> LabelledFilm | None:
 
 def _movement_name(label: str) -> str:
     """Use the standard's own name where the label is a built-in movement, else the label."""
-    wanted = slug(MOVEMENT_ALIASES.get(label, label))
+    wanted = slug(labelled_as().get(label, label))
     return next((m.name for m in built_in_movements() if slug(m.name) == wanted), label)
 
 

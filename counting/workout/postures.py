@@ -13,7 +13,7 @@ import numpy as np
 from scipy import ndimage
 
 from counting.movements.types import Movement
-from counting.signals.body import PARTS, SEGMENT_SHARES, plausible, steadied_px
+from counting.signals.apparent import apparent_size
 from counting.signals.types import Signals
 from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
 
@@ -62,7 +62,6 @@ in support above it, for a bar that is just out of standing reach."""
 _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
-_SIZE_WINDOW_S: Final = 6.0
 _STANDING_S: Final = 4.0
 
 
@@ -91,7 +90,7 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     """
     step = max(1, round(signals.rate_hz / RATE_HZ))
     window = max(3, round(_WINDOW_S * signals.rate_hz) | 1)
-    size = _apparent_size(track, signals)
+    size = apparent_size(track, signals)
     hip = (signals.hip - signals.ankle) / size
     trunk = (signals.shoulder - signals.hip) / size
     hands = (signals.wrist - signals.shoulder) / size
@@ -157,33 +156,6 @@ def _raised(shoulder: FloatArray, standing: BoolArray, rate_hz: float) -> FloatA
     last_level = level[np.maximum(after - 1, 0)]
     raised: FloatArray = np.nan_to_num(shoulder - np.maximum(next_level, last_level))
     return raised
-
-
-def _apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
-    """(M,) the athlete's apparent stature over the film's usual one, on the signals' grid.
-
-    In any posture some segment lies across the line of sight: the second longest of all, each over
-    its share of stature, gives the size at a time, and a high percentile over 6 s steadies it.
-    """
-    points = steadied_px(track)
-    points[track.filled | ~plausible(points, signals.stature_px)] = np.nan
-    lengths = np.array(
-        [
-            np.linalg.norm(points[:, one] - points[:, other], axis=1) / share
-            for (upper, lower), share in SEGMENT_SHARES.items()
-            for one, other in zip(PARTS[upper], PARTS[lower], strict=True)
-        ]
-    )
-    second = np.sort(np.where(np.isfinite(lengths), lengths, 0.0), axis=0)[-2]
-    known = second > 0.0
-    if not known.any():
-        return np.ones(signals.time_s.shape)
-    at_hz = np.arange(float(track.time_s[0]), float(track.time_s[-1]) + 0.1, 1.0 / RATE_HZ)
-    rough = np.interp(at_hz, track.time_s[known], second[known])
-    steady = ndimage.percentile_filter(rough, 80, size=int(_SIZE_WINDOW_S * RATE_HZ) | 1)
-    size = np.interp(signals.time_s, at_hz, steady) / signals.stature_px
-    shown: FloatArray = np.clip(size, 0.4, 2.5)
-    return shown
 
 
 def _travel(values: FloatArray, window: int) -> FloatArray:

@@ -1,0 +1,150 @@
+"""All faults of a standards file at once, each with its line and what may stand there."""
+
+import difflib
+import re
+import tomllib
+import types
+import typing
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final, Literal, get_args, get_origin
+
+import msgspec
+
+from counting.movements.meaning import contradictions
+from counting.movements.types import QUANTITY_UNITS, Movement
+
+Path = tuple[str | int, ...]
+
+_HEADER: Final = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
+_KEY: Final = re.compile(r"""^\s*("[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*[^=]+)?\s*=""")
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One thing that is wrong with a file.
+
+    ``line`` counts from 1 and is 0 where no line can be named.
+    """
+
+    line: int
+    words: str
+
+
+def parse(text: str) -> tuple[Movement | None, list[Fault]]:
+    """Read a standards file's text: the movement, or all that is wrong with it in file order."""
+    try:
+        document = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        found = re.search(r"at line (\d+)", str(error))
+        return None, [Fault(int(found.group(1)) if found else 0, f"not TOML ({error})")]
+    lines = _lines(text)
+
+    def fault(path: Path, words: str) -> Fault:
+        place = path
+        while place and place not in lines:
+            place = place[:-1]
+        return Fault(lines.get(place, 1), words)
+
+    faults = [fault(path, words) for path, words in _without_unit(document)]
+    faults += [fault(path, words) for path, words in _struct(document, Movement, ())]
+    if not faults:
+        movement = msgspec.convert(document, type=Movement)
+        faults = [fault(path, words) for path, words in contradictions(movement)]
+        if not faults:
+            return movement, []
+    return None, sorted(faults, key=lambda one: one.line)
+
+
+def _without_unit(document: dict[str, Any]) -> Iterator[tuple[Path, str]]:
+    checks = document.get("checks")
+    for index, check in enumerate(checks if isinstance(checks, list) else []):
+        if isinstance(check, dict) and "limit" in check and "unit" not in check:
+            named = str(check.get("quantity"))
+            expected = next((unit for name, unit in QUANTITY_UNITS.items() if name == named), None)
+            hint = f'"{expected}"' if expected else '"cm" or "deg"'
+            path: Path = ("checks", index, "limit")
+            yield path, f"checks[{index}].limit has no unit: add unit = {hint} beside it"
+
+
+def _struct(
+    value: dict[str, Any], kind: type[msgspec.Struct], path: Path
+) -> Iterator[tuple[Path, str]]:
+    fields = {field.name: field for field in msgspec.structs.fields(kind)}
+    where = _named(path) or "the top of the file"
+    for name in value:
+        if name not in fields:
+            near = difflib.get_close_matches(name, fields, n=1)
+            hint = f'; did you mean "{near[0]}"?' if near else f"; known: {', '.join(fields)}"
+            yield (*path, name), f'{where} has the unknown field "{name}"{hint}'
+    for name, field in fields.items():
+        if name in value:
+            yield from _value(value[name], field.type, (*path, name))
+        elif field.required and not (name == "unit" and "limit" in value):
+            yield path, f"{where} has no {name}"
+
+
+def _value(value: Any, kind: Any, path: Path) -> Iterator[tuple[Path, str]]:
+    """Faults of one value; structures are gone into, so that none hides another."""
+    origin, inside = get_origin(kind), get_args(kind)
+    if origin in (types.UnionType, typing.Union):
+        kind = next(one for one in inside if one is not type(None))
+        origin, inside = get_origin(kind), get_args(kind)
+    if isinstance(kind, type) and issubclass(kind, msgspec.Struct) and isinstance(value, dict):
+        yield from _struct(value, kind, path)
+    elif origin is tuple and isinstance(value, list):
+        for index, one in enumerate(value):
+            yield from _value(one, inside[0], (*path, index))
+    elif origin is dict and isinstance(value, dict):
+        for name, one in value.items():
+            yield from _value(name, inside[0], (*path, name))
+            yield from _value(one, inside[1], (*path, name))
+    elif origin is Literal and value not in inside:
+        allowed = ", ".join(sorted(map(str, inside)))
+        yield path, f'{_named(path)} is "{value}", expected one of: {allowed}'
+    elif origin is not Literal:
+        try:
+            msgspec.convert(value, type=kind)
+        except msgspec.ValidationError as error:
+            said = str(error).partition(" - at `$")[0]
+            yield path, f"{_named(path)}: {said[:1].lower()}{said[1:]}"
+
+
+def _named(path: Path) -> str:
+    said = ""
+    for step in path:
+        if isinstance(step, int):
+            said += f"[{step}]"
+        else:
+            said += ("." if said else "") + (f'"{step}"' if " " in step else step)
+    return said
+
+
+def _lines(text: str) -> dict[Path, int]:
+    """Line of every table and key, counted from 1, as a reader finds them."""
+    found: dict[Path, int] = {}
+    counts: dict[Path, int] = {}
+    table: Path = ()
+    for number, line in enumerate(text.splitlines(), start=1):
+        header = _HEADER.match(line)
+        if header and "=" not in line.partition("]")[0]:
+            names = [part.strip().strip("\"'") for part in _parts(header.group(2))]
+            table = ()
+            for name in names:
+                table = (*table, name)
+                if table in counts and (name != names[-1] or header.group(1) == "["):
+                    table = (*table, counts[table])
+            if header.group(1) == "[[":
+                counts[table] = counts.get(table, -1) + 1
+                found.setdefault(table, number)
+                table = (*table, counts[table])
+            found.setdefault(table, number)
+            continue
+        key = _KEY.match(line)
+        if key:
+            found.setdefault((*table, key.group(1).strip("\"'")), number)
+    return found
+
+
+def _parts(dotted: str) -> list[str]:
+    return re.findall(r"\"[^\"]*\"|'[^']*'|[^.\s]+", dotted)
