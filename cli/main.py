@@ -20,6 +20,7 @@ from cli.commands import (
     report,
     review,
     score,
+    standards,
     validate,
     verify,
 )
@@ -57,6 +58,7 @@ for _module in (
     batch,
     film_setup,
     movements,
+    standards,
     validate,
     verify,
     limits,

@@ -25,6 +25,7 @@ class SetSummary:
     good: int
     no_rep: int
     too_close: int
+    only_counted: int
     cycle_s: tuple[float, ...]
     paused_s: float
     rest_s: float | None
@@ -33,7 +34,7 @@ class SetSummary:
     @property
     def attempts(self) -> int:
         """Reps tried, counted or not."""
-        return self.good + self.no_rep + self.too_close
+        return self.good + self.no_rep + self.too_close + self.only_counted
 
     @property
     def cycle_median_s(self) -> float | None:
@@ -68,6 +69,7 @@ def set_summaries(record: AuditRecord) -> list[SetSummary]:
                 good=_count(reps, "good"),
                 no_rep=_count(reps, "no-rep"),
                 too_close=_count(reps, "too close"),
+                only_counted=_count(reps, "only counted"),
                 cycle_s=tuple(rep.end_s - rep.start_s for rep in reps),
                 paused_s=sum(
                     pause.end_s - pause.start_s
@@ -105,7 +107,7 @@ def where_time_went(record: AuditRecord) -> list[TimeShare]:
 
 
 def flagged(record: AuditRecord) -> list[RepPart]:
-    """Give the reps a person should look at: no-reps and those too close to call."""
+    """Give the reps a person should look at: all that are not good."""
     return [rep for rep in record.reps if rep.verdict != "good"]
 
 

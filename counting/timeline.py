@@ -66,7 +66,7 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
         cycles = cycles_of(signals, movement)
         phases: list[tuple[PhaseSeen, ...]] = [()] * len(cycles)
     else:
-        signals = signals_of(track, upside_down=movement.base in ("hanging", "inverted"))
+        signals = signals_of(track, upside_down=movement.upside_down)
         driver = home_driver(signals, movement)
         attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
         cycles = [attempt.cycle for attempt in attempts]

@@ -21,7 +21,7 @@ def drop_line(audit: Path) -> Path | None:
         lines = _lines(table)
         kept = [line for line in lines if not _is_on(line, audit.absolute(), folder)]
         if len(kept) < len(lines):
-            write_whole(table, csv_text(FILMS_HEADING, kept[1:]))
+            write_whole(table, csv_text(lines[0], kept[1:]))
             return table
     return None
 
@@ -37,4 +37,5 @@ def _lines(table: Path) -> list[list[str]]:
             lines = list(csv.reader(stream))
     except (OSError, ValueError, csv.Error):
         return []
-    return lines if lines and tuple(lines[0]) == FILMS_HEADING else []
+    known = lines and set(lines[0]) <= set(FILMS_HEADING) and lines[0][0] == FILMS_HEADING[0]
+    return lines if known else []

@@ -24,6 +24,7 @@ FILMS_HEADING: Final = (
     "good",
     "no_rep",
     "too_close",
+    "only_counted",
     "lowest",
     "highest",
     "to_look_at",
@@ -42,7 +43,8 @@ class BatchRow:
     @property
     def undecided(self) -> int:
         """Reps that a human must call."""
-        return self.record.counts.too_close if self.record else 0
+        counts = self.record.counts if self.record else None
+        return counts.too_close + counts.only_counted if counts else 0
 
     @property
     def reasons(self) -> list[str]:
@@ -51,8 +53,10 @@ class BatchRow:
             return [f"failed: {self.error}"]
         record = self.record
         reasons = []
-        if self.undecided:
-            reasons.append(f"{self.undecided} too close to call")
+        if record.counts.too_close:
+            reasons.append(f"{record.counts.too_close} too close to call")
+        if record.counts.only_counted:
+            reasons.append(f"{record.counts.only_counted} only counted")
         if record.athlete.identity_breaks_s:
             times = some_times(record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
@@ -81,7 +85,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     """Print the table, those that need a human first, and a line that sums it up."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("film", overflow="fold")
-    for heading in ("good", "no-rep", "too close", "may stand"):
+    for heading in ("good", "no-rep", "too close", "only counted", "may stand"):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("to look at", overflow="fold")
     for row in by_need(rows):
@@ -95,7 +99,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     console.print()
     console.print(
         f"{len(rows)} films: {len(rows) - failed} audited, {failed} failed; "
-        f"{looked_at} to look at, {undecided} reps too close to call"
+        f"{looked_at} to look at, {undecided} reps too close to call or only counted"
     )
 
 
@@ -134,6 +138,7 @@ def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
                     "good": row.record.counts.good,
                     "no_rep": row.record.counts.no_rep,
                     "too_close": row.record.counts.too_close,
+                    "only_counted": row.record.counts.only_counted,
                     "lowest": row.record.counts.lowest,
                     "highest": row.record.counts.highest,
                 },
@@ -146,22 +151,26 @@ def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
 
 def _count_cells(row: BatchRow) -> list[str]:
     if row.record is None:
-        return [""] * 4
+        return [""] * 5
     counts = row.record.counts
     may_stand = (
         str(counts.lowest)
         if counts.lowest == counts.highest
         else f"{counts.lowest} to {counts.highest}"
     )
-    return [str(counts.good), str(counts.no_rep), str(counts.too_close), may_stand]
+    kinds = (counts.good, counts.no_rep, counts.too_close, counts.only_counted)
+    return [*map(str, kinds), may_stand]
 
 
 def _film_cells(row: BatchRow) -> tuple[str, ...]:
     counts = row.record.counts if row.record else None
     numbers = (
-        (counts.good, counts.no_rep, counts.too_close, counts.lowest, counts.highest)
+        (
+            *(counts.good, counts.no_rep, counts.too_close, counts.only_counted),
+            *(counts.lowest, counts.highest),
+        )
         if counts
-        else ("",) * 5
+        else ("",) * 6
     )
     return (shown(row.film.name), *map(str, numbers), "; ".join(row.reasons))
 

@@ -1,16 +1,19 @@
 """``repwitness validate``: how far the tool can be trusted, measured on labelled films."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from cli.errors import BAD_INPUT, UserError
+from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from counting.movements.types import Movement
     from counting.record.types import AuditRecord
     from counting.validation.accuracy import FilmAccuracy
     from counting.validation.labels import LabelledFilm
@@ -42,6 +45,10 @@ def validate(
             help="Folder of landmark files NAME.npz: count from them alone, without verdicts.",
         ),
     ] = None,
+    standards: Annotated[
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
+    ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON on standard output.")
     ] = False,
@@ -59,11 +66,14 @@ def validate(
         films = labelled_films(folder)
     except TruthError as error:
         raise UserError(str(error), BAD_INPUT) from error
+    known = movements_known(standards)
+    films = [replace(film, movement=_named(film.movement, known)) for film in films]
     judged: list[JudgedRep] = []
     if tracks is not None:
-        accuracies = _from_tracks(films, tracks)
+        accuracies = _from_tracks(films, tracks, known)
     else:
-        accuracies, judged = _from_films(films, lambda film: _audit(film, out))
+        own = tuple(standards or ())
+        accuracies, judged = _from_films(films, lambda film: _audit(film, out, own), known)
     if as_json:
         typer.echo(json.dumps(_figures(accuracies, judged), indent=1))
         return
@@ -72,7 +82,12 @@ def validate(
         typer.echo("\n" + verdict_report(judged))
 
 
-def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
+def _named(label: str, known: "dict[str, Movement]") -> str:
+    """Name of the movement that a label means, also by the user's own standards."""
+    return next((m.name for m in known.values() if label in (m.name, *m.labels)), label)
+
+
+def _audit(film: "LabelledFilm", out: Path, standards: tuple[Path, ...]) -> "AuditRecord":
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
     from cli.progress import film_progress
@@ -83,7 +98,7 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
                 film=film.film,
                 movement=film.movement,
                 workout=None,
-                standards=None,
+                standards=standards,
                 out=out / film.name,
             ),
             progress,
@@ -91,9 +106,10 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
 
 
 def _from_films(
-    films: "list[LabelledFilm]", audit: "Callable[[LabelledFilm], AuditRecord]"
+    films: "list[LabelledFilm]",
+    audit: "Callable[[LabelledFilm], AuditRecord]",
+    known: "dict[str, Movement]",
 ) -> "tuple[list[FilmAccuracy], list[JudgedRep]]":
-    from counting.movements.loader import find_movement
     from counting.validation.accuracy import film_accuracy
     from counting.validation.judged import found_in_record, judged_reps
 
@@ -101,12 +117,13 @@ def _from_films(
     for film in films:
         record = audit(film)
         accuracies.append(film_accuracy(film, found_in_record(record)))
-        judged += judged_reps(film, record, find_movement(film.movement))
+        judged += judged_reps(film, record, movement_asked(film.movement, known))
     return accuracies, judged
 
 
-def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccuracy]":
-    from counting.movements.loader import find_movement
+def _from_tracks(
+    films: "list[LabelledFilm]", tracks: Path, known: "dict[str, Movement]"
+) -> "list[FilmAccuracy]":
     from counting.timeline import find_reps
     from counting.validation.accuracy import Found, film_accuracy
     from vision.track import TrackError, load_track
@@ -118,7 +135,7 @@ def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccurac
             typer.echo(f"repwitness: no landmark file {file}, film left out", err=True)
             continue
         try:
-            timeline = find_reps(load_track(file), find_movement(film.movement))
+            timeline = find_reps(load_track(file), movement_asked(film.movement, known))
         except TrackError as error:
             raise UserError(str(error), BAD_INPUT) from error
         found = Found(

@@ -14,17 +14,11 @@ import numpy as np
 
 from counting.body.skeleton import FloatArray
 from counting.checks.phases import phase_rows
-from counting.movements.loader import find_movement
+from counting.movements.loader import find_movement, labelled_as
 from counting.movements.types import Check, Movement, Quantity
 from counting.quantities.scene import inner_angle_deg
 from counting.reps.types import Rep
 
-_MOVEMENT_OF: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-}
-_TURN_AT_TOP: Final = {"press", "deadlift", "pull_up", "c2b", "muscle_up"}
 _CRITERION: Final[dict[Quantity, tuple[str, ...]]] = {
     "hip crease above knee top": ("depth",),
     "knee angle": ("knee_ext",),
@@ -179,13 +173,14 @@ def load_labelled(folder: Path) -> LabelledFilm:
             name: np.asarray(frames["measures"][:, i], float) for i, name in enumerate(names)
         }
     kind = str(truth["movement"])
-    movement = find_movement(_MOVEMENT_OF.get(kind, kind))
+    movement = find_movement(labelled_as().get(kind, kind))
     reps = []
     for row in truth["reps"]:
-        turn = row["top"] if kind in _TURN_AT_TOP or "bottom" not in row else row["bottom"]
+        turns_high = movement.cycle is not None and movement.cycle.turn == "high"
+        turn = row["top"] if turns_high or "bottom" not in row else row["bottom"]
         moments = (row["start"], turn, row["end"])
-        indices = [int(np.argmin(np.abs(time_s - moment))) for moment in moments]
-        reps.append(Rep(row["rep"] + 1, movement.name, *indices, *moments))  # type: ignore[call-arg]
+        start, at, end = (int(np.argmin(np.abs(time_s - moment))) for moment in moments)
+        reps.append(Rep(row["rep"] + 1, movement.name, start, at, end, *moments))
     camera = truth["camera"]
     return LabelledFilm(
         name=folder.name,

@@ -20,7 +20,7 @@ from scipy.special import ndtr, ndtri
 
 from counting.decision.conformance import Risk
 
-RepState = Literal["good", "no-rep", "too close"]
+RepState = Literal["good", "no-rep", "too close", "only counted"]
 
 SHARED_ERROR: Final = 0.1
 """Share of variance that errors of two checks of one rep are taken to have in common.

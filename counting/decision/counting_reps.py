@@ -14,10 +14,10 @@ class CountOfReps:
 
     Attributes
     ----------
-    good, no_rep, too_close
+    good, no_rep, too_close, only_counted
         Numbers of verdicts.
     lowest, highest
-        Reps that stand if every one too close falls, and if every one stands.
+        Reps that stand if every one too close or only counted falls, and if every one stands.
     distribution
         ``distribution[k]`` is the probability that exactly k reps stand.
     """
@@ -25,6 +25,7 @@ class CountOfReps:
     good: int
     no_rep: int
     too_close: int
+    only_counted: int
     lowest: int
     highest: int
     distribution: tuple[float, ...]
@@ -72,11 +73,13 @@ def count_reps(
     if len(states) != len(probabilities):
         raise ValueError(f"{len(states)} verdicts but {len(probabilities)} probabilities")
     good, close = states.count("good"), states.count("too close")
+    counted = states.count("only counted")
     return CountOfReps(
         good=good,
-        no_rep=len(states) - good - close,
+        no_rep=len(states) - good - close - counted,
         too_close=close,
+        only_counted=counted,
         lowest=good,
-        highest=good + close,
+        highest=good + close + counted,
         distribution=tuple(float(p) for p in count_distribution(probabilities, shared)),
     )

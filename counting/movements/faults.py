@@ -7,17 +7,13 @@ import types
 import typing
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any, Final, Literal, get_args, get_origin
+from typing import Any, Literal, get_args, get_origin
 
 import msgspec
 
+from counting.movements.lines import Path, key_lines, line_of
 from counting.movements.meaning import contradictions
 from counting.movements.types import QUANTITY_UNITS, Movement
-
-Path = tuple[str | int, ...]
-
-_HEADER: Final = re.compile(r"^\s*(\[\[?)\s*([^\]]+?)\s*\]\]?")
-_KEY: Final = re.compile(r"""^\s*("[^"]*"|'[^']*'|[A-Za-z0-9_-]+)(?:\s*\.\s*[^=]+)?\s*=""")
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,13 +34,10 @@ def parse(text: str) -> tuple[Movement | None, list[Fault]]:
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         found = re.search(r"at line (\d+)", str(error))
         return None, [Fault(int(found.group(1)) if found else 0, f"not TOML ({error})")]
-    lines = _lines(text)
+    lines = key_lines(text)
 
     def fault(path: Path, words: str) -> Fault:
-        place = path
-        while place and place not in lines:
-            place = place[:-1]
-        return Fault(lines.get(place, 1), words)
+        return Fault(line_of(path, lines), words)
 
     faults = [fault(path, words) for path, words in _without_unit(document)]
     faults += [fault(path, words) for path, words in _struct(document, Movement, ())]
@@ -118,33 +111,3 @@ def _named(path: Path) -> str:
         else:
             said += ("." if said else "") + (f'"{step}"' if " " in step else step)
     return said
-
-
-def _lines(text: str) -> dict[Path, int]:
-    """Line of every table and key, counted from 1, as a reader finds them."""
-    found: dict[Path, int] = {}
-    counts: dict[Path, int] = {}
-    table: Path = ()
-    for number, line in enumerate(text.splitlines(), start=1):
-        header = _HEADER.match(line)
-        if header and "=" not in line.partition("]")[0]:
-            names = [part.strip().strip("\"'") for part in _parts(header.group(2))]
-            table = ()
-            for name in names:
-                table = (*table, name)
-                if table in counts and (name != names[-1] or header.group(1) == "["):
-                    table = (*table, counts[table])
-            if header.group(1) == "[[":
-                counts[table] = counts.get(table, -1) + 1
-                found.setdefault(table, number)
-                table = (*table, counts[table])
-            found.setdefault(table, number)
-            continue
-        key = _KEY.match(line)
-        if key:
-            found.setdefault((*table, key.group(1).strip("\"'")), number)
-    return found
-
-
-def _parts(dotted: str) -> list[str]:
-    return re.findall(r"\"[^\"]*\"|'[^']*'|[^.\s]+", dotted)

@@ -96,7 +96,9 @@ def standards_digest(standards: Sequence[Path]) -> str | None:
     StandardsError
         A file cannot be read.
     """
-    digests = sorted(hashlib.sha256(_content(file)).hexdigest() for file in standards_files(standards))
+    digests = sorted(
+        hashlib.sha256(_content(file)).hexdigest() for file in standards_files(standards)
+    )
     if len(digests) <= 1:
         return digests[0] if digests else None
     return hashlib.sha256("\n".join(digests).encode()).hexdigest()

@@ -5,6 +5,7 @@ from itertools import combinations
 from math import isfinite
 from typing import Final, get_args
 
+from counting.movements.lines import Path
 from counting.movements.names import slug
 from counting.movements.types import (
     QUANTITY_APPARATUS,
@@ -18,8 +19,7 @@ from counting.movements.types import (
     Range,
 )
 
-Place = tuple[str | int, ...]
-Found = Iterator[tuple[Place, str]]
+Found = Iterator[tuple[Path, str]]
 
 LARGEST_SWING: Final = 2.0
 _LARGEST_RANGE: Final = 2.5

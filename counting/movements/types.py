@@ -218,10 +218,14 @@ class Recognised(_Part, frozen=True, kw_only=True):
     falls_short_as
         Movements that an attempt looks like that falls short of this one: a no-rep, not another
         movement.
+    off_script
+        Whether it is looked for where a workout does not ask for it: only what labelled films show
+        to be told apart.
     """
 
     postures: dict[PostureName, int]
     falls_short_as: tuple[str, ...] = ()
+    off_script: bool = False
 
 
 class Load(_Part, frozen=True, kw_only=True):
@@ -292,6 +296,18 @@ class Movement(_Part, frozen=True, kw_only=True):
     def turn(self) -> int:
         """Which phase a repetition turns in: the one that says so, else the second."""
         return next((k for k, p in enumerate(self.phases) if p.part == "turn"), 1)
+
+    @property
+    def upside_down(self) -> bool:
+        """Whether its phases may turn the body upside down, or its feet up to its hands."""
+        return bool(self.phases) and self.base in ("hanging", "inverted")
+
+    @property
+    def driver_name(self) -> str:
+        """The signal that repetitions are drawn with."""
+        if self.cycle is not None:
+            return self.cycle.driver
+        return "shoulder height" if self.base == "hanging" else next(iter(self.phases[0].where))
 
     @property
     def still_share(self) -> float:

@@ -17,6 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
+from counting.movements.loader import labelled_as
 from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, Athletes
 from counting.pacing.attempt import Attempt, SeenRep, attempt_of
@@ -28,7 +29,6 @@ from counting.pacing.reservoir import FloatArray
 from counting.pacing.round_times import leave_one_round_out
 from counting.pacing.simulate import drawn_athlete, shown_attempt
 from counting.record.files import load_record
-from counting.validation.labels import MOVEMENT_ALIASES
 
 Sizes: TypeAlias = dict[str, tuple[int, ...]]
 
@@ -125,7 +125,7 @@ def labelled_attempt(path: Path) -> Attempt:
     truth = json.loads(path.read_text(encoding="utf-8"))
     reps = tuple(
         SeenRep(
-            movement=MOVEMENT_ALIASES.get(rep["movement"], rep["movement"]).replace("_", " "),
+            movement=labelled_as().get(rep["movement"], rep["movement"]),
             start_s=rep["start"],
             end_s=rep["end"],
             set_number=rep["set"],
@@ -134,8 +134,6 @@ def labelled_attempt(path: Path) -> Attempt:
         )
         for rep in truth["reps"]
     )
-    hyphened = {"pull up": "pull-up", "push up": "push-up"}
-    reps = tuple(replace(rep, movement=hyphened.get(rep.movement, rep.movement)) for rep in reps)
     return Attempt(reps, truth["blocks"][0]["start"])
 
 

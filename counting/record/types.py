@@ -16,8 +16,8 @@ Count = Annotated[int, Meta(ge=0)]
 Number = Annotated[int, Meta(ge=1)]
 Seconds = float
 
-RepVerdict = Literal["good", "no-rep", "too close"]
-CheckVerdict = Literal["met", "not met", "too close"]
+RepVerdict = Literal["good", "no-rep", "too close", "only counted"]
+CheckVerdict = Literal["met", "not met", "too close", "not judged"]
 BreakKind = Literal["at the bar", "bar down", "walked off", "standing"]
 
 
@@ -147,12 +147,17 @@ class CountProbability(_Part, frozen=True, kw_only=True):
     probability: Probability
 
 
-class CountsPart(_Part, frozen=True, kw_only=True):
-    """Counts of verdicts; the interval of reps that may stand; the probability of each count."""
+class CountsPart(_Part, frozen=True, kw_only=True, omit_defaults=True):
+    """Counts of verdicts; the interval of reps that may stand; the probability of each count.
+
+    ``only_counted`` are reps of which some part of the standard was not judged: between none and
+    all of them may stand.
+    """
 
     good: Count
     no_rep: Count
     too_close: Count
+    only_counted: Count = 0
     lowest: Count
     highest: Count
     distribution: list[CountProbability] = []

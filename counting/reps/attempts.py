@@ -58,7 +58,7 @@ class _Group:
 def _groups(
     found: Sequence[Segment], movement: Movement, samples: int, rate_hz: float
 ) -> list[_Group]:
-    """Attempts among the phases; one given up, or cut off by the film's end, is none."""
+    """Give the attempts among phases; one given up, or cut off by the film's end, is none."""
     homes = [index for index, segment in enumerate(found) if segment.phase == 0]
     groups = []
     for place, index in enumerate(homes):
@@ -168,7 +168,7 @@ def _level(home: FloatArray) -> float:
 
 
 def _stroke(outward: FloatArray, level: float, rate_hz: float) -> tuple[int, float]:
-    """Samples and seconds from the far end of a measure to the halt at home."""
+    """Measure samples and seconds from the far end of a measure to the halt at home."""
     whole = float(outward[0]) - level
     if whole <= 0.0:
         return 0, 0.0

@@ -89,9 +89,7 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
             own_s[k] = float(np.median(lasted))
     found = _most_likely(worth, _durations(own_s, _OWN_RHYTHM, rate_hz), way)
     last = signals.time_s.size
-    return [
-        replace(one, first=one.first * step, end=min(one.end * step, last)) for one in found
-    ]
+    return [replace(one, first=one.first * step, end=min(one.end * step, last)) for one in found]
 
 
 def _worth(signals: Signals, phase: Phase) -> FloatArray:

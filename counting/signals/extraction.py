@@ -28,9 +28,7 @@ _SPIKE_STATURES: Final = 0.12
 _HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
 
 
-def signals_of(
-    track: PoseTrack, *, upright: bool = False, upside_down: bool = False
-) -> Signals:
+def signals_of(track: PoseTrack, *, upright: bool = False, upside_down: bool = False) -> Signals:
     """Turn landmarks into signals.
 
     Steadies the picture, drops poses that cannot be this body, takes each part's position weighed

@@ -193,6 +193,7 @@ def _limit(criterion: str, labels: _Truth) -> float:
     known = CRITERIA[criterion]
     key = known.limit_key
     if key == "chest_down_cm":
-        floor = "pushup" if slug(labels.movement or "") == "push_up" else "burpee"
-        key = f"{floor}_chest_cm"
+        name = _movement_name(labels.movement or "")
+        planks = {movement.name for movement in built_in_movements() if movement.base == "floor"}
+        key = "pushup_chest_cm" if name in planks else "burpee_chest_cm"
     return known.limit if key is None else labels.standard.get(key, known.limit)

@@ -95,7 +95,7 @@ def verdict_figures(reps: Sequence[JudgedRep]) -> VerdictFigures:
     wide = [r for r in reps if r.beyond(WIDE_MARGIN) and r.view_suits]
     readable = [c for r in reps for c in r.checks if math.isfinite(c.value)]
     covered = [c for c in readable if abs(c.value - c.true_value) <= 1.96 * c.uncertainty]
-    definite = [r for r in reps if r.verdict != "too close"]
+    definite = [r for r in reps if r.verdict in ("good", "no-rep")]
     table = np.zeros((2, 2))
     for rep in definite:
         table[int(rep.truly_good), int(rep.verdict == "good")] += 1
@@ -148,7 +148,7 @@ def _overall(f: VerdictFigures) -> str:
 
 
 def _by_movement(reps: Sequence[JudgedRep]) -> str:
-    lines = ["Truth against verdict (good: good/close/no-rep; bad: good/close/no-rep)"]
+    lines = ["Truth against verdict (good and bad reps: called good/close/only counted/no-rep)"]
     for movement in sorted({r.movement for r in reps}):
         cells = []
         for truth in (True, False):
@@ -156,7 +156,7 @@ def _by_movement(reps: Sequence[JudgedRep]) -> str:
             cells.append(
                 "/".join(
                     str(sum(r.verdict == v for r in chosen))
-                    for v in ("good", "too close", "no-rep")
+                    for v in ("good", "too close", "only counted", "no-rep")
                 )
             )
         lines.append(f"  {movement:<24}{cells[0]:>14}{cells[1]:>14}")

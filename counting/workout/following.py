@@ -41,15 +41,6 @@ SEEN_WELL: Final = 0.95
 
 MOST_DOUBTS: Final = 8
 
-PARTS_OF: Final[dict[str, frozenset[str]]] = {
-    "bar muscle-up": frozenset({"pull-up", "chest-to-bar pull-up"}),
-    "chest-to-bar pull-up": frozenset({"pull-up"}),
-    "pull-up": frozenset({"chest-to-bar pull-up"}),
-    "thruster": frozenset({"front squat", "strict press"}),
-    "burpee": frozenset({"push-up"}),
-}
-"""An attempt that falls short of a movement looks like these: a no-rep, not off the script."""
-
 
 @dataclass(frozen=True, slots=True)
 class FollowedRep:
@@ -73,6 +64,8 @@ class Following:
         What the athlete was seen doing, for the start position.
     rounds_without_end
         How far a block that repeats until time is up was written out.
+    on_the_bar
+        Names of the movements that are done on the pull-up bar.
     """
 
     stretches: tuple[Stretch, ...]
@@ -80,6 +73,7 @@ class Following:
     tracks: dict[str, PoseTrack]
     postures: PostureTrack
     rounds_without_end: int
+    on_the_bar: frozenset[str] = frozenset()
 
 
 def follow(
@@ -110,17 +104,24 @@ def follow(
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    postures = postures_of(track, signals_of(track))
-    if not_before_s is not None:
-        early = postures.time_s < not_before_s - MARGIN_S
-        postures = replace(postures, posture=np.where(early, int(Posture.UNSEEN), postures.posture))
     rounds_without_end = _rounds_worth(track, workout)
     slots = script(workout, rounds_without_end)
     all_runs = runs(workout, slots)
     asked = {run.movement for run in all_runs}
-    parts = frozenset[str]().union(*(PARTS_OF.get(name, frozenset()) for name in asked))
-    mixtures = {name: mixture_of(movement) for name, movement in movements.items()}
-    others = [name for name in movements if name not in parts - asked]
+    upside_down = any(movements[name].upside_down for name in asked)
+    signals = signals_of(track, upside_down=upside_down)
+    postures = postures_of(track, signals, upside_down=upside_down)
+    if not_before_s is not None:
+        early = postures.time_s < not_before_s - MARGIN_S
+        postures = replace(postures, posture=np.where(early, int(Posture.UNSEEN), postures.posture))
+    told = {name: one.recognised for name, one in movements.items() if one.recognised is not None}
+    parts = {part for name in asked & told.keys() for part in told[name].falls_short_as}
+    others = [
+        name
+        for name in movements
+        if name in asked or (name in told and told[name].off_script and name not in parts)
+    ]
+    mixtures = {name: mixture_of(movements[name]) for name in others}
 
     def way_without(ruled_out: Sequence[Stretch]) -> Way:
         return most_likely_way(postures, all_runs, mixtures, others, ruled_out)
@@ -142,7 +143,14 @@ def follow(
             best, best_score = last, score
     if last is not best:
         best = _attempted(track, best.way, movements, find_reps)
-    return Following(best.way.stretches, best.reps, best.tracks, postures, rounds_without_end)
+    return Following(
+        best.way.stretches,
+        best.reps,
+        best.tracks,
+        postures,
+        rounds_without_end,
+        frozenset(name for name, movement in movements.items() if movement.base == "hanging"),
+    )
 
 
 @dataclass(frozen=True, slots=True)

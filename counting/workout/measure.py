@@ -16,6 +16,7 @@ from typing import Any, Final
 import numpy as np
 import numpy.typing as npt
 
+from counting.movements.loader import labelled_as
 from counting.record.files import load_record
 from counting.record.types import AuditRecord
 from counting.workout.record import SplitPart, WorkoutPart, workout_part
@@ -25,13 +26,6 @@ from counting.workout.whole import LONGEST_ENDLESS_ROUNDS
 
 FloatArray = npt.NDArray[np.float64]
 
-_LONG_NAMES: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-    "push_up": "push-up",
-    "pull_up": "pull-up",
-}
 _COMPLETE: Final[dict[str, tuple[tuple[str, float], ...]]] = {
     "air_squat": (("knee", 165.0), ("hip", 165.0)),
     "front_squat": (("knee", 165.0), ("hip", 165.0)),
@@ -253,7 +247,7 @@ def workout_file(truth: dict[str, Any], missing_reps: str = "deducted") -> str:
             lines.append(f"rest_after_s = {block['rest_after_s']}")
         for station in block["stations"]:
             name = station["movement"]
-            movement = _LONG_NAMES.get(name, name.replace("_", " "))
+            movement = labelled_as().get(name, name.replace("_", " "))
             lines += ["", "[[blocks.stations]]", f'movement = "{movement}"']
             lines.append(f"reps = {sum(station['sets'])}")
     return "\n".join(lines) + "\n"

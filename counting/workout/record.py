@@ -130,6 +130,7 @@ class StationPart(_Part, frozen=True, kw_only=True):
     good: Count
     no_rep: Count
     too_close: Count
+    only_counted: Count = 0
     reps: list[Number]
     start_s: Seconds
     end_s: Seconds

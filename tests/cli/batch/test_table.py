@@ -12,7 +12,7 @@ from cli.batch.table import BatchRow, by_need, print_rows, summary_document, wri
 from counting.record.types import AthletePart, AuditRecord
 from tests.cli.batch.fakes import record
 
-REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=None, out=Path())
+REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=(), out=Path())
 
 
 def row(name: str, made: AuditRecord | None, error: str | None = None) -> BatchRow:
