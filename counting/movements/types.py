@@ -49,7 +49,7 @@ Measure = Literal[
 ]
 """What can be said of body and hands in a phase: a height over another, in statures.
 
-The floor is where the feet usually are in the picture.
+The floor is where the feet are in the picture when they are low.
 """
 
 Hands = Literal["free", "at the shoulders", "overhead", "low"]
@@ -77,7 +77,6 @@ Quantity = Literal[
     "knees above elbows",
     "knee above floor",
     "head above floor",
-    "hips above knees",
 ]
 
 QUANTITY_UNITS: Final[dict[Quantity, Unit]] = {
