@@ -15,7 +15,7 @@ from scipy.special import ndtr
 
 from counting.body.kept import KeptFits
 from counting.checks.judge import judge
-from counting.checks.table import CalibrationTable, covered, packaged_table, view_name
+from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Risk, decide
 from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
@@ -96,8 +96,6 @@ def judged_views(
     check: Check, movement: Movement, table: CalibrationTable | None = None
 ) -> list[str]:
     """Names of the views from which a check is judged, none where it is only counted."""
-    from counting.checks.table import VIEWS
-
     part = movement.part_of(check)
     if part is None or why_not_judged(check, movement) is not None:
         return []
@@ -144,7 +142,8 @@ def judge_or_count(
         _completed(verdict, rep, movement, reasons, risk)
         for verdict, rep in zip(found.verdicts, reps, strict=True)
     )
-    return replace(found, verdicts=verdicts)
+    by_eye = [f"not judged, for an eye beside the athlete: {words}" for words in movement.by_eye]
+    return replace(found, verdicts=verdicts, notes=(*found.notes, *(by_eye if reps else ())))
 
 
 def _hidden_from(
@@ -183,7 +182,7 @@ def _completed(
     probability = verdict.probability_good * min(
         [phase.probability_met for phase in phases], default=1.0
     )
-    if open_checks or not movement.checks:
+    if not movement.checks or any(check.name not in judged for check in open_checks):
         probability *= UNDECIDED
     state, reason = verdict.verdict, verdict.reason
     missed = next((phase for phase in phases if phase.verdict == "not met"), None)

@@ -1,6 +1,6 @@
 """From a film's phases to attempts: where each begins, turns and ends, and how far it went."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -181,32 +181,58 @@ def _phase_seen(
     signals: Signals, phase: Phase, segment: Segment | None, attempt: slice
 ) -> PhaseSeen:
     if segment is None:
-        asked = phase.where
-        rows = attempt
-        first_s = last_s = None
-    else:
-        asked = phase.reach
-        about = round(_ABOUT_S * signals.rate_hz)
-        rows = slice(max(0, segment.first - about), segment.end + about)
-        first_s = float(signals.time_s[segment.first])
-        last_s = float(signals.time_s[segment.end - 1])
-    extents = [
-        extent
-        for measure, span in asked.items()
-        for extent in _extents(signals, measure, span, rows)
-    ]
-    return PhaseSeen(phase.name, first_s, last_s, tuple(extents))
-
-
-def _extents(signals: Signals, measure: Measure, span: Range, rows: slice) -> list[Extent]:
-    values = MEASURES[measure](signals)[rows]
-    known = np.sort(values[np.isfinite(values)])
-    if not known.size:
-        return []
-    nth = min(max(1, round(_STEADY_S * signals.rate_hz)), known.size)
+        return PhaseSeen(phase.name, None, None, _nearest(signals, phase, attempt))
+    about = round(_ABOUT_S * signals.rate_hz)
+    rows = slice(max(0, segment.first - about), segment.end + about)
     found = []
-    if span.above is not None:
-        found.append(Extent(measure, float(known[-nth]), span.above, at_least=True))
-    if span.below is not None:
-        found.append(Extent(measure, float(known[nth - 1]), span.below, at_least=False))
-    return found
+    for measure, asked, at_least in _sides(phase.reach):
+        value = _steadily(_margin(signals, measure, asked, at_least, rows), signals.rate_hz)[1]
+        if np.isfinite(value):
+            found.append(Extent(measure, asked + value * (1 if at_least else -1), asked, at_least))
+    return PhaseSeen(
+        phase.name,
+        first_s=float(signals.time_s[segment.first]),
+        last_s=float(signals.time_s[segment.end - 1]),
+        extents=tuple(found),
+    )
+
+
+def _nearest(signals: Signals, phase: Phase, attempt: slice) -> tuple[Extent, ...]:
+    """Give how near an attempt came to a phase that it left out: the range it missed by most.
+
+    At the moment when all of the phase was nearest to being true at once.
+    """
+    sides = _sides(phase.where)
+    margins = np.stack([_margin(signals, *side, attempt) for side in sides])
+    index, value = _steadily(margins.min(axis=0), signals.rate_hz)
+    if not np.isfinite(value):
+        return ()
+    worst = int(np.argmin(margins[:, index]))
+    measure, asked, at_least = sides[worst]
+    reached = asked + float(margins[worst, index]) * (1 if at_least else -1)
+    return (Extent(measure, reached, asked, at_least),)
+
+
+def _sides(ranges: Mapping[Measure, Range]) -> list[tuple[Measure, float, bool]]:
+    """Each border of some ranges: measure, level, and whether it has to be above."""
+    borders = [(m, span.above, True) for m, span in ranges.items()]
+    borders += [(m, span.below, False) for m, span in ranges.items()]
+    return [(m, level, at_least) for m, level, at_least in borders if level is not None]
+
+
+def _margin(
+    signals: Signals, measure: Measure, asked: float, at_least: bool, rows: slice
+) -> FloatArray:
+    """How far a measure is on the side of a border that is asked, NaN where unseen."""
+    values = MEASURES[measure](signals)[rows]
+    return values - asked if at_least else asked - values
+
+
+def _steadily(values: FloatArray, rate_hz: float) -> tuple[int, float]:
+    """Place and size of the largest value that is no single one; NaN where nothing was seen."""
+    known = np.flatnonzero(np.isfinite(values))
+    if not known.size:
+        return 0, float("nan")
+    order = known[np.argsort(values[known])]
+    place = int(order[-min(max(1, round(_STEADY_S * rate_hz)), order.size)])
+    return place, float(values[place])

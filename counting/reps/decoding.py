@@ -95,10 +95,12 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
 def _worth(signals: Signals, phase: Phase) -> FloatArray:
     """(M,) log likelihood of each sample in a phase, over that of being on the way."""
     total = np.full(signals.time_s.shape, TRUE_AT_ALL)
+    seen = np.zeros(total.shape, dtype=bool)
     for measure, span in phase.where.items():
         values = MEASURES[measure](signals)
-        total += np.where(np.isfinite(values), _log_within(values, span), _UNSEEN)
-    seen = np.any([np.isfinite(MEASURES[name](signals)) for name in phase.where], axis=0)
+        known = np.isfinite(values)
+        total += np.where(known, _log_within(np.where(known, values, 0.0), span), _UNSEEN)
+        seen |= known
     return np.where(seen, np.maximum(total, _LEAST), 0.0)
 
 
