@@ -1,4 +1,4 @@
-"""The phases of a movement as a row of figures seen from the side, as its standard describes them."""
+"""The phases of a movement as a row of figures, as its standard describes them."""
 
 import math
 from typing import Final
@@ -30,8 +30,8 @@ _LENGTHS: Final = {
 }
 """Shares of stature (Drillis and Contini 1966, in Winter 2009, fig. 4.1); the head by eye."""
 
-_AHEAD: Final = {("ankle", "knee"): 1, ("knee", "hip"): -1, ("hip", "shoulder"): 1,
-                 ("shoulder", "head"): 1, ("shoulder", "elbow"): 1, ("elbow", "wrist"): 1}  # fmt: skip
+_AHEAD: Final = {limb: -1 if limb == ("knee", "hip") else 1 for limb in _LENGTHS}
+"""To which side each limb leans where it is not upright."""
 
 _STANDING: Final = {
     "ankle": 0.04, "knee": 0.285, "hip": 0.53, "shoulder": 0.815, "head": 0.94, "elbow": 0.64,

@@ -18,10 +18,7 @@ from counting.movements.types import QUANTITY_UNITS, Movement
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that is wrong with a file.
-
-    ``line`` counts from 1 and is 0 where no line can be named.
-    """
+    """One thing that is wrong with a file; ``line`` counts from 1."""
 
     line: int
     words: str
@@ -33,7 +30,8 @@ def parse(text: str) -> tuple[Movement | None, list[Fault]]:
         document = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         found = re.search(r"at line (\d+)", str(error))
-        return None, [Fault(int(found.group(1)) if found else 0, f"not TOML ({error})")]
+        line = int(found.group(1)) if found else len(text.splitlines())
+        return None, [Fault(line, f"not TOML ({error})")]
     lines = key_lines(text)
 
     def fault(path: Path, words: str) -> Fault:

@@ -218,7 +218,7 @@ def _plates_clues(scene: Scene) -> Clues:
 
 
 def _feet_bar_clues(scene: Scene) -> Clues:
-    """Feet below the hands on the bar, in the fitted body and in the picture: 0 where they touch."""
+    """Take how far the feet are below the hands on the bar, 0 where they touch it."""
     toes = np.maximum(
         scene.picture_cm[:, Landmark.LEFT_FOOT_INDEX, 1],
         scene.picture_cm[:, Landmark.RIGHT_FOOT_INDEX, 1],

@@ -40,8 +40,12 @@ unit = "cm"
 """
 
 
-def test_the_ten_movements_of_the_trade_are_built_in():
-    assert [movement.name for movement in built_in_movements()] == [
+def test_the_movements_of_the_trade_are_built_in():
+    """The ten of the first labelled films, and what qualifiers hold besides (common practice)."""
+    names = {movement.name for movement in built_in_movements()}
+    assert len(names) == 41
+    filmed = {m.name for m in built_in_movements() if m.recognised and m.recognised.off_script}
+    assert sorted(filmed) == [
         "air squat",
         "bar muscle-up",
         "burpee",
@@ -58,7 +62,7 @@ def test_the_ten_movements_of_the_trade_are_built_in():
 @pytest.mark.parametrize("movement", built_in_movements(), ids=lambda movement: movement.name)
 def test_every_built_in_standard_says_in_words_what_it_checks(movement):
     assert movement.words.strip()
-    assert movement.checks
+    assert movement.checks or movement.by_eye
     assert all(check.words for check in movement.checks)
     assert (STANDARDS / f"{slug(movement.name)}.toml").exists()
 
