@@ -4,7 +4,6 @@ from dataclasses import replace
 from typing import Final
 
 import numpy as np
-from scipy import ndimage
 
 from counting.signals.body import PARTS, SEGMENT_SHARES, plausible, steadied_px
 from counting.signals.types import Signals
@@ -24,6 +23,8 @@ def apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
     In any posture some segment lies across the line of sight: the second longest of all, each over
     its share of stature, gives the size at a time, and a high percentile over 6 s steadies it.
     """
+    from scipy import ndimage  # slow to load, and films of one cycle need none of it
+
     points = steadied_px(track)
     points[track.filled | ~plausible(points, signals.stature_px)] = np.nan
     lengths = np.array(
