@@ -93,7 +93,10 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
 
 
 def _worth(signals: Signals, phase: Phase) -> FloatArray:
-    """(M,) log likelihood of each sample in a phase, over that of being on the way."""
+    """(M,) log likelihood of each sample in a phase, over that of being on the way.
+
+    Nobody is in a phase where nothing of it was seen for longer than signals are bridged.
+    """
     total = np.full(signals.time_s.shape, TRUE_AT_ALL)
     seen = np.zeros(total.shape, dtype=bool)
     for measure, span in phase.where.items():
@@ -101,7 +104,7 @@ def _worth(signals: Signals, phase: Phase) -> FloatArray:
         known = np.isfinite(values)
         total += np.where(known, _log_within(np.where(known, values, 0.0), span), _UNSEEN)
         seen |= known
-    return np.where(seen, np.maximum(total, _LEAST), 0.0)
+    return np.where(seen, np.maximum(total, _LEAST), _LEAST)
 
 
 def _log_within(values: FloatArray, span: Range) -> FloatArray:

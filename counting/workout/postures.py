@@ -71,6 +71,8 @@ _UPSIDE_DOWN: Final = -0.25
 _HEAD_DOWN: Final = -0.12
 _FEET_NEAR_HANDS: Final = -0.5
 """Feet below the hands: in the hang they are a whole stature lower."""
+_FEET_OVER_HIPS: Final = -0.03
+"""Hips below the feet: whoever lies down with the arms stretched out has them level."""
 _OFF_FLOOR: Final = 0.13
 _FEET_OFF_FLOOR: Final = 0.35
 """Feet over their usual place: nobody stands there. Walking three metres away from a camera at
@@ -151,8 +153,8 @@ def postures_of(track: PoseTrack, signals: Signals, *, upside_down: bool = False
     posture[off_floor & moving & chest] = int(Posture.PULLING_TO_THE_CHEST)
     posture[off_floor & (raised > _IN_SUPPORT)] = int(Posture.ABOVE_THE_BAR)
     if upside_down:
-        feet_up = (hands > 0) & ((signals.ankle - signals.wrist) / size > _FEET_NEAR_HANDS)
-        posture[feet_up] = int(Posture.FEET_UP)
+        near = (signals.ankle - signals.wrist) / size > _FEET_NEAR_HANDS
+        posture[near & (hands > 0) & (hip < _FEET_OVER_HIPS)] = int(Posture.FEET_UP)
         posture[(trunk < _HEAD_DOWN) & (hip < 0)] = int(Posture.INVERTED)
     return PostureTrack(
         time_s=signals.time_s[::step],

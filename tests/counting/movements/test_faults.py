@@ -71,7 +71,7 @@ def test_each_fault_names_its_own_line():
         ("usual_s = 0.7", "usual_s = 0.0", "expected seconds above 0"),
         ('main = "squat"', 'main = "press"', 'load.main is "press", expected one of'),
         ("[[phases]]", '[cycle]\ndriver = "hip height"\nturn = "low"\n\n[[phases]]', "either by"),
-        ("hinged = 14", "hinged = 64", "add up to 146 hundredths"),
+        ("hinged = 8", "hinged = 64", "add up to 153 hundredths"),
         ("limit = 165.0", "limit = 190.0", "190 deg, expected 0 to 180"),
     ],
 )
