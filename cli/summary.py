@@ -111,6 +111,36 @@ def flagged(record: AuditRecord) -> list[RepPart]:
     return [rep for rep in record.reps if rep.verdict != "good"]
 
 
+def to_explain(record: AuditRecord) -> list[RepPart]:
+    """Give the flagged reps that each need words of their own.
+
+    Reps that are only counted have a reason in common, which `counted_sentences` says once; those
+    among them that came near to missing something are told one by one.
+    """
+    return [
+        rep
+        for rep in flagged(record)
+        if rep.verdict != "only counted"
+        or any(check.verdict in ("too close", "not met") for check in rep.checks)
+    ]
+
+
+def counted_sentences(record: AuditRecord) -> list[str]:
+    """Say once for each movement how many reps were only counted, and why."""
+    reasons: dict[tuple[str, str], int] = {}
+    for rep in record.reps:
+        if rep.verdict == "only counted":
+            open_checks = [check for check in rep.checks if check.verdict == "not judged"]
+            whys = [f"{check.name} {check.reason}" for check in open_checks]
+            why = "; ".join(whys) or "its standard holds no check"
+            reasons[rep.movement, why] = reasons.get((rep.movement, why), 0) + 1
+    return [
+        f"{movement}: {count} rep{'s' if count > 1 else ''} only counted, "
+        f"for a person to call: {why}"
+        for (movement, why), count in reasons.items()
+    ]
+
+
 def movements(record: AuditRecord) -> list[str]:
     """Name the movements of a record, in the order they first appear."""
     if record.movement:

@@ -8,6 +8,7 @@ from counting.movements.types import Movement
 from counting.reps.attempts import attempts_of, home_driver
 from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
+from counting.reps.measures import MEASURES
 from counting.reps.segmentation import Cycle, cycles_of
 from counting.reps.types import PhaseSeen, Rep
 from counting.sets.grouping import group
@@ -29,7 +30,8 @@ class Timeline:
     signals
         What the segmentation saw.
     driver
-        (M,) the driving signal in statures on ``signals.time_s``, NaN where unseen.
+        (M,) the driving signal, or the measure that says most of the turn, in statures on
+        ``signals.time_s``, NaN where unseen.
     reps, sets, breaks, pauses
         Each in film order; repetitions are listed whether or not they will stand.
     """
@@ -62,12 +64,13 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
     if movement.cycle is not None:
         upright = movement.base != "floor" and movement.cycle.feet == "planted"
         signals = signals_of(track, upright=upright)
-        driver = driver_of(signals, movement.cycle.driver)
+        drawn = driver = driver_of(signals, movement.cycle.driver)
         cycles = cycles_of(signals, movement)
         phases: list[tuple[PhaseSeen, ...]] = [()] * len(cycles)
     else:
         signals = signals_of(track, upside_down=movement.upside_down)
         driver = home_driver(signals, movement)
+        drawn = MEASURES[next(iter(movement.phases[movement.turn].where))](signals)
         attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
         cycles = [attempt.cycle for attempt in attempts]
         phases = [attempt.phases for attempt in attempts]
@@ -80,7 +83,7 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
     return Timeline(
         movement=movement,
         signals=signals,
-        driver=driver,
+        driver=drawn,
         reps=reps,
         sets=grouped.sets,
         breaks=grouped.breaks,

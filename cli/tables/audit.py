@@ -4,7 +4,14 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
+from cli.summary import (
+    counted_sentences,
+    decision_s,
+    movement_words,
+    movements,
+    set_summaries,
+    to_explain,
+)
 from cli.tables.sparkline import sparkline
 from cli.wording import (
     COVERAGE_95,
@@ -44,7 +51,7 @@ def print_audit(record: AuditRecord, console: Console | None = None) -> None:
     if record.sets:
         out.print()
         out.print(_sets_table(record, out))
-    calls = flagged(record)
+    calls = to_explain(record)
     if calls:
         out.print()
         out.print(_calls_table(calls))
@@ -52,9 +59,10 @@ def print_audit(record: AuditRecord, console: Console | None = None) -> None:
     if record.pauses:
         out.print()
         out.print(_pauses_table(record))
-    if record.warnings or record.film_notes:
+    notes = [*record.warnings, *counted_sentences(record), *record.film_notes]
+    if notes:
         out.print()
-        for sentence in [*record.warnings, *record.film_notes]:
+        for sentence in notes:
             out.print(Text.assemble(("note  ", "bold"), sentence))
     out.print()
     out.print(count_line(record.counts))

@@ -306,7 +306,7 @@ class Movement(_Part, frozen=True, kw_only=True):
         """The signal that repetitions are drawn with."""
         if self.cycle is not None:
             return self.cycle.driver
-        return "shoulder height" if self.base == "hanging" else next(iter(self.phases[0].where))
+        return next(iter(self.phases[self.turn].where))
 
     @property
     def still_share(self) -> float:

@@ -14,6 +14,7 @@ import numpy as np
 from counting.movements.types import Movement
 from counting.record.types import BreakKind
 from counting.reps.evidence import HALF_ARM, SEEN, around, steps_taken
+from counting.reps.measures import MEASURES
 from counting.reps.segmentation import Cycle
 from counting.reps.types import Rep
 from counting.sets.types import Break, Pause, RepSet
@@ -36,6 +37,9 @@ _DROPPED: Final = 0.1
 """Off the bar the shoulders are lower than in the hang by at least this share of stature."""
 
 _LEFT_HOME: Final = 0.6
+_HOME_SLACK: Final = 0.05
+_MOSTLY_AT_HOME: Final = 0.9
+"""Share of a gap for which a bar in the hands is where the home position has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +124,8 @@ def _let_go(
     gap_s = after.start_s - before.end_s
     by_rhythm = movement.apparatus == "none" and movement.base == "standing"
     if by_rhythm or (movement.phases and movement.base != "hanging"):
-        return gap_s > rhythm.longest_still_s
+        waits = movement.apparatus == "barbell" and _at_home(signals, movement, gap)
+        return gap_s > rhythm.longest_still_s and not waits
     unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
     if _lasts(signals, _off(signals, movement, driver, pair, gap)):
         return True
@@ -132,6 +137,19 @@ def _let_go(
             return True
     seen = np.mean(signals.wrist_seen[gap] > SEEN) > 0.5 if last > first else True
     return unseen_too_long and not seen
+
+
+def _at_home(signals: Signals, movement: Movement, gap: slice) -> bool:
+    """Whether the home position of a movement of phases was kept through a gap."""
+    kept = []
+    for measure, span in movement.phases[0].where.items():
+        values = MEASURES[measure](signals)[gap]
+        values = values[np.isfinite(values)]
+        if span.above is not None:
+            kept.append(values > span.above - _HOME_SLACK)
+        if span.below is not None:
+            kept.append(values < span.below + _HOME_SLACK)
+    return all(part.size and part.mean() >= _MOSTLY_AT_HOME for part in kept)
 
 
 def _off(
