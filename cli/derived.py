@@ -29,7 +29,7 @@ DERIVED_FILES: Final = (
     "asked.json",
     ".repwitness-*.part*",
 )
-BATCH_FILES: Final = ("films.csv", "failures.csv", ".lock")
+BATCH_FILES: Final = ("films.csv", "failures.csv", "left_out.csv", ".lock")
 _SIGNS: Final = ("audit.json", "landmarks-*.npz", "asked.json", ".repwitness-*.part*")
 
 

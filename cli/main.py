@@ -2,7 +2,7 @@
 
 import os
 import sys
-from typing import Final
+from typing import Annotated, Final
 
 import typer
 
@@ -25,6 +25,7 @@ from cli.commands import (
     verify,
 )
 from cli.errors import BAD_INPUT, UserError
+from cli.terminal import plain_streams
 
 CAUTIONS: Final = (
     "Repwitness advises; the event's judges and its rulebook decide. Train within your means: "
@@ -67,21 +68,47 @@ for _module in (
     _module.register(app)
 
 
+def _say_version(asked: bool) -> None:
+    if asked:
+        from cli.versions import tool_version
+
+        typer.echo(f"repwitness {tool_version()}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options_of_all(
+    _version: Annotated[
+        bool,
+        typer.Option(
+            "--version", help="Print the version and leave.", callback=_say_version, is_eager=True
+        ),
+    ] = False,
+) -> None:
+    """Options of the program itself, before any command's."""
+
+
 def run() -> None:
     """Run the command line; the exit status is 0, 2 (wrong usage), 3 (bad input) or 130."""
     # Matrices here are small: threads inside linear algebra cost ten times what they save.
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    with plain_streams():
+        _run()
+
+
+def _run() -> None:
     try:
         app()
     except UserError as error:
         # A film may have a line break in its name; the error stays one line.
         typer.echo(f"repwitness: {error}".replace("\n", "\\n"), err=True)
         sys.exit(error.exit_status)
-    except KeyboardInterrupt:
-        typer.echo("repwitness: stopped; run the same command again to go on", err=True)
-        sys.exit(INTERRUPTED)
+    except SystemExit as end:
+        if end.code == INTERRUPTED:
+            typer.echo("repwitness: stopped; run the same command again to go on", err=True)
+        raise
     except ImportError as error:
-        missing = _missing_system_library(str(error))
+        missing = _missing_from_the_system(error)
         if missing is None:
             raise
         typer.echo(f"repwitness: {missing}", err=True)
@@ -97,8 +124,17 @@ _SYSTEM_LIBRARIES: Final = {
 }
 
 
-def _missing_system_library(message: str) -> str | None:
-    """Name the Debian package to install where an import failed for want of a shared library."""
+_POSIX_MODULES: Final = frozenset({"fcntl", "resource"})
+
+
+def _missing_from_the_system(error: ImportError) -> str | None:
+    """Say what to do where an import failed for want of a shared library or of POSIX."""
+    if error.name in _POSIX_MODULES:
+        return (
+            "runs on Linux, and other POSIX systems such as macOS are worth a try; on Windows "
+            "install it in the Windows Subsystem for Linux"
+        )
+    message = str(error)
     for library, package in _SYSTEM_LIBRARIES.items():
         if library in message:
             return (

@@ -1,5 +1,7 @@
 """A marked film: pose, counter, calls with their reason and the clock drawn on every picture."""
 
+import math
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -8,6 +10,7 @@ from cli.audit.opening import Audit, audit_track, checked_film
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.summary import decision_s
 from cli.wording import deciding_checks, limit, measured, seconds
+from counting.record.seal import stamp
 from counting.record.types import AuditRecord, RepPart
 from vision.cores import core_count
 
@@ -37,7 +40,7 @@ def mark_film(
 
     film = checked_film(path, audit)
     track = audit_track(audit)
-    captions = captions_of(audit.record)
+    captions = captions_of(audit.record, audit.doubt)
     targets = _targets(audit, out, reps, film)
     for target, stretch in targets:
         with film_progress() as progress:
@@ -45,13 +48,16 @@ def mark_film(
     return [target for target, _ in targets]
 
 
-def captions_of(record: AuditRecord) -> "Captions":
-    """Turn a record into the texts that a marked film shows."""
+def captions_of(record: AuditRecord, doubt: str | None = None) -> "Captions":
+    """Turn a record into the texts that a marked film shows.
+
+    What the seal tells against the record, ``doubt``, stands on every picture.
+    """
     from vision.marking.captions import Captions
 
     return Captions(
         calls=_calls(record),
-        stages=_stages(record),
+        stages=_stages(record, doubt),
         clock_zero_s=record.start_s or 0.0,
         duration_s=record.film.duration_s,
     )
@@ -96,7 +102,7 @@ def _calls(record: AuditRecord) -> "list[Call]":
     return calls
 
 
-def _stages(record: AuditRecord) -> "list[Stage]":
+def _stages(record: AuditRecord, doubt: str | None) -> "list[Stage]":
     from vision.marking.captions import Stage
 
     stages = [Stage(part.start_s, f"set {part.number}, {part.movement}") for part in record.sets]
@@ -104,7 +110,12 @@ def _stages(record: AuditRecord) -> "list[Stage]":
         Stage(part.start_s, f"break, {seconds(part.end_s - part.start_s)}")
         for part in record.breaks
     ]
-    return sorted(stages, key=lambda stage: stage.time_s)
+    stages.sort(key=lambda stage: stage.time_s)
+    if doubt is None:
+        return stages
+    # From before the first picture, whatever time the film's clock begins at.
+    stages.insert(0, Stage(-math.inf, ""))
+    return [Stage(part.time_s, f"{stamp(doubt)}; {part.words}".rstrip("; ")) for part in stages]
 
 
 def _targets(
@@ -115,7 +126,7 @@ def _targets(
     if not reps:
         target = out or audit.folder / MARKED_NAME
         target = target if target.suffix.lower() == ".mp4" else target / MARKED_NAME
-        if target.resolve() == film.path.resolve():
+        if os.path.realpath(target) == os.path.realpath(film.path):
             raise UserError(f"{target}: is the film itself; name another file", WRONG_USAGE)
         return [(target, None)]
     folder = out or audit.folder / "clips"

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 
 from cli.audit.request import Progress
+from cli.terminal import console
 
 
 @contextmanager
@@ -12,12 +13,11 @@ def film_progress() -> Iterator[Progress]:
 
     Each stage gets its own line with the film time done and the time left.
     """
-    from rich.console import Console
     from rich.progress import BarColumn, TaskID, TextColumn, TimeRemainingColumn
     from rich.progress import Progress as Bars
 
-    console = Console(stderr=True)
-    if not console.is_terminal:
+    screen = console(stderr=True)
+    if not screen.is_terminal:
         yield _silent
         return
     with Bars(
@@ -25,7 +25,7 @@ def film_progress() -> Iterator[Progress]:
         BarColumn(),
         TextColumn("{task.completed:.0f} of {task.total:.0f} s of film"),
         TimeRemainingColumn(),
-        console=console,
+        console=screen,
         transient=True,
     ) as bars:
         tasks: dict[str, TaskID] = {}

@@ -14,6 +14,7 @@ import numpy as np
 
 from cli.audit.opening import Audit, audit_track
 from cli.errors import BAD_INPUT, UserError
+from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
 from vision.files import WriteError, write_whole
 from vision.film.frames import frames
@@ -62,7 +63,7 @@ def write_still(audit: Audit, film: Film, rep: RepPart, check: CheckPart, target
     if shown is None:
         raise UserError(f"{film.path}: no picture at {check.at_s:.2f} s", BAD_INPUT)
     picture = cv2.cvtColor(shown.picture, cv2.COLOR_RGB2BGR)
-    draw_measured(picture, track, shown.time_s, rep, check)
+    draw_measured(picture, track, shown.time_s, rep, check, audit.doubt)
     encoded, data = cv2.imencode(".png", picture)
     if not encoded:
         raise UserError(f"{target}: the still could not be encoded", BAD_INPUT)
@@ -73,13 +74,20 @@ def write_still(audit: Audit, film: Film, rep: RepPart, check: CheckPart, target
 
 
 def draw_measured(
-    picture: np.ndarray, track: PoseTrack, time_s: float, rep: RepPart, check: CheckPart
+    picture: np.ndarray,
+    track: PoseTrack,
+    time_s: float,
+    rep: RepPart,
+    check: CheckPart,
+    doubt: str | None = None,
 ) -> None:
     """Draw one check on a BGR picture of the film's own size, in place.
 
+    ``doubt`` is what the seal tells against the record, None where nothing does.
+
     Nothing but the caption is drawn where the athlete was not seen at that time.
     """
-    _caption(picture, rep, check)
+    _caption(picture, rep, check, doubt)
     row = row_at(track, time_s)
     if row is None or check.value is None:
         return
@@ -160,14 +168,16 @@ def _stroke(picture: np.ndarray, start: Any, end: Any, colour: tuple[int, int, i
     cv2.line(picture, ends[0], ends[1], colour, width, cv2.LINE_AA)
 
 
-def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart) -> None:
+def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart, doubt: str | None) -> None:
     scale = picture.shape[1] / 1100
     value = "not read" if check.value is None else f"{round(check.value)} {check.unit}"
-    lines = (
+    lines = [
         (f"rep {rep.number}: {rep.verdict}", (240, 240, 240)),
         (f"{check.name}: measured {value}", _MEASURED),
         (f"limit {check.relation} {check.limit:g} {check.unit}", _LIMIT),
-    )
+    ]
+    if doubt is not None:
+        lines.insert(0, (stamp(doubt), _LIMIT))
     step = round(34 * scale) + 8
     height = step * len(lines) + 14
     picture[:height] = (picture[:height] * 0.35).astype(picture.dtype)

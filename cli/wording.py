@@ -1,6 +1,7 @@
 """How times, measured values and verdicts are written for people, the same everywhere."""
 
 import math
+import os
 from collections.abc import Sequence
 from typing import Final
 
@@ -10,6 +11,15 @@ COVERAGE_95: Final = 1.96
 """Multiple of a standard uncertainty that spans 95 % of a normal distribution."""
 
 UNKNOWN: Final = "–"
+
+
+def shown(name: str) -> str:
+    """Make a file's name fit for a terminal, table or page: one line, odd characters escaped.
+
+    A name is bytes to the system: what is no UTF-8 is escaped byte by byte.
+    """
+    text = os.fsencode(name).decode("utf-8", "backslashreplace")
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
 
 
 def clock(time_s: float, decimals: int = 1) -> str:

@@ -152,7 +152,9 @@ def make_attempt(
         reps=reps,
         sets=set_parts,
         breaks=breaks,
-        pauses=[PausePart(after_rep=6, start_s=17.5, end_s=18.6, where="in the front rack")],
+        pauses=[PausePart(after_rep=6, start_s=17.5, end_s=18.6, where="in the front rack")]
+        if len(reps) >= 6 and reps[5].end_s > 18.6
+        else [],
         counts=CountsPart(
             good=counts[0],
             no_rep=counts[1],

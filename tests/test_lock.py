@@ -45,3 +45,9 @@ def test_each_pin_has_a_licence_listed() -> None:
         re.findall(r"^\| ([a-z0-9._-]+) \|", (ROOT / "LICENSES.md").read_text("utf-8"), re.M)
     )
     assert {canonicalize_name(name) for name in listed} >= PINNED
+
+
+def test_it_says_how_it_is_made() -> None:
+    remark = "".join(line.lstrip("#\\ ") for line in LOCK.splitlines() if line.startswith("#"))
+    assert "uv pip compile pyproject.toml --all-extras --universal" in remark
+    assert "--generate-hashes" in remark

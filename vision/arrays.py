@@ -6,6 +6,7 @@ An archive may bear a seal: words about it, and a digest that binds them to the 
 import hashlib
 import io
 import math
+import stat
 import tokenize
 import zipfile
 import zlib
@@ -49,7 +50,10 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
         The file is missing, damaged, or holds what it should not.
     """
     try:
-        if path.stat().st_size > MOST_FILE_BYTES:
+        facts = path.stat()
+        if not stat.S_ISREG(facts.st_mode):
+            raise ArraysError("it is a pipe, a device or the like, not an ordinary file")
+        if facts.st_size > MOST_FILE_BYTES:
             raise ArraysError(f"larger than {MOST_FILE_BYTES >> 30} GiB")
         if not path.is_file():
             raise ArraysError("is no ordinary file")

@@ -1,9 +1,10 @@
-"""Writing a file whole or not at all, whatever happens in between."""
+"""Reading a file that may be anything; writing one whole or not at all, whatever happens."""
 
 import errno
 import fcntl
 import os
 import secrets
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -41,6 +42,60 @@ class WriteError(Exception):
     def __reduce__(self) -> tuple[type["WriteError"], tuple[Path, OSError]]:
         """Rebuild from the path and the cause, so that it crosses a process boundary."""
         return type(self), (self.path, self.error)
+
+
+def read_whole(path: Path, most_bytes: int) -> bytes:
+    """Read an ordinary file that is no larger than its kind ever is.
+
+    What it is and how large is looked at before it is opened: a pipe would wait for ever for its
+    writer, and a device need not end.
+
+    Raises
+    ------
+    OSError
+        The file is missing, may not be read, is no ordinary file or is too large; ``strerror``
+        says so in words.
+    """
+    try:
+        _check_ordinary(path.stat(), most_bytes)
+        # The file may have been replaced in between: without blocking, and looked at again.
+        entry = os.open(path, os.O_RDONLY | os.O_CLOEXEC | os.O_NONBLOCK)
+    except ValueError as error:  # a name with a null byte
+        raise OSError(errno.EINVAL, "no file can have such a name") from error
+    with os.fdopen(entry, "rb") as file:
+        _check_ordinary(os.fstat(entry), most_bytes)
+        data = file.read(most_bytes + 1)
+    if len(data) > most_bytes:
+        raise _too_large(most_bytes)
+    return data
+
+
+def exists(path: Path) -> bool:
+    """Whether there is anything of that name; False, too, where nothing can have such a name."""
+    return os.path.exists(path)  # noqa: PTH110 - pathlib raises for a name that is too long
+
+
+def is_file(path: Path) -> bool:
+    """Whether there is an ordinary file; False, too, where no file can have such a name."""
+    return os.path.isfile(path)  # noqa: PTH113 - as above
+
+
+def is_folder(path: Path) -> bool:
+    """Whether there is a folder; False, too, where no folder can have such a name."""
+    return os.path.isdir(path)  # noqa: PTH112 - as above
+
+
+def _check_ordinary(facts: os.stat_result, most_bytes: int) -> None:
+    if stat.S_ISDIR(facts.st_mode):
+        raise IsADirectoryError(errno.EISDIR, os.strerror(errno.EISDIR))
+    if not stat.S_ISREG(facts.st_mode):
+        raise OSError(errno.EINVAL, "it is a pipe, a device or the like, not an ordinary file")
+    if facts.st_size > most_bytes:
+        raise _too_large(most_bytes)
+
+
+def _too_large(most_bytes: int) -> OSError:
+    return OSError(errno.EFBIG, f"it is larger than {most_bytes:,} bytes")
 
 
 def write_whole(path: Path, data: bytes | str) -> None:

@@ -12,7 +12,7 @@ from vision.arrays import ArraysError, read_arrays
 from vision.pose.landmarks import LANDMARK_COUNT
 
 _SCALARS: Final = ("width_px", "height_px")
-_OPTIONAL: Final = ("sharpness", "looked")
+_OPTIONAL: Final = ("covariance_px2", "looked")
 _DTYPES: Final = {
     "filled": np.dtype(np.bool_),
     "looked": np.dtype(np.bool_),
@@ -24,7 +24,7 @@ FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]
 IntArray = npt.NDArray[np.int64]
 
-TRACK_FORMAT: Final = "repwitness.track/1"
+TRACK_FORMAT: Final = "repwitness.track/2"
 
 
 class TrackError(ValueError):
@@ -63,9 +63,9 @@ class PoseTrack:
         (N,) likewise the background's turn about the picture's centre, positive clockwise as seen.
     width_px, height_px
         Size of the upright picture.
-    sharpness
-        (N, 33) height of each landmark's peak in the network's heat map, 0 to 1: how sure the
-        position is, hidden or not. NaN where not found or not known (the default).
+    covariance_px2
+        (N, 33, 2, 2) error covariance of each landmark's position, square pixels, hidden or not.
+        NaN where not found or not known (the default).
     looked
         (N,) True where the network looked at the frame (the default). Where it did not, the
         athlete rests or moves evenly between two looks, and the row lies on the line between them.
@@ -82,13 +82,14 @@ class PoseTrack:
     camera_roll_rad: FloatArray
     width_px: int
     height_px: int
-    sharpness: FloatArray = field(default_factory=lambda: np.empty((0, 0)))
+    covariance_px2: FloatArray = field(default_factory=lambda: np.empty((0, 0, 2, 2)))
     looked: BoolArray = field(default_factory=lambda: np.empty(0, dtype=np.bool_))
 
     def __post_init__(self) -> None:
         n = self.time_s.shape[0]
-        if self.sharpness.size == 0:
-            object.__setattr__(self, "sharpness", np.full((n, LANDMARK_COUNT), np.nan))
+        if self.covariance_px2.size == 0:
+            unknown = np.full((n, LANDMARK_COUNT, 2, 2), np.nan)
+            object.__setattr__(self, "covariance_px2", unknown)
         if self.looked.size == 0:
             object.__setattr__(self, "looked", np.ones(n, dtype=np.bool_))
         expected: dict[str, tuple[int, ...]] = {
@@ -101,7 +102,7 @@ class PoseTrack:
             "identity": (n,),
             "camera_shift_px": (n, 2),
             "camera_roll_rad": (n,),
-            "sharpness": (n, LANDMARK_COUNT),
+            "covariance_px2": (n, LANDMARK_COUNT, 2, 2),
             "looked": (n,),
         }
         for name, shape in expected.items():
@@ -135,6 +136,13 @@ class PoseTrack:
     def frames(self) -> int:
         """Number of rows, one a film frame."""
         return int(self.time_s.shape[0])
+
+    @property
+    def error_px(self) -> FloatArray:
+        """(N, 33) standard error of each landmark along an axis, pixels; NaN where not known."""
+        square = np.trace(self.covariance_px2, axis1=2, axis2=3) / 2.0
+        error: FloatArray = np.sqrt(square)
+        return error
 
     @property
     def seen(self) -> BoolArray:

@@ -24,8 +24,7 @@ from counting.movements.types import Movement
 from counting.record.assembly import Counted, assemble
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
-from counting.sets.grouping import Grouped
-from counting.sets.merging import PlacedRep, merged
+from counting.sets.grouping import Grouped, PlacedRep, merged
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
 from counting.workout.clock import ClockError, clock_zero

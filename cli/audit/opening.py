@@ -1,12 +1,16 @@
 """Finding an audit's record and the film it was made from."""
 
+import os
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import typer
+
 from cli.errors import BAD_INPUT, UserError
-from counting.record.files import RecordError, load_record
+from counting.record.files import RecordError, name_as_text, read_record
 from counting.record.types import AuditRecord
+from vision.files import is_file, is_folder
 
 if TYPE_CHECKING:
     from vision.film.types import Film
@@ -15,17 +19,23 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class Audit:
-    """A record with the folder it lies in and, where it could be found, its film."""
+    """A record with the folder it lies in and, where it could be found, its film.
+
+    ``doubt`` is what the seal tells against the record, None where nothing does: it goes on
+    whatever is made from the record.
+    """
 
     record: AuditRecord
     folder: Path
     film: Path | None
+    doubt: str | None
 
 
 def open_audit(path: Path, film: Path | None = None) -> Audit:
     """Open an audit folder or its ``audit.json``.
 
-    The film is the one given, else the file of the record's name beside or in the folder.
+    The film is the one given, else the file of the record's name beside or in the folder. What
+    the seal tells against the record is said at once on the error stream.
 
     Raises
     ------
@@ -33,22 +43,29 @@ def open_audit(path: Path, film: Path | None = None) -> Audit:
         There is no readable record, or the given film is no file.
     """
     try:
-        record = load_record(path)
+        read = read_record(path)
     except RecordError as error:
         raise UserError(f"{error}; make one with 'repwitness audit FILM'", BAD_INPUT) from error
-    folder = path if path.is_dir() else path.parent
-    if film is not None and not film.is_file():
+    folder = path if is_folder(path) else path.parent
+    if film is not None and not is_file(film):
         raise UserError(f"{film}: no such film", BAD_INPUT)
-    return Audit(record, folder, film or find_film(record, folder))
+    if read.doubt is not None:
+        typer.echo(f"repwitness: {path}: {read.doubt}", err=True)
+    return Audit(read.record, folder, film or find_film(read.record, folder), read.doubt)
 
 
 def find_film(record: AuditRecord, folder: Path) -> Path | None:
     """Look for the record's film beside its folder, then in it; None where it is in neither."""
     name = Path(record.film.file).name
-    for place in (folder.resolve().parent, folder):
+    for place in (Path(os.path.realpath(folder)).parent, folder):
         candidate = place / name
-        if name and candidate.is_file():
+        if name and is_file(candidate):
             return candidate
+        if "\\x" in name:
+            found = (file for file in place.iterdir() if name_as_text(file.name) == name)
+            odd = next(found, None)
+            if odd is not None and is_file(odd):
+                return odd
     return None
 
 

@@ -38,7 +38,7 @@ class AuditRequest:
     thorough
         Look at every frame.
     model
-        "full", "lite" or the path of a model bundle.
+        "full" or the path of a model bundle.
     workers
         Processes that look for the athlete; the result does not depend on it.
     limits

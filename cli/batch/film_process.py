@@ -12,12 +12,14 @@ import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Any, Final, TypeVar
 
 from cli.audit.request import AuditRequest, Progress
 
 AuditFunction = Callable[[AuditRequest, Progress], Any]
 """Audits one film into ``request.out``. Importable by name; what it returns is not used."""
+
+Request = TypeVar("Request")
 
 _ONE_THREAD: Final = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 _READ_BYTES: Final = 65536
@@ -44,17 +46,19 @@ class FilmError(Exception):
 
 
 class FilmProcess:
-    """Audits one film in a process of its own.
+    """Does what has to do with a film in a process of its own.
 
     Parameters
     ----------
-    audit, request
-        The work: ``audit(request, progress)``.
+    work, request
+        What is to be done: ``work(request, progress)``, importable by name.
     limits
         What it may use.
     """
 
-    def __init__(self, audit: AuditFunction, request: AuditRequest, limits: Limits) -> None:
+    def __init__(
+        self, work: Callable[[Request, Progress], Any], request: Request, limits: Limits
+    ) -> None:
         self._limits = limits
         self._log = tempfile.TemporaryFile()  # noqa: SIM115 - closed by `end`
         self._process = subprocess.Popen(
@@ -67,7 +71,7 @@ class FilmProcess:
             # A group of its own: Ctrl-C reaches the parent alone, which ends the whole group.
             start_new_session=True,
         )
-        task = pickle.dumps((audit, request, limits.memory_bytes))
+        task = pickle.dumps((work, request, limits.memory_bytes))
         assert self._process.stdin is not None
         with suppress(BrokenPipeError):  # it died at once: `run` says of what
             self._process.stdin.write(len(task).to_bytes(8, "little") + task)

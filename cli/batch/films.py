@@ -1,26 +1,28 @@
 """Which films a batch is made of: the films of a folder, or the lines of a list.
 
 Paths and URLs are both taken; URLs (``scheme://...``) are opened with fsspec, which the extra
-``cluster`` installs.
+``cluster`` installs. What of a folder is a film is asked of the reader of containers, in a process
+of its own: a stranger's file that crashes or stalls it stays in the batch, where it fails alone.
 """
 
+import contextlib
 import hashlib
 import os
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 from urllib.parse import unquote, urlsplit
 
+from cli.audit.film_facts import settled_stamp
+from cli.audit.request import Progress
+from cli.batch.fetch import fsspec_for, is_url
+from cli.batch.film_process import FilmError, FilmProcess, Limits
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from vision.files import is_folder
 
-if TYPE_CHECKING:
-    from types import ModuleType
-
-FILM_SUFFIXES: Final = frozenset(
-    {".3gp", ".avi", ".m4v", ".mkv", ".mov", ".mp4", ".mpg", ".mts", ".ts", ".webm"}
-)
 _LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
+_LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,8 @@ class BatchFilm:
     size_bytes
         Size of the file, 0 where it is not known.
     stamp
-        Changes when the file's content does: its time of change, or what the store says instead.
+        Is another when the file has been touched or replaced: its place, size and times of change,
+        or the store's tag of its content. Empty where nothing can be relied on.
     """
 
     name: str
@@ -45,20 +48,19 @@ class BatchFilm:
     size_bytes: int
     stamp: str
 
-    @property
-    def is_url(self) -> bool:
-        """Whether the film must be fetched before it can be decoded."""
-        return is_url(self.source)
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A file or folder of a batch's folder that is no film, and why."""
+
+    name: str
+    reason: str
 
 
-def is_url(source: str) -> bool:
-    """Whether ``source`` is a URL and not a path."""
-    scheme, separator, _ = source.partition("://")
-    return bool(separator) and scheme.replace("+", "").replace("-", "").isalnum()
+def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut]]:
+    """List the films of a batch, largest first, and what lies beside them.
 
-
-def find_films(place: str, besides: Path) -> list[BatchFilm]:
-    """List the films of a batch, largest first.
+    What a folder holds is a film if it can be read as one, whatever its name.
 
     Parameters
     ----------
@@ -75,30 +77,52 @@ def find_films(place: str, besides: Path) -> list[BatchFilm]:
         ``place`` does not exist, is no text, or names no film. A film that a list names and that
         is missing is no error here: it fails alone, as its own film.
     """
+    left_out: list[LeftOut] = []
     if is_url(place):
-        films = _films_at_url(place)
-    elif Path(place).is_dir():
-        films = _films_in_folder(Path(place), besides)
+        films, left_out = _films_at_url(place)
+    elif is_folder(Path(place)):
+        films, left_out = _films_in_folder(Path(place), besides)
     else:
         films = _films_in_list(Path(place))
     if not films:
-        endings = " ".join(sorted(FILM_SUFFIXES))
-        raise UserError(f"{place}: no film in it (looked for {endings})", WRONG_USAGE)
+        beside = f"; {len(left_out)} files are no films" if left_out else ""
+        raise UserError(f"{place}: no film in it{beside}", WRONG_USAGE)
     unique = {film.name: film for film in films}
-    return sorted(unique.values(), key=lambda film: (-film.size_bytes, film.name))
+    ordered = sorted(unique.values(), key=lambda film: (-film.size_bytes, film.name))
+    return ordered, sorted(left_out, key=lambda file: file.name)
 
 
-def _films_in_folder(folder: Path, besides: Path) -> list[BatchFilm]:
-    apart = besides.resolve()
-    found = []
-    for parent, folders, files in os.walk(folder):
+def _films_in_folder(folder: Path, besides: Path) -> tuple[list[BatchFilm], list[LeftOut]]:
+    apart = os.path.realpath(besides)
+    left_out: list[LeftOut] = []
+
+    def unreadable(error: OSError) -> None:
+        name = _name_below(folder, Path(error.filename))
+        left_out.append(LeftOut(name, f"cannot be opened ({error.strerror})"))
+
+    found: list[BatchFilm] = []
+    for parent, folders, files in os.walk(folder, onerror=unreadable):
         here = Path(parent)
-        folders[:] = [name for name in folders if (here / name).resolve() != apart]
-        for file in files:
-            path = here / file
-            if path.suffix.lower() in FILM_SUFFIXES:
-                found.append(_film_at(path, path.relative_to(folder).as_posix()))
-    return found
+        folders[:] = [name for name in folders if os.path.realpath(here / name) != apart]
+        left_out += [
+            LeftOut(_name_below(folder, here / name), "is a link to a folder")
+            for name in folders
+            if (here / name).is_symlink()
+        ]
+        found += [_film_at(here / file, _name_below(folder, here / file)) for file in files]
+    films, others = _films_among(found)
+    return films, left_out + others
+
+
+def _films_among(files: list[BatchFilm]) -> tuple[list[BatchFilm], list[LeftOut]]:
+    reasons = not_films([file.source for file in files])
+    films = [file for file in files if file.source not in reasons]
+    others = [LeftOut(file.name, reasons[file.source]) for file in files if file.source in reasons]
+    return films, others
+
+
+def _name_below(folder: Path, path: Path) -> str:
+    return path.relative_to(folder).as_posix()
 
 
 def _films_in_list(file: Path) -> list[BatchFilm]:
@@ -117,7 +141,7 @@ def _films_in_list(file: Path) -> list[BatchFilm]:
             continue
         path = Path(os.path.normpath(base / entry))
         inside = path.is_relative_to(base)
-        name = path.relative_to(base).as_posix() if inside else _name_elsewhere(str(path))
+        name = _name_below(base, path) if inside else _name_elsewhere(str(path))
         films.append(_film_at(path, name))
     return films
 
@@ -140,8 +164,13 @@ def _film_at(path: Path, name: str) -> BatchFilm:
     try:
         status = path.stat()
     except OSError:
-        return BatchFilm(name, str(path.absolute()), 0, "missing")
-    return BatchFilm(name, str(path.absolute()), status.st_size, str(status.st_mtime_ns))
+        return BatchFilm(name, str(path.absolute()), 0, "")
+    return BatchFilm(name, str(path.absolute()), status.st_size, file_stamp(path))
+
+
+def file_stamp(path: Path) -> str:
+    """Tell a file and its last change; nothing where that was too short a time ago to rely on."""
+    return " ".join(map(str, settled_stamp(path) or ()))
 
 
 def _name_elsewhere(source: str) -> str:
@@ -156,35 +185,23 @@ def _name_within(relative: str, source: str) -> str:
     return _name_elsewhere(source) if ".." in parts or relative.startswith("/") else relative
 
 
-def _fsspec(place: str) -> "ModuleType":
-    try:
-        import fsspec
-    except ImportError as error:
-        raise UserError(
-            f"{place}: URLs need the extra 'cluster': pip install 'repwitness[cluster]'",
-            WRONG_USAGE,
-        ) from error
-    module: ModuleType = fsspec
-    return module
-
-
 def _film_at_url(url: str) -> BatchFilm:
-    fsspec = _fsspec(url)
+    fsspec = fsspec_for(url)
     try:
         system, path = fsspec.core.url_to_fs(url)
         facts = system.info(path)
     except Exception:  # each store raises its own; the film fails alone when it is fetched
-        return BatchFilm(_name_elsewhere(url), url, 0, "missing")
+        return BatchFilm(_name_elsewhere(url), url, 0, "")
     return BatchFilm(_name_elsewhere(url), url, int(facts.get("size") or 0), _url_stamp(facts))
 
 
 def _url_stamp(facts: dict[str, Any]) -> str:
-    keys = ("ETag", "etag", "md5Hash", "LastModified", "last_modified", "mtime", "created")
-    return next((str(facts[key]) for key in keys if facts.get(key)), "unknown")
+    """Give the store's tag of the content; times and sizes are no proof that it is the same."""
+    return next((str(facts[key]) for key in ("ETag", "etag", "md5Hash") if facts.get(key)), "")
 
 
-def _films_at_url(place: str) -> list[BatchFilm]:
-    fsspec = _fsspec(place)
+def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
+    fsspec = fsspec_for(place)
     try:
         system, root = fsspec.core.url_to_fs(place)
         if not system.isdir(root):
@@ -194,20 +211,54 @@ def _films_at_url(place: str) -> list[BatchFilm]:
             entries = _entries(data, place)
             return [
                 _film_at_url(entry if is_url(entry) else f"{base}/{entry}") for entry in entries
-            ]
+            ], []
         found: dict[str, dict[str, Any]] = system.find(root, detail=True)
     except UserError:
         raise
     except Exception as error:  # each store raises its own
         raise UserError(f"{place}: cannot be opened ({error})", BAD_INPUT) from error
     start = root.rstrip("/") + "/"
-    return [
-        BatchFilm(
-            _name_within(path.removeprefix(start), url := str(system.unstrip_protocol(path))),
-            url,
-            int(facts.get("size") or 0),
-            _url_stamp(facts),
-        )
-        for path, facts in found.items()
-        if PurePosixPath(path).suffix.lower() in FILM_SUFFIXES
-    ]
+    return _films_among(
+        [
+            BatchFilm(
+                _name_within(path.removeprefix(start), url := str(system.unstrip_protocol(path))),
+                url,
+                int(facts.get("size") or 0),
+                _url_stamp(facts),
+            )
+            for path, facts in found.items()
+        ]
+    )
+
+
+def not_films(sources: Sequence[str]) -> dict[str, str]:
+    """Give those of some paths and URLs that are no films, with the reason for each."""
+    answers: list[str] = []
+
+    def told(reason: str, _done: float, _all: float) -> None:
+        answers.append(reason)
+
+    while len(answers) < len(sources):
+        rest = list(sources[len(answers) :])
+        with contextlib.suppress(FilmError):
+            FilmProcess(look, rest, _LOOK_LIMITS).run(told)
+        if len(answers) < len(sources):
+            answers.append("")
+    return {source: reason for source, reason in zip(sources, answers, strict=True) if reason}
+
+
+def look(sources: Sequence[str], progress: Progress) -> None:
+    """Tell why each of some files is no film, in place of a stage's name; nothing for films."""
+    from vision.film.recognition import no_film_because
+
+    for done, source in enumerate(sources, start=1):
+        name = PurePosixPath(source).name
+        if is_url(source):
+            try:
+                with fsspec_for(source).open(source, "rb") as remote:
+                    reason = no_film_because(remote, name)
+            except Exception:  # each store raises its own; the film fails alone when it is fetched
+                reason = None
+        else:
+            reason = no_film_because(Path(source), name)
+        progress(reason or "", done, len(sources))

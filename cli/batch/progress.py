@@ -1,17 +1,36 @@
 """How far a batch is and when it will end, on a terminal's standard error."""
 
 import threading
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from types import TracebackType
 from typing import Self
 
-from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn, TimeRemainingColumn
+from rich.progress import (
+    BarColumn,
+    Progress,
+    TextColumn,
+    TimeElapsedColumn,
+    TimeRemainingColumn,
+    track,
+)
 
 from cli.batch.films import BatchFilm
-from cli.batch.results import shown
 from cli.tables import audit_console
+from cli.wording import shown
 
 _RATE_OVER_S = 600.0
+
+
+def each_looked_up(films: Sequence[BatchFilm]) -> Iterable[BatchFilm]:
+    """Give one film after another while what earlier runs have done is looked up."""
+    console = audit_console(stderr=True)
+    return track(
+        films,
+        "looking for what is done",
+        console=console,
+        transient=True,
+        disable=not console.is_terminal,
+    )
 
 
 class Headway:

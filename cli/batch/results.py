@@ -1,8 +1,9 @@
 """Where the results of a batch land: each film's folder appears whole, or not at all.
 
 A film is worked on in ``OUT/.working/<name>.audit`` and its folder is renamed to
-``OUT/<name>.audit`` when everything is in it. ``asked.json`` in the folder says for which film
-and with which settings it was made: the next run takes what is there where that still holds.
+``OUT/<name>.audit`` when everything is in it. ``asked.json`` in the folder says with which
+settings it was made, and how the film's file was to be known: the next run takes what is there
+where the settings are the same and the film's content is that of the record.
 """
 
 import fcntl
@@ -15,15 +16,17 @@ from pathlib import Path
 from typing import Any, Final
 
 from cli.audit.kept import kept_files
-from cli.batch.films import BatchFilm
+from cli.batch.fetch import content_digest, is_url
+from cli.batch.films import BatchFilm, file_stamp
 from cli.errors import UserError
 from cli.names import within_limit
-from counting.record.files import RecordError, load_record
-from counting.record.types import AuditRecord
-from vision.files import write_whole
+from cli.wording import shown
+from counting.record.files import ReadRecord, RecordError, read_record
+from vision.files import WriteError, read_whole, write_whole
 
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
+_MOST_ASKED_BYTES: Final = 1024**2
 
 
 class Results:
@@ -77,15 +80,15 @@ class Results:
         """Folder that holds, or will hold, the results of a film."""
         return folder_below(self.out, film.name)
 
-    def finished(self, film: BatchFilm) -> AuditRecord | None:
+    def finished(self, film: BatchFilm) -> ReadRecord | None:
         """Give the record an earlier run made for this very film and settings, or None."""
         folder = self.folder(film)
         for place in (folder, folder_below(self._working, film.name)):
-            record = self._answer(place, film)
-            if record is not None:
+            read = self._answer(place, film)
+            if read is not None:
                 if place != folder:
                     self._move_in(place, folder)
-                return record
+                return read
         return None
 
     def start(self, film: BatchFilm) -> Path:
@@ -99,7 +102,7 @@ class Results:
                     os.link(file, working / file.name)
         return working
 
-    def finish(self, film: BatchFilm) -> AuditRecord:
+    def finish(self, film: BatchFilm) -> ReadRecord:
         """Make the worked-on folder the film's results.
 
         Raises
@@ -109,12 +112,12 @@ class Results:
         """
         working = folder_below(self._working, film.name)
         try:
-            record = load_record(working)
+            read = read_record(working)
         except RecordError as error:
             raise UserError(f"{shown(film.name)}: the audit left no record ({error})") from error
-        write_whole(working / ASKED_FILE, self._question(film))
+        write_whole(working / ASKED_FILE, self._asked(film))
         self._move_in(working, self.folder(film))
-        return record
+        return read
 
     def drop(self, film: BatchFilm) -> None:
         """Forget what a failed film left; results of an earlier run stay."""
@@ -129,29 +132,26 @@ class Results:
         working.rename(folder)
         shutil.rmtree(self._replaced, ignore_errors=True)
 
-    def _answer(self, folder: Path, film: BatchFilm) -> AuditRecord | None:
+    def _answer(self, folder: Path, film: BatchFilm) -> ReadRecord | None:
         try:
-            asked = (folder / ASKED_FILE).read_text(encoding="utf-8")
-            return load_record(folder) if asked == self._question(film) else None
-        except (OSError, UnicodeDecodeError, RecordError):
+            asked = json.loads(read_whole(folder / ASKED_FILE, _MOST_ASKED_BYTES))
+            if asked["settings"] != json.loads(json.dumps(self._settings)):
+                return None
+            read = read_record(folder)
+            if film.stamp and asked["film"] == film.stamp:
+                return read
+        except (OSError, ValueError, TypeError, KeyError, RecursionError, RecordError):
             return None
+        if content_digest(film.source) != read.record.film.sha256:
+            return None
+        with suppress(WriteError):  # without it the film is only read once more next time
+            write_whole(folder / ASKED_FILE, self._asked(film))
+        return read
 
-    def _question(self, film: BatchFilm) -> str:
-        question = {
-            "film": {
-                "source": shown(film.source),
-                "size_bytes": film.size_bytes,
-                "stamp": film.stamp,
-            },
-            "settings": self._settings,
-        }
-        return json.dumps(question, indent=1, sort_keys=True) + "\n"
-
-
-def shown(name: str) -> str:
-    """Make a file's name fit for a terminal or table: one line, with odd characters escaped."""
-    text = os.fsencode(name).decode("utf-8", "backslashreplace")
-    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
+    def _asked(self, film: BatchFilm) -> str:
+        untouched = is_url(film.source) or file_stamp(Path(film.source)) == film.stamp
+        asked = {"film": film.stamp if untouched else "", "settings": self._settings}
+        return json.dumps(asked, indent=1, sort_keys=True) + "\n"
 
 
 def folder_below(top: Path, name: str) -> Path:

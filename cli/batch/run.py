@@ -7,19 +7,23 @@ from pathlib import Path
 from typing import Any
 
 from cli.audit.request import AuditRequest
-from cli.batch.films import BatchFilm
+from cli.batch.films import BatchFilm, LeftOut
 from cli.batch.place import Place
-from cli.batch.progress import Headway
+from cli.batch.progress import Headway, each_looked_up
 from cli.batch.results import Results
-from cli.batch.table import BatchRow, write_failures, write_tables
+from cli.batch.table import BatchRow, write_failures, write_left_out, write_tables
 from cli.errors import WRONG_USAGE, UserError
 from cli.versions import tool_version
 from counting.movements.loader import StandardsError, standards_digest
-from vision.files import WriteError
+from vision.files import WriteError, read_whole
+from vision.pose.bundle import MOST_BUNDLE_BYTES
 
 
 def run_batch(
-    films: Sequence[BatchFilm], template: AuditRequest, place: Place
+    films: Sequence[BatchFilm],
+    template: AuditRequest,
+    place: Place,
+    left_out: Sequence[LeftOut] = (),
 ) -> Sequence[BatchRow]:
     """Audit the films that are not yet audited, and give one row for each film.
 
@@ -31,6 +35,8 @@ def run_batch(
         What is asked of each; ``template.out`` is the folder of all results.
     place
         Where they are audited.
+    left_out
+        What lies beside the films, for the table of what was left out.
 
     Raises
     ------
@@ -40,20 +46,25 @@ def run_batch(
     """
     results = Results(template.out, _settings(template))
     try:
-        return _run(films, template, place, results)
+        return _run(films, template, place, results, left_out)
     except WriteError as error:
         raise UserError(str(error)) from error
 
 
 def _run(
-    films: Sequence[BatchFilm], template: AuditRequest, place: Place, results: Results
+    films: Sequence[BatchFilm],
+    template: AuditRequest,
+    place: Place,
+    results: Results,
+    left_out: Sequence[LeftOut],
 ) -> Sequence[BatchRow]:
     with results.alone():
+        write_left_out(left_out, template.out)
         rows = {}
-        for film in films:
-            record = results.finished(film)
-            if record is not None:
-                rows[film.name] = BatchRow(film, record, None)
+        for film in each_looked_up(films):
+            read = results.finished(film)
+            if read is not None:
+                rows[film.name] = BatchRow(film, read.record, None, read.doubt)
         open_films = [film for film in films if film.name not in rows]
         with (
             Headway(films, done=[row.film for row in rows.values()]) as headway,
@@ -73,7 +84,8 @@ def _run(
 def _row(film: BatchFilm, error: str | None, results: Results) -> BatchRow:
     if error is None:
         try:
-            return BatchRow(film, results.finish(film), None)
+            read = results.finish(film)
+            return BatchRow(film, read.record, None, read.doubt)
         except (UserError, WriteError) as cause:
             error = str(cause)
         except OSError as cause:
@@ -94,9 +106,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
         "not_met_at_most": template.not_met_at_most,
         "lane": template.lane,
         "thorough": template.thorough,
-        "model": template.model
-        if template.model in ("full", "lite")
-        else _digest(Path(template.model)),
+        "model": template.model if template.model == "full" else _digest(Path(template.model)),
         "tool": tool_version(),
     }
 
@@ -112,6 +122,6 @@ def _digest(file: Path | None) -> str | None:
     if file is None:
         return None
     try:
-        return hashlib.sha256(file.read_bytes()).hexdigest()
+        return hashlib.sha256(read_whole(file, MOST_BUNDLE_BYTES)).hexdigest()
     except OSError as error:
         raise UserError(f"{file}: cannot be read ({error.strerror})", WRONG_USAGE) from error

@@ -1,7 +1,6 @@
 """What a batch ends with: its films sorted by what needs a human, on screen and as files."""
 
 import csv
-import io
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,14 +10,16 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from cli.batch.films import BatchFilm
-from cli.batch.results import shown
-from cli.wording import clock, percent, some_times
+from cli.batch.films import BatchFilm, LeftOut
+from cli.batch.results import folder_below
+from cli.wording import clock, percent, shown, some_times
+from counting.record.tables import csv_text, plain_cell
 from counting.record.types import AuditRecord
 from vision.files import write_whole
 
 FAILURES_FILE: Final = "failures.csv"
 FILMS_FILE: Final = "films.csv"
+LEFT_OUT_FILE: Final = "left_out.csv"
 FILMS_HEADING: Final = (
     "film",
     "good",
@@ -29,16 +30,21 @@ FILMS_HEADING: Final = (
     "highest",
     "to_look_at",
 )
+_MOST_NAMED: Final = 5
 _HARDLY_SEEN_SHARE: Final = 0.9
 
 
 @dataclass(frozen=True, slots=True)
 class BatchRow:
-    """One film of a batch: its record, or the error that ended it, one of the two."""
+    """One film of a batch: its record, or the error that ended it, one of the two.
+
+    ``doubt`` is what the seal tells against the record, None where nothing does.
+    """
 
     film: BatchFilm
     record: AuditRecord | None
     error: str | None
+    doubt: str | None = None
 
     @property
     def undecided(self) -> int:
@@ -52,7 +58,7 @@ class BatchRow:
         if self.record is None:
             return [f"failed: {self.error}"]
         record = self.record
-        reasons = []
+        reasons = [] if self.doubt is None else [self.doubt]
         if record.counts.too_close:
             reasons.append(f"{record.counts.too_close} too close to call")
         if record.counts.only_counted:
@@ -60,8 +66,8 @@ class BatchRow:
         if record.athlete.identity_breaks_s:
             times = some_times(record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
-        if record.continuity is not None and not record.continuity["continuous"]:
-            reasons.append(str(record.continuity["words"]))
+        if record.continuity is not None and not record.continuity.continuous:
+            reasons.append(record.continuity.words)
         if record.film.broken_at_s is not None:
             reasons.append(f"film breaks off at {clock(record.film.broken_at_s)}")
         if not record.reps:
@@ -119,14 +125,30 @@ def write_tables(rows: Sequence[BatchRow], out: Path) -> None:
 def write_failures(rows: Sequence[BatchRow], out: Path) -> None:
     """Write ``failures.csv``: one line a failed film, a heading alone where none failed."""
     failed = [row for row in by_need(rows) if row.record is None]
-    cells = [(shown(row.film.name), shown(row.film.source), row.error or "") for row in failed]
+    cells = [
+        (shown(row.film.name), shown(row.film.source), shown(row.error or "")) for row in failed
+    ]
     write_whole(out / FAILURES_FILE, csv_text(("film", "source", "error"), cells))
 
 
-def summary_document(rows: Sequence[BatchRow]) -> dict[str, Any]:
+def write_left_out(left_out: Sequence[LeftOut], out: Path) -> None:
+    """Write ``left_out.csv``: a line for each file beside the films, with the reason."""
+    cells = [(shown(file.name), file.reason) for file in left_out]
+    write_whole(out / LEFT_OUT_FILE, csv_text(("file", "reason"), cells))
+
+
+def left_out_words(left_out: Sequence[LeftOut], out: Path) -> list[str]:
+    """Say what was left out, a line each, the first few by name."""
+    words = [f"left out: {shown(file.name)} {file.reason}" for file in left_out[:_MOST_NAMED]]
+    more = len(left_out) - _MOST_NAMED
+    return [*words, f"left out: {more} more, see {out / LEFT_OUT_FILE}"] if more > 0 else words
+
+
+def summary_document(rows: Sequence[BatchRow], left_out: Sequence[LeftOut] = ()) -> dict[str, Any]:
     """Give the table in types that JSON knows, in the same order."""
     return {
         "schema": "repwitness.batch/1",
+        "left_out": [{"file": shown(file.name), "reason": file.reason} for file in left_out],
         "films": [
             {
                 "film": shown(row.film.name),
@@ -162,7 +184,7 @@ def _count_cells(row: BatchRow) -> list[str]:
     return [*map(str, kinds), may_stand]
 
 
-def _film_cells(row: BatchRow) -> tuple[str, ...]:
+def _film_cells(row: BatchRow) -> tuple[object, ...]:
     counts = row.record.counts if row.record else None
     numbers = (
         (
@@ -170,15 +192,45 @@ def _film_cells(row: BatchRow) -> tuple[str, ...]:
             *(counts.lowest, counts.highest),
         )
         if counts
-        else ("",) * 6
+        else (None,) * 6
     )
-    return (shown(row.film.name), *map(str, numbers), "; ".join(row.reasons))
+    return (shown(row.film.name), *numbers, "; ".join(map(shown, row.reasons)))
 
 
-def csv_text(heading: Sequence[str], lines: Sequence[Sequence[str]]) -> str:
-    """Write a table as text, one line a row, heading first."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(heading)
-    writer.writerows(lines)
-    return text.getvalue()
+def drop_line(audit: Path) -> Path | None:
+    """Take the line on a film out of its batch's table; give the table it was in.
+
+    Raises
+    ------
+    vision.files.WriteError
+        The table cannot be written.
+    """
+    for folder in audit.absolute().parents:
+        table = folder / FILMS_FILE
+        lines = _lines(table)
+        kept = [line for line in lines if not _is_on(line, audit.absolute(), folder)]
+        if len(kept) < len(lines):
+            write_whole(table, csv_text(lines[0], kept[1:]))
+            return table
+    return None
+
+
+def _is_on(line: list[str], audit: Path, folder: Path) -> bool:
+    if not line:
+        return False
+    cell = line[0]
+    # A name that a spreadsheet would run stands in the table with an apostrophe before it.
+    names = {cell, cell[1:]} if plain_cell(cell[1:]) == cell else {cell}
+    return shown(str(audit)) in {shown(str(folder_below(folder, name))) for name in names}
+
+
+def _lines(table: Path) -> list[list[str]]:
+    """Read a batch's table, heading first; nothing where it is none."""
+    try:
+        with table.open(encoding="utf-8", newline="") as stream:
+            lines = list(csv.reader(stream))
+    except (OSError, ValueError, csv.Error):
+        return []
+    # Tables of earlier versions have fewer columns.
+    known = lines and lines[0][:1] == [FILMS_HEADING[0]] and set(lines[0]) <= set(FILMS_HEADING)
+    return lines if known else []

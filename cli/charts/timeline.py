@@ -1,6 +1,7 @@
 """Reps, sets, breaks and the driving signal on one time axis, folded into rows like a text."""
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
@@ -293,9 +294,10 @@ def _signal_scale(series: SeriesPart | None) -> tuple[float, float]:
 def _signal(series: SeriesPart, row: Row, top: float, scale: tuple[float, float]) -> str:
     lowest, span = scale
     runs: list[list[tuple[float, float]]] = [[]]
-    for time_s, value in zip(series.time_s, series.value, strict=True):
-        if not row.start_s <= time_s <= row.end_s:
-            continue
+    # Times increase: each row looks at its own alone, however long the film.
+    first = bisect_left(series.time_s, row.start_s)
+    last = bisect_right(series.time_s, row.end_s)
+    for time_s, value in zip(series.time_s[first:last], series.value[first:last], strict=True):
         if value is None:
             runs.append([])
             continue

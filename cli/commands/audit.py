@@ -58,7 +58,7 @@ def audit(
         ),
     ] = None,
     model: Annotated[
-        str, typer.Option("--model", help='"full", "lite", or the path of a pose model bundle.')
+        str, typer.Option("--model", help='"full", or the path of a pose model bundle.')
     ] = "full",
     thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     workers: Annotated[
@@ -85,8 +85,9 @@ def audit(
     from cli.names import within_limit
     from cli.progress import film_progress
     from vision.cores import core_count
+    from vision.files import exists
 
-    if not film.exists():
+    if not exists(film):
         raise UserError(f"{film}: no such film; check the name", BAD_INPUT)
     if not 0.0 <= risk[1] < risk[0] <= 1.0:
         raise UserError("--risk: two probabilities from 0 to 1, the larger first", WRONG_USAGE)

@@ -10,6 +10,7 @@ from cli.errors import BAD_INPUT
 from cli.standards import OWN_STANDARDS
 
 if TYPE_CHECKING:
+    from cli.batch.films import LeftOut
     from cli.batch.table import BatchRow
 
 
@@ -27,21 +28,23 @@ def batch(
         ),
     ],
     out: Annotated[
-        Path, typer.Option("--out", metavar="DIR", help="Folder for the results of all films.")
+        Path,
+        typer.Option("--out", "-o", metavar="DIR", help="Folder for the results of all films."),
     ],
     movement: Annotated[
-        str | None, typer.Option("--movement", metavar="NAME", help="The movement in every film.")
+        str | None,
+        typer.Option("--movement", "-m", metavar="NAME", help="The movement in every film."),
     ] = None,
     workout: Annotated[
         Path | None,
-        typer.Option("--workout", metavar="FILE", help="The workout done in every film."),
+        typer.Option("--workout", "-w", metavar="FILE", help="The workout done in every film."),
     ] = None,
     standards: Annotated[
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
     model: Annotated[
-        str, typer.Option("--model", help="'full', 'lite' or the path of a model bundle.")
+        str, typer.Option("--model", help="'full' or the path of a model bundle.")
     ] = "full",
     thorough: Annotated[
         bool, typer.Option("--thorough", help="Look closely at every frame.")
@@ -84,15 +87,18 @@ def batch(
 
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.
+    What can be read as a film is one, whatever its name; the rest of a folder is left out and
+    listed in DIR/left_out.csv. A film is done again when its content or what is asked changes.
     """
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film, what_is_asked
     from cli.batch.film_process import Limits
     from cli.batch.films import find_films
     from cli.batch.run import run_batch
+    from cli.batch.table import left_out_words
     from cli.limits import film_limits
 
-    found = find_films(films, besides=out)
+    found, left_out = find_films(films, besides=out)
     template = AuditRequest(
         film=Path(),
         movement=movement,
@@ -113,19 +119,21 @@ def batch(
         from cli.batch.cluster import on_cluster
 
         place = on_cluster(scheduler, audit_film, limits)
-    rows = run_batch(found, template, place)
-    _tell(rows, as_json=as_json)
+    for line in left_out_words(left_out, out):
+        typer.echo(line, err=True)
+    rows = run_batch(found, template, place, left_out)
+    _tell(rows, left_out, as_json=as_json)
     if any(row.record is None for row in rows):
         raise typer.Exit(BAD_INPUT)
 
 
-def _tell(rows: "Sequence[BatchRow]", *, as_json: bool) -> None:
+def _tell(rows: "Sequence[BatchRow]", left_out: "Sequence[LeftOut]", *, as_json: bool) -> None:
     from cli.batch.table import print_rows, summary_document
     from cli.tables import audit_console
 
     if as_json:
         import json
 
-        typer.echo(json.dumps(summary_document(rows), indent=1, ensure_ascii=False))
+        typer.echo(json.dumps(summary_document(rows, left_out), indent=1, ensure_ascii=False))
     else:
         print_rows(rows, audit_console())

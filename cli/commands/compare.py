@@ -1,5 +1,6 @@
 """``repwitness compare``: two attempts side by side."""
 
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -35,10 +36,16 @@ def compare(
     from cli.audit.opening import open_audit
     from counting.compare.aligning import compare as align
 
-    records = [open_audit(path).record for path in (first, second)]
-    found = align(*records)
+    opened = [open_audit(path) for path in (first, second)]
+    found = align(*(audit.record for audit in opened))
     if not found.pairs:
         raise UserError(f"{first} and {second}: no rep of one is found in the other", BAD_INPUT)
+    doubts = [
+        f"the {name} record is {audit.doubt}"
+        for name, audit in zip(("first", "second"), opened, strict=True)
+        if audit.doubt is not None
+    ]
+    found = replace(found, warnings=(*doubts, *found.warnings))
     if json:
         import msgspec
 

@@ -84,7 +84,8 @@ def _lines(audit: Audit, rep: RepPart) -> list[str]:
     from cli.wording import clock
 
     risk = audit.record.risk
-    lines = [
+    lines = [] if audit.doubt is None else [audit.doubt]
+    lines += [
         f"rep {rep.number}, {rep.movement}, {clock(rep.start_s)} to {clock(rep.end_s)}: "
         f"{rep.verdict} (probability of a good rep {rep.probability_good:.3f})"
     ]

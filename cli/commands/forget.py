@@ -6,6 +6,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, UserError
+from vision.files import is_folder
 
 _BATCH_FOLDERS: Final = (".working", ".replaced")
 _LOG: Final = "review.sqlite"
@@ -32,7 +33,7 @@ def forget(
     """
     from cli.derived import audit_folders, batch_files, derived_files, marked_files
 
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise UserError(f"{folder}: no such folder; name an audit's folder", BAD_INPUT)
     audits = list(audit_folders(folder))
     files = [file for audit in audits for file in derived_files(audit)]
@@ -80,7 +81,7 @@ def _forget_calls(audit: Path, folder: Path) -> int:
 
 
 def _forget_lines(audits: list[Path]) -> None:
-    from cli.batch.leftovers import drop_line
+    from cli.batch.table import drop_line
     from vision.files import WriteError
 
     try:

@@ -9,6 +9,7 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.standards import OWN_STANDARDS, movements_known
 
 if TYPE_CHECKING:
+    from cli.audit.opening import Audit
     from counting.pacing.advice import Target
     from counting.pacing.attempt import Attempt
     from counting.pacing.course import Course
@@ -204,24 +205,32 @@ def _planned(
         )
     fit = fit_athlete([attempt for _, attempt in opened], course.movements, typed, seed)
     redlines = []
-    for film, attempt in opened:
+    for audit, attempt in opened:
         found = find_redline(attempt, seed, fit)
         if found is not None:
-            redlines.append(RedlinePart(film=film, words=redline_words(found)))
+            redlines.append(RedlinePart(film=_film_words(audit), words=redline_words(found)))
     advice = advise(fit, course, wanted, seed)
-    return document_of(advice, [film for film, _ in opened], redlines, seed)
+    return document_of(advice, [_film_words(audit) for audit, _ in opened], redlines, seed)
 
 
-def _attempt(path: Path) -> tuple[str, "Attempt"]:
+def _attempt(path: Path) -> tuple["Audit", "Attempt"]:
     from cli.audit.opening import open_audit
     from counting.pacing.attempt import attempt_of
     from counting.pacing.loads import PacingError
 
-    record = open_audit(path).record
+    opened = open_audit(path)
     try:
-        return record.film.file, attempt_of(record)
+        return opened, attempt_of(opened.record)
     except PacingError as error:
         raise UserError(_naming(path, str(error)), BAD_INPUT) from error
+
+
+def _film_words(audit: "Audit") -> str:
+    """Name an audit's film, with what the seal tells against its record."""
+    from counting.record.seal import stamp
+
+    file = audit.record.film.file
+    return file if audit.doubt is None else f"{file} ({stamp(audit.doubt)})"
 
 
 def _naming(path: Path, message: str) -> str:
@@ -243,7 +252,6 @@ def _write(document: "PlanDocument", folder: Path) -> None:
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
-    from cli.audit.opening import open_audit
     from counting.pacing.document import load_plan
     from counting.pacing.loads import PacingError
     from counting.pacing.overlay import laid_json, laid_over
@@ -252,18 +260,19 @@ def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
         document = load_plan(plan_file)
     except PacingError as error:
         raise UserError(f"{error}; make one with 'repwitness plan --workout FILE'") from error
-    film, attempt = _attempt(audit)
+    opened, attempt = _attempt(audit)
     try:
         laid = laid_over(attempt, document)
     except PacingError as error:
         raise UserError(f"{audit}: {error}", BAD_INPUT) from error
     if json:
-        typer.echo(laid_json(laid), nl=False)
+        typer.echo(laid_json(laid, opened.doubt), nl=False)
         return
     from cli.tables.audit import audit_console
     from cli.tables.plan import print_check
 
-    name = ((open_audit(audit).record.workout or {}).get("definition") or {}).get("name")
+    followed = opened.record.workout
+    name = None if followed is None else followed.definition.name
     if name is not None and name != document.workout:
         typer.echo(f"note: the audit is of the workout {name!r}, the plan of {document.workout!r}")
-    print_check(film, document, laid, audit_console())
+    print_check(_film_words(opened), document, laid, audit_console())

@@ -38,7 +38,7 @@ def report(
     """Write one HTML file with the whole audit: to read, to send, to print on two pages."""
     from cli.report.page import report_html
     from cli.report.stills import deciding_stills
-    from vision.files import WriteError, write_whole
+    from vision.files import WriteError, is_folder, write_whole
 
     opened = open_audit(audit, film)
     shown = {}
@@ -47,10 +47,10 @@ def report(
             opened.film, opened, to_explain(opened.record), hide_faces=hide_faces
         )
     target = out or opened.folder / REPORT_NAME
-    if target.is_dir():
+    if is_folder(target):
         target /= REPORT_NAME
     try:
-        write_whole(target, report_html(opened.record, shown))
+        write_whole(target, report_html(opened.record, shown, doubt=opened.doubt))
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
     if stills and opened.film is None:

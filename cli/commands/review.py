@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.errors import BAD_INPUT, UserError
+from vision.files import is_folder
 
 PORT = 8737
 
@@ -41,7 +42,7 @@ def review(
     ] = None,
 ) -> None:
     """Decide undecided and flagged reps on a local web page, over all audits in a folder."""
-    if not folder.is_dir():
+    if not is_folder(folder):
         raise UserError(
             f"{folder}: no such folder; name the folder that holds the audits", BAD_INPUT
         )

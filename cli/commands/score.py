@@ -42,26 +42,35 @@ def score(
     from counting.workout.splits import splits_csv
     from counting.workout.whole import scored_again
 
-    record = open_audit(audit).record
+    opened = open_audit(audit)
+    record = opened.record
     try:
         record = scored_again(record)
         part = workout_part(record)
     except NoWorkoutError as error:
         raise UserError(f"{audit}: {error}", BAD_INPUT) from error
     if csv:
-        typer.echo(splits_csv(record), nl=False)
+        typer.echo(splits_csv(record, opened.doubt), nl=False)
     elif json:
         import msgspec
 
-        typer.echo(msgspec.json.format(msgspec.json.encode(part), indent=1).decode())
+        document = msgspec.to_builtins(part)
+        if opened.doubt is not None:
+            document = {"doubt": opened.doubt, **document}
+        typer.echo(msgspec.json.format(msgspec.json.encode(document), indent=1).decode())
     else:
         from cli.tables.audit import audit_console
 
-        print_score(record, part, audit_console(), sets=sets)
+        print_score(record, part, audit_console(), sets=sets, doubt=opened.doubt)
 
 
 def print_score(
-    record: "AuditRecord", part: "WorkoutPart", out: "Console", *, sets: bool = False
+    record: "AuditRecord",
+    part: "WorkoutPart",
+    out: "Console",
+    *,
+    sets: bool = False,
+    doubt: str | None = None,
 ) -> None:
     """Print the whole sheet: score, flags, lines, open calls, where the time went, splits."""
     from rich.text import Text
@@ -79,6 +88,8 @@ def print_score(
     from cli.wording import clock
 
     out.print(Text.assemble((record.film.file, "bold"), f"  {part.definition.name}"))
+    if doubt is not None:
+        out.print(Text.assemble(("doubt  ", "bold red"), doubt))
     out.print(Text.assemble("score  ", (score_value(part), "bold")))
     for sentence in score_sentences(part):
         out.print(Text(f"       {sentence}"))

@@ -1,7 +1,6 @@
 """``repwitness validate``: how far the tool can be trusted, measured on labelled films."""
 
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,11 +12,11 @@ from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from counting.lab.accuracy import FilmAccuracy
+    from counting.lab.labels import LabelledFilm
+    from counting.lab.verdict_tables import JudgedRep
     from counting.movements.types import Movement
     from counting.record.types import AuditRecord
-    from counting.validation.accuracy import FilmAccuracy
-    from counting.validation.labels import LabelledFilm
-    from counting.validation.verdict_tables import JudgedRep
 
 
 def register(app: typer.Typer) -> None:
@@ -58,16 +57,20 @@ def validate(
     Prints exact-count rates with Wilson intervals by movement and view, the error of the ends of
     repetitions, breaks missed and invented, and how verdicts stand against the truth.
     """
-    from counting.validation.accuracy import accuracy_report
-    from counting.validation.labels import TruthError, labelled_films
-    from counting.validation.verdict_tables import verdict_report
+    from counting.lab.accuracy import accuracy_report
+    from counting.lab.labels import labelled_films
+    from counting.lab.truth import TruthError
+    from counting.lab.verdict_tables import verdict_report
 
+    known = movements_known(standards)
     try:
-        films = labelled_films(folder)
+        films, left_out = labelled_films(folder, known.values())
     except TruthError as error:
         raise UserError(str(error), BAD_INPUT) from error
-    known = movements_known(standards)
-    films = [replace(film, movement=_named(film.movement, known)) for film in films]
+    for name, reason in left_out.items():
+        typer.echo(f"left out: {name} {reason}", err=True)
+    if not films:
+        raise UserError(f"{folder}: no labelled film of one movement that has a standard")
     judged: list[JudgedRep] = []
     if tracks is not None:
         accuracies = _from_tracks(films, tracks, known)
@@ -80,11 +83,6 @@ def validate(
     typer.echo(accuracy_report(accuracies))
     if judged:
         typer.echo("\n" + verdict_report(judged))
-
-
-def _named(label: str, known: "dict[str, Movement]") -> str:
-    """Name of the movement that a label means, also by the user's own standards."""
-    return next((m.name for m in known.values() if label in (m.name, *m.labels)), label)
 
 
 def _audit(film: "LabelledFilm", out: Path, standards: tuple[Path, ...]) -> "AuditRecord":
@@ -110,8 +108,8 @@ def _from_films(
     audit: "Callable[[LabelledFilm], AuditRecord]",
     known: "dict[str, Movement]",
 ) -> "tuple[list[FilmAccuracy], list[JudgedRep]]":
-    from counting.validation.accuracy import film_accuracy
-    from counting.validation.judged import found_in_record, judged_reps
+    from counting.lab.accuracy import film_accuracy
+    from counting.lab.judged import found_in_record, judged_reps
 
     accuracies, judged = [], []
     for film in films:
@@ -124,8 +122,8 @@ def _from_films(
 def _from_tracks(
     films: "list[LabelledFilm]", tracks: Path, known: "dict[str, Movement]"
 ) -> "list[FilmAccuracy]":
+    from counting.lab.accuracy import Found, film_accuracy
     from counting.timeline import find_reps
-    from counting.validation.accuracy import Found, film_accuracy
     from vision.track import TrackError, load_track
 
     accuracies = []
@@ -154,8 +152,8 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedRep]") -> dic
     from dataclasses import asdict
     from operator import attrgetter
 
-    from counting.validation.accuracy import accuracy
-    from counting.validation.verdict_tables import verdict_figures
+    from counting.lab.accuracy import accuracy
+    from counting.lab.verdict_tables import verdict_figures
 
     def finite(value: Any) -> Any:
         if isinstance(value, dict):

@@ -75,11 +75,13 @@ def _told(
     versions: "Sequence[Difference]",
     differences: "Sequence[Difference]",
 ) -> list[str]:
+    from counting.record.seal import EDITED, UNSEALED
+
     lines = []
     if edited:
-        lines.append("the record was edited after it was made: its seal does not fit its content")
+        lines.append(EDITED)
     elif record.digest is None:
-        lines.append("the record carries no seal, so that an edit alone would not show")
+        lines.append(UNSEALED)
     lines += [f"made by other means: {difference.words}" for difference in versions]
     telling = [difference for difference in differences if not difference.is_rounding]
     if telling:
@@ -87,6 +89,8 @@ def _told(
         if len(telling) > _SHOWN:
             lines.append(f"and {len(telling) - _SHOWN} more")
         return [*lines, f"not reproduced: {len(telling)} values differ"]
+    if edited:
+        return [*lines, "not reproduced: the film gives the same verdicts, the record is another"]
     if differences:
         return [*lines, f"reproduced but for rounding in {len(differences)} values"]
     return [*lines, "reproduced"]
@@ -171,5 +175,4 @@ def _start_by_hand(record: "AuditRecord") -> float | None:
     """Clock zero that was given with --start; one found in the film is to be found again."""
     if record.workout is None:
         return record.start_s
-    clock = record.workout.get("clock", {})
-    return record.start_s if clock.get("source") == "given by hand" else None
+    return record.start_s if record.workout.clock.source == "given by hand" else None

@@ -7,11 +7,10 @@ def continuity_sentences(record: AuditRecord) -> list[str]:
     """Say what the continuity test found: the sum first, then one sentence a finding."""
     if record.continuity is None:
         return ["not tested"]
-    found = record.continuity.get("findings", [])
-    return [str(record.continuity["words"]), *(str(item["words"]) for item in found)]
+    return [record.continuity.words, *(finding.words for finding in record.continuity.findings)]
 
 
 def film_in_doubt(record: AuditRecord) -> bool:
     """Whether the film is not certain to show one uncut attempt of one person."""
-    broken = record.continuity is not None and not record.continuity["continuous"]
+    broken = record.continuity is not None and not record.continuity.continuous
     return broken or bool(record.athlete.identity_breaks_s)

@@ -12,7 +12,6 @@ from cli.report.continuity import continuity_sentences
 from cli.report.workout import (
     SPLIT_HEADINGS,
     flag_sentences,
-    followed,
     headline,
     split_rows,
     time_shares,
@@ -70,6 +69,7 @@ def report_html(
     record: AuditRecord,
     stills: Mapping[int, Still] | None = None,
     signature: Signature | None = None,
+    doubt: str | None = None,
 ) -> str:
     """Write the report of a record.
 
@@ -81,8 +81,10 @@ def report_html(
         Deciding frames by rep number, for those reps that have one.
     signature
         Who signed the sheet off, or None for a report straight from the tool.
+    doubt
+        What the seal tells against the record; None where nothing does.
     """
-    workout = followed(record)
+    workout = record.workout
     score = None if workout is None else headline(workout)
     shares = time_shares(record, workout)
     likely = None
@@ -102,6 +104,7 @@ def report_html(
         if record.counts.only_counted
         else count_likelihood(record.counts.distribution),
         signature=signature,
+        doubt=doubt,
         timeline_wide=timeline(record, WIDE),
         timeline_narrow=timeline(record, NARROW),
         sets=set_summaries(record),

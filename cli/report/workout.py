@@ -7,14 +7,7 @@ from cli.scores import split_end
 from cli.summary import TimeShare, where_time_went
 from cli.wording import COVERAGE_95, UNKNOWN, clock, percent, seconds
 from counting.record.types import AuditRecord
-from counting.workout.record import (
-    NoWorkoutError,
-    OutcomePart,
-    ScorePart,
-    SplitPart,
-    WorkoutPart,
-    workout_part,
-)
+from counting.workout.record import OutcomePart, ScorePart, SplitPart, WorkoutPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,16 +28,7 @@ class SplitRow:
     cells: list[str]
 
 
-OTHER_VERSION = "The workout in this record is of another version and is left out: audit again."
 SPLIT_HEADINGS = ("From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle")
-
-
-def followed(record: AuditRecord) -> WorkoutPart | None:
-    """Read the workout's part of a record; None without one, or with one of another version."""
-    try:
-        return workout_part(record)
-    except NoWorkoutError:
-        return None
 
 
 def headline(part: WorkoutPart) -> Headline:
@@ -122,9 +106,9 @@ def time_shares(record: AuditRecord, part: WorkoutPart | None) -> list[TimeShare
 
 def flag_sentences(record: AuditRecord) -> list[str]:
     """Say what a judge would stop at, with its time."""
-    part = followed(record)
+    part = record.workout
     if part is None:
-        return [] if record.workout is None else [OTHER_VERSION]
+        return []
     sentences = []
     for kind, run in itertools.groupby(part.flags, key=lambda flag: flag.kind):
         flags = list(run)

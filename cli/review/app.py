@@ -1,5 +1,6 @@
 """The desk as a web application: pages, film, decisions, exports."""
 
+import asyncio
 import hashlib
 import threading
 from pathlib import Path
@@ -10,7 +11,7 @@ from starlette.applications import Starlette
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
 from starlette.middleware import Middleware
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.responses import (
     FileResponse,
     HTMLResponse,
@@ -25,7 +26,7 @@ from starlette.staticfiles import StaticFiles
 from cli.review import pages
 from cli.review.desk import Desk, Opened, csv_of, frame_times, json_of, state_of
 from cli.review.guard import Access, Guard
-from cli.review.log import LogError, NewDecision
+from cli.review.log import LogError, LogGoneError, NewDecision
 from counting.review.decisions import Call
 
 FILM_TYPES: Final = {
@@ -33,7 +34,11 @@ FILM_TYPES: Final = {
     ".mkv": "video/x-matroska",
     ".avi": "video/x-msvideo",
 }
+BODY_S: Final = 20.0
+"""Longest wait for the whole of a call."""
 MOST_NAME: Final = 80
+LOG_GONE: Final = "x-log-gone"
+"""Header of the answer to a call that is not taken because the log is gone."""
 MOST_NOTE: Final = 2000
 
 Body = TypeVar("Body", bound=msgspec.Struct)
@@ -73,7 +78,7 @@ class DeskPages:
         """Show one attempt."""
         opened = self._desk.open(request.path_params["key"])
         if opened is None:
-            return HTMLResponse(pages.missing(), 404)
+            return HTMLResponse(pages.missing(self._desk), 404)
         return HTMLResponse(pages.attempt(self._desk, opened))
 
     def agreement(self, _request: Request) -> Response:
@@ -89,7 +94,7 @@ class DeskPages:
     def state(self, request: Request) -> Response:
         """Give the standing calls for one reviewer."""
         reviewer = request.query_params.get("reviewer", "")
-        return JSONResponse(state_of(self._opened(request), reviewer))
+        return self._state(request, reviewer)
 
     def film(self, request: Request) -> Response:
         """Give the film, or the part of it that is asked for."""
@@ -114,17 +119,17 @@ class DeskPages:
 
     async def decide(self, request: Request) -> Response:
         """Write one call into the log, then give the standing calls."""
-        body = _parsed(await request.body(), DecisionBody)
+        body = _parsed(await _body(request), DecisionBody)
         return await run_in_threadpool(self._decide, request, body)
 
     async def undo(self, request: Request) -> Response:
         """Take the reviewer's last call back, then give the standing calls."""
-        body = _parsed(await request.body(), ActionBody)
+        body = _parsed(await _body(request), ActionBody)
         return await run_in_threadpool(self._undo, request, body)
 
     async def sign(self, request: Request) -> Response:
         """Sign the sheet off as it stands."""
-        body = _parsed(await request.body(), ActionBody)
+        body = _parsed(await _body(request), ActionBody)
         return await run_in_threadpool(self._sign, request, body)
 
     def sheet(self, request: Request) -> Response:
@@ -161,17 +166,21 @@ class DeskPages:
                 request=_request_name(body.request),
             )
         )
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
 
     def _undo(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
         self._desk.log.undo(sha256, _name(body.reviewer), _request_name(body.request))
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
 
     def _sign(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
         self._desk.log.sign(sha256, _name(body.reviewer))
-        return JSONResponse(state_of(self._opened(request), _name(body.reviewer)))
+        return self._state(request, _name(body.reviewer))
+
+    def _state(self, request: Request, reviewer: str) -> Response:
+        state = state_of(self._opened(request), reviewer)
+        return JSONResponse({**state, "log_trouble": self._desk.log.trouble})
 
     def _opened(self, request: Request) -> Opened:
         opened = self._desk.open(request.path_params["key"])
@@ -220,8 +229,21 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
             Route("/attempt/{key}/sheet/{kind}", made.sheet),
         ],
         middleware=[Middleware(Guard, access=access)],
-        exception_handlers={HTTPException: _plain_error, LogError: _log_error},
+        exception_handlers={
+            HTTPException: _plain_error,
+            LogError: _log_error,
+            ClientDisconnect: _nobody_there,
+        },
     )
+
+
+async def _body(request: Request) -> bytes:
+    try:
+        async with asyncio.timeout(BODY_S):
+            return await request.body()
+    except TimeoutError as error:
+        closing = {"connection": "close"}
+        raise HTTPException(408, "The call did not come whole.", closing) from error
 
 
 def _parsed(data: bytes, kind: type[Body]) -> Body:
@@ -258,8 +280,14 @@ def _as_file(name: str) -> dict[str, str]:
 
 async def _plain_error(_request: Request, error: Exception) -> Response:
     assert isinstance(error, HTTPException)
-    return PlainTextResponse(error.detail, error.status_code)
+    return PlainTextResponse(error.detail, error.status_code, error.headers)
+
+
+async def _nobody_there(_request: Request, _error: Exception) -> Response:
+    """Answer a browser that left while it sent; nobody hears it."""
+    return Response(status_code=400)
 
 
 async def _log_error(_request: Request, error: Exception) -> Response:
-    return PlainTextResponse(str(error), 503)
+    headers = {LOG_GONE: "yes"} if isinstance(error, LogGoneError) else None
+    return PlainTextResponse(str(error), 503, headers)

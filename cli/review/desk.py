@@ -8,15 +8,14 @@ from typing import Any
 import msgspec
 
 from cli.report.continuity import film_in_doubt
-from cli.report.workout import followed, headline
+from cli.report.workout import headline
 from cli.review.exports import sheet_csv, sheet_document
 from cli.review.library import Attempt, Library
 from cli.review.log import DecisionLog, Signed
 from cli.summary import flagged
 from counting.review.agreement import PairAgreement, agreement
 from counting.review.decisions import Decision
-from counting.review.sheet import ReviewedRep, ReviewedSheet, reviewed_sheet
-from counting.review.worth import Worth, worth_of
+from counting.review.sheet import ReviewedRep, ReviewedSheet, Worth, reviewed_sheet, worth_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +102,7 @@ class Desk:
 
 def score_words(opened: Opened) -> tuple[str, str]:
     """Give the score that stands now and the words under it."""
-    workout = followed(opened.sheet.record)
+    workout = opened.sheet.record.workout
     if workout is not None:
         head = headline(workout)
         return head.value, head.words
@@ -151,7 +150,7 @@ def readable(at: str) -> str:
 
 def csv_of(opened: Opened) -> str:
     """Write the sheet as CSV."""
-    return sheet_csv(opened.sheet)
+    return sheet_csv(opened.sheet, opened.attempt.doubt)
 
 
 def json_of(opened: Opened) -> str:
@@ -164,6 +163,8 @@ def json_of(opened: Opened) -> str:
             "changed_since": opened.changed_since,
         }
     document = sheet_document(opened.attempt.record, opened.sheet, opened.decisions, signed)
+    if opened.attempt.doubt is not None:
+        document["doubt"] = opened.attempt.doubt
     return json.dumps(msgspec.to_builtins(document), indent=1, ensure_ascii=False) + "\n"
 
 

@@ -1,12 +1,11 @@
 """The final sheet as CSV and JSON."""
 
-import csv
-import io
 from typing import Any, Final
 
 import msgspec
 
 from cli.wording import check_sentence, deciding_checks
+from counting.record.tables import csv_text, fixed
 from counting.record.types import AuditRecord
 from counting.review.decisions import Decision, without_rep
 from counting.review.sheet import ReviewedRep, ReviewedSheet
@@ -32,33 +31,34 @@ COLUMNS: Final = (
 )
 
 
-def sheet_csv(sheet: ReviewedSheet) -> str:
-    """Write one line a rep: what was measured, what stands, who decided, when, and why."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(COLUMNS)
+def sheet_csv(sheet: ReviewedSheet, doubt: str | None = None) -> str:
+    """Write one line a rep: what was measured, what stands, who decided, when, and why.
+
+    ``doubt``, what the seal tells against the record, is put on every line.
+    """
+    rows = []
     for rep, part in zip(sheet.reps, sheet.record.reps, strict=True):
         calls = _definite(rep)
-        writer.writerow(
+        rows.append(
             [
                 part.number,
                 part.set,
-                _plain(part.movement),
-                f"{part.start_s:.3f}",
-                f"{part.turn_s:.3f}",
-                "" if part.counted_s is None else f"{part.counted_s:.3f}",
-                f"{part.end_s:.3f}",
+                part.movement,
+                fixed(part.start_s, 3),
+                fixed(part.turn_s, 3),
+                None if part.counted_s is None else fixed(part.counted_s, 3),
+                fixed(part.end_s, 3),
                 rep.measured.verdict,
-                f"{rep.measured.probability_good:.4f}",
+                fixed(rep.measured.probability_good, 4),
                 rep.verdict,
                 rep.state,
-                _plain("; ".join(f"{row.reviewer}: {row.call}" for row in calls)),
-                max((row.at for row in calls), default=""),
-                _plain("; ".join(row.note for row in calls if row.note)),
-                _plain("; ".join(check_sentence(check) for check in deciding_checks(rep.measured))),
+                "; ".join(f"{row.reviewer}: {row.call}" for row in calls),
+                max((row.at for row in calls), default=None),
+                "; ".join(row.note for row in calls if row.note),
+                "; ".join(check_sentence(check) for check in deciding_checks(rep.measured)),
             ]
         )
-    return out.getvalue()
+    return csv_text(COLUMNS, rows, doubt)
 
 
 def sheet_document(
@@ -103,7 +103,7 @@ def sheet_document(
             }
             for rep, part in zip(sheet.reps, sheet.record.reps, strict=True)
         ],
-        "workout": sheet.record.workout,
+        "workout": msgspec.to_builtins(sheet.record.workout),
         "log": [msgspec.to_builtins(row) for row in decisions],
         "log_without_rep": [row.id for row in without_rep(measured, decisions)],
         "signed": signed,
@@ -112,8 +112,3 @@ def sheet_document(
 
 def _definite(rep: ReviewedRep) -> list[Decision]:
     return [row for row in rep.calls.values() if row.call != "skip"]
-
-
-def _plain(text: str) -> str:
-    """Keep a spreadsheet from running a cell as a formula."""
-    return f"'{text}" if text[:1] in {"=", "+", "-", "@", "\t", "\r"} else text

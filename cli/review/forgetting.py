@@ -5,7 +5,9 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from cli.review.log import WAIT_S, LogError
+from cli.review.log import LogError
+
+_WAIT_S: Final = 30.0
 
 _KEEPERS: Final = ("decisions_are_kept", "signatures_are_kept")
 
@@ -22,7 +24,7 @@ def forget_film(log: Path, film_sha256: str) -> int:
         The log cannot be read or written.
     """
     try:
-        with closing(sqlite3.connect(log, timeout=WAIT_S, isolation_level=None)) as connection:
+        with closing(sqlite3.connect(log, timeout=_WAIT_S, isolation_level=None)) as connection:
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("BEGIN IMMEDIATE")
             try:

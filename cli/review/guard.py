@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from http.cookies import CookieError, SimpleCookie
 from typing import Final
-from urllib.parse import parse_qsl, urlencode, urlsplit
+from urllib.parse import SplitResult, parse_qsl, urlencode, urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.responses import PlainTextResponse, RedirectResponse, Response
@@ -14,6 +14,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 COOKIE: Final = "repwitness_desk"
 MOST_BODY_BYTES: Final = 64 * 1024
+_MOST_DIGITS: Final = 12
 SAFE_METHODS: Final = frozenset(("GET", "HEAD"))
 
 HEADERS: Final = {
@@ -103,7 +104,7 @@ class Guard:
         return self._token_refusal(scope, headers)
 
     def _known_host(self, host: str) -> bool:
-        name = urlsplit(f"//{host}").hostname if _is_host(host) else None
+        name = _split(f"//{host}").hostname if _is_host(host) else None
         if name is None:
             return False
         if name in self._access.hosts:
@@ -138,16 +139,24 @@ class Guard:
 
 def _write_refusal(headers: Headers, host: str) -> Response | None:
     origin = headers.get("origin")
-    if origin is None or urlsplit(origin).netloc != host:
+    if origin is None or _split(origin).netloc != host:
         return PlainTextResponse("Only the desk's own pages may write.", 403)
     if headers.get("content-type", "").split(";")[0].strip().lower() != "application/json":
         return PlainTextResponse("Only JSON is taken; there are no uploads.", 415)
     length = headers.get("content-length", "")
-    if not length.isdigit():
+    if not (length.isascii() and length.isdigit()):
         return PlainTextResponse("The length of the body is missing.", 411)
-    if int(length) > MOST_BODY_BYTES:
+    if len(length) > _MOST_DIGITS or int(length) > MOST_BODY_BYTES:
         return PlainTextResponse("The body is too long.", 413)
     return None
+
+
+def _split(address: str) -> SplitResult:
+    """Take an address apart; one that is none, such as ``http://[``, has no parts."""
+    try:
+        return urlsplit(address)
+    except ValueError:
+        return SplitResult("", "", "", "", "")
 
 
 def _is_host(host: str) -> bool:

@@ -2,13 +2,17 @@
 
 import hashlib
 import os
+import stat
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
 from cli.audit.opening import find_film
-from counting.record.files import RecordError, load_record
+from cli.wording import shown
+from counting.record.files import RecordError, read_record
 from counting.record.types import AuditRecord
+from vision.files import is_file
 
 RECORD_NAME: Final = "audit.json"
 MARKED_NAME: Final = "marked.mp4"
@@ -16,12 +20,17 @@ MARKED_NAME: Final = "marked.mp4"
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One audit in the folder. ``key`` names it in addresses, ``place`` is its folder's path."""
+    """One audit in the folder.
+
+    ``key`` names it in addresses, ``place`` is its folder's path for people; ``doubt`` is what the
+    seal tells against the record, None where nothing does.
+    """
 
     key: str
     place: str
     folder: Path
     record: AuditRecord
+    doubt: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,16 +48,18 @@ class Library:
     """
 
     def __init__(self, root: Path) -> None:
-        self.root = root.resolve()
-        self._read: dict[Path, tuple[tuple[int, int], Attempt | Unreadable]] = {}
+        self.root = Path(os.path.realpath(root))
+        self._read: dict[Path, tuple[tuple[int, ...], Attempt | Unreadable]] = {}
+        self._closed: list[Unreadable] = []
 
     def attempts(self) -> list[Attempt]:
         """Give every readable audit, by place."""
         return [item for item in self._scan() if isinstance(item, Attempt)]
 
     def unreadable(self) -> list[Unreadable]:
-        """Give the records that could not be read when the folder was last walked."""
-        return [item for _, item in self._read.values() if isinstance(item, Unreadable)]
+        """Give the records and folders that could not be read when the folder was last walked."""
+        records = [item for _, item in self._read.values() if isinstance(item, Unreadable)]
+        return [*records, *self._closed]
 
     def attempt(self, key: str) -> Attempt | None:
         """Find an audit by its key; read again if its file has changed."""
@@ -61,28 +72,38 @@ class Library:
     def film(self, attempt: Attempt, *, marked: bool = False) -> Path | None:
         """Find an attempt's film, or its marked film, inside the folder."""
         film = attempt.folder / MARKED_NAME if marked else find_film(attempt.record, attempt.folder)
-        if film is None or not film.is_file():
+        if film is None or not is_file(film):
             return None
-        resolved = film.resolve()
+        resolved = Path(os.path.realpath(film))
         return resolved if resolved.is_relative_to(self.root) else None
 
     def _scan(self) -> list[Attempt | Unreadable]:
         found: list[Path] = []
-        for folder, folders, names in os.walk(self.root, followlinks=False):
+        closed: list[Unreadable] = []
+
+        def left_out(error: OSError) -> None:
+            place = self._place(Path(error.filename))
+            closed.append(Unreadable(place, f"the folder cannot be looked into ({error.strerror})"))
+
+        for folder, folders, names in os.walk(self.root, onerror=left_out, followlinks=False):
             folders[:] = sorted(name for name in folders if not name.startswith("."))
             if RECORD_NAME in names:
                 found.append(Path(folder) / RECORD_NAME)
         for gone in set(self._read) - set(found):
             self._read.pop(gone, None)
+        self._closed = closed
         items = [self._current(path) for path in found]
         return [item for item in items if item is not None]
 
     def _current(self, path: Path) -> Attempt | Unreadable | None:
         try:
-            facts = path.stat()
+            facts = path.lstat()
+            if stat.S_ISLNK(facts.st_mode):
+                with suppress(OSError):  # one that leads nowhere is told when it is read
+                    facts = path.stat()
         except OSError:
             return None
-        state = (facts.st_mtime_ns, facts.st_size)
+        state = (facts.st_mtime_ns, facts.st_ctime_ns, facts.st_size, facts.st_ino)
         known = self._read.get(path)
         if known is not None and known[0] == state:
             return known[1]
@@ -91,12 +112,17 @@ class Library:
         return item
 
     def _load(self, path: Path) -> Attempt | Unreadable:
-        place = path.parent.relative_to(self.root).as_posix()
-        if not path.resolve().is_relative_to(self.root):
+        place = self._place(path.parent)
+        if not Path(os.path.realpath(path)).is_relative_to(self.root):
             return Unreadable(place, "the record is a link that leads out of the folder")
         try:
-            record = load_record(path)
+            read = read_record(path)
         except RecordError as error:
             return Unreadable(place, str(error).removeprefix(f"{path}: "))
-        key = hashlib.sha256(place.encode()).hexdigest()[:16]
-        return Attempt(key, place, path.parent, record)
+        # The name as the system has it: it need not be text.
+        name = os.fsencode(path.parent.relative_to(self.root))
+        key = hashlib.sha256(name).hexdigest()[:16]
+        return Attempt(key, place, path.parent, read.record, read.doubt)
+
+    def _place(self, folder: Path) -> str:
+        return shown(folder.relative_to(self.root).as_posix())

@@ -1,9 +1,10 @@
 """The log of decisions and signatures: SQLite, one row each, nothing ever overwritten."""
 
+import secrets
 import sqlite3
 import threading
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager, suppress
 from dataclasses import astuple, dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -12,7 +13,8 @@ from typing import Final
 from counting.review.decisions import Call, Decision
 
 LOG_NAME: Final = "review.sqlite"
-WAIT_S: Final = 30.0
+WAIT_S: Final = 5.0
+"""Longest wait for another program that holds the log; a page waits with it."""
 
 _TABLES: Final = """
 CREATE TABLE IF NOT EXISTS decisions (
@@ -52,6 +54,14 @@ class LogError(Exception):
     """The log cannot be opened or written; the message is one line with file and remedy."""
 
 
+class LogBusyError(LogError):
+    """Another program holds the log: the same may go well a little later."""
+
+
+class LogGoneError(LogError):
+    """The log's file was deleted or replaced while it was open: no call is taken any more."""
+
+
 @dataclass(frozen=True, slots=True)
 class NewDecision:
     """A call to be written; ``request`` names it, so that sending it twice writes it once."""
@@ -76,19 +86,52 @@ class Signed:
     at: str
 
 
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    file: tuple[int, int]
+    size_bytes: int
+    changed_ns: int
+
+
 class DecisionLog:
-    """The log of one folder; may be used by several threads and several programs at once."""
+    """The log of one folder; may be used by several threads and several programs at once.
+
+    A file that is deleted, replaced or written over while it is open takes with it what is written
+    into it. That is noticed before a call is acknowledged; from then on no call is taken, and what
+    had been acknowledged is read from the file as it was opened, as far as that is possible.
+    """
 
     def __init__(self, path: Path) -> None:
         self._path = path
         self._local = threading.local()
+        self._writer = threading.Lock()
+        self._reader = threading.Lock()
+        self._gone: str | None = None
+        self._known: _Facts | None = None
+        self._mark = self._highest = 0
+        # Held open: what was acknowledged can be read from it when the file's name is gone.
+        with self._in_words():
+            self._first = self._connected()
         with self._connection() as connection:
             mode = connection.execute("PRAGMA journal_mode = WAL").fetchone()[0]
             if mode != "wal":
                 raise LogError(
                     f"{path}: this disk cannot keep a write-ahead log; use a local folder"
                 )
-            connection.executescript(_TABLES)
+            if not _mark_of(connection):
+                _make(connection)
+            connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+            self._mark, self._highest = _mark_of(connection), _highest_id(connection)
+        # Only what a connection has read once is it sure to read again without the file's name.
+        _highest_id(self._first)
+        self._known = self._facts()
+
+    @property
+    def trouble(self) -> str | None:
+        """Why no call is taken any more; None while calls are taken."""
+        with suppress(sqlite3.OperationalError):  # held by another program: not known just now
+            self._look()
+        return self._gone
 
     def add(self, new: NewDecision) -> int:
         """Write a decision and return its id once it is safe on disk.
@@ -170,31 +213,138 @@ class DecisionLog:
 
     @contextmanager
     def _writing(self) -> Iterator[sqlite3.Connection]:
-        with self._connection() as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                yield connection
-            except BaseException:
-                connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
+        # One writer of ours at a time, so that the wait for others is not waited once for each.
+        if not self._writer.acquire(timeout=WAIT_S):
+            raise LogBusyError(self._busy_words())
+        try:
+            with self._connection() as connection:
+                self._refuse_if_gone()
+                connection.execute("BEGIN IMMEDIATE")
+                try:
+                    yield connection
+                except BaseException:
+                    connection.execute("ROLLBACK")
+                    raise
+                highest = _highest_id(connection)
+                connection.execute("COMMIT")
+                # What went into a file without a name is not safe: it is not acknowledged.
+                self._refuse_if_gone()
+                self._highest = highest
+        finally:
+            self._writer.release()
 
     @contextmanager
     def _connection(self) -> Iterator[sqlite3.Connection]:
+        with self._in_words():
+            self._look()
+            if self._gone is not None:
+                with self._as_it_was() as first:
+                    yield first
+                return
+            own: sqlite3.Connection | None = getattr(self._local, "connection", None)
+            if own is None:
+                own = self._local.connection = self._connected()
+            yield own
+
+    @contextmanager
+    def _in_words(self) -> Iterator[None]:
+        """Turn SQLite's errors into ours."""
         try:
-            connection: sqlite3.Connection | None = getattr(self._local, "connection", None)
-            if connection is None:
-                connection = sqlite3.connect(self._path, timeout=WAIT_S, isolation_level=None)
-                connection.execute("PRAGMA synchronous = FULL")
-                connection.execute("PRAGMA foreign_keys = ON")
-                self._local.connection = connection
-            yield connection
+            yield
         # A damaged file can make SQLite's own message undecodable.
         except (sqlite3.Error, UnicodeDecodeError) as error:
+            if _is_busy(error):
+                raise LogBusyError(self._busy_words()) from error
             raise LogError(
                 f"{self._path}: the review log cannot be used ({error}); check the disk's space "
                 "and that the folder may be written"
             ) from error
+
+    def _connected(self) -> sqlite3.Connection:
+        connection = sqlite3.connect(
+            self._path, timeout=WAIT_S, isolation_level=None, check_same_thread=False
+        )
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        return connection
+
+    @contextmanager
+    def _as_it_was(self) -> Iterator[sqlite3.Connection]:
+        assert self._gone is not None
+        with self._reader:
+            try:
+                yield self._first
+            except (sqlite3.Error, UnicodeDecodeError) as error:
+                raise LogGoneError(self._gone) from error
+
+    def _look(self) -> None:
+        """Notice that the file's name is gone, names another file, or holds other content."""
+        known = self._known
+        if self._gone is not None or known is None:
+            return
+        now = self._facts()
+        if now == known:
+            return
+        if now is None or now.file != known.file or not self._is_ours():
+            self._gone = (
+                f"{self._path}: the review log was deleted or replaced while the desk was running, "
+                "so no call is taken any more; stop the desk, put the log back, start it again"
+            )
+        else:
+            self._known = now
+
+    def _is_ours(self) -> bool:
+        """Whether a file that has changed is still this log with all that was acknowledged.
+
+        SQLite itself changes it now and then, when what is in the write-ahead log moves over.
+        """
+        try:
+            with closing(self._connected()) as connection:
+                same = _mark_of(connection) == self._mark
+                return same and _highest_id(connection) >= self._highest
+        except (sqlite3.Error, UnicodeDecodeError) as error:
+            if _is_busy(error):
+                raise
+            return False
+
+    def _refuse_if_gone(self) -> None:
+        self._look()
+        if self._gone is not None:
+            raise LogGoneError(self._gone)
+
+    def _facts(self) -> "_Facts | None":
+        try:
+            facts = self._path.stat()
+        except OSError:
+            return None
+        return _Facts((facts.st_dev, facts.st_ino), facts.st_size, facts.st_mtime_ns)
+
+    def _busy_words(self) -> str:
+        return f"{self._path}: another program holds the review log; close it there"
+
+
+def _make(connection: sqlite3.Connection) -> None:
+    """Make the tables and give the log its mark, unless another program has just done so."""
+    connection.executescript(f"BEGIN IMMEDIATE; {_TABLES}")
+    if not _mark_of(connection):
+        connection.execute(f"PRAGMA user_version = {1 + secrets.randbelow(2**31 - 1)}")
+    connection.execute("COMMIT")
+
+
+def _mark_of(connection: sqlite3.Connection) -> int:
+    """Read the number that tells this log from others; 0 where it has none yet."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _highest_id(connection: sqlite3.Connection) -> int:
+    """Read the highest id ever given to a decision, also to one that was removed since."""
+    row = connection.execute("SELECT seq FROM sqlite_sequence WHERE name = 'decisions'").fetchone()
+    return int(row[0]) if row else 0
+
+
+def _is_busy(error: Exception) -> bool:
+    code = getattr(error, "sqlite_errorcode", 0)
+    return code & 0xFF in (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
 
 
 def _now() -> str:

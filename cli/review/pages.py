@@ -16,7 +16,8 @@ from cli.report.page import Signature, report_html
 from cli.report.workout import flag_sentences
 from cli.review.desk import Desk, Line, Opened, readable, score_words, signed_words
 from cli.summary import decision_s, flagged, movement_words, movements
-from cli.wording import deciding_checks
+from cli.wording import deciding_checks, shown
+from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
 
 REPORT_HEADERS: Final = {
@@ -40,10 +41,10 @@ class _Card:
 def listing(desk: Desk, *, only_open: bool) -> str:
     """Render the list of attempts."""
     lines = desk.lines()
-    shown = [line for line in lines if not only_open or _unsettled(line)]
+    listed = [line for line in lines if not only_open or _unsettled(line)]
     return _TEMPLATES.get_template("listing.html").render(
-        folder=desk.library.root.name or str(desk.library.root),
-        lines=shown,
+        folder=shown(desk.library.root.name or str(desk.library.root)),
+        lines=listed,
         first=next((line for line in lines if _unsettled(line)), None),
         total=len(lines),
         unsettled=sum(_unsettled(line) for line in lines),
@@ -54,6 +55,8 @@ def listing(desk: Desk, *, only_open: bool) -> str:
         place_words=_place_words,
         strip=_strip,
         worth_words=_worth_words,
+        stamp=stamp,
+        log_trouble=desk.log.trouble,
     )
 
 
@@ -78,23 +81,27 @@ def attempt(desk: Desk, opened: Opened) -> str:
         has_marked=desk.library.film(opened.attempt, marked=True) is not None,
         continuity=continuity_sentences(record),
         flags=flag_sentences(record),
+        log_trouble=desk.log.trouble,
     )
 
 
-def missing() -> str:
+def missing(desk: Desk) -> str:
     """Render what is shown in place of an attempt that is not in the folder."""
-    return _TEMPLATES.get_template("missing.html").render()
+    return _TEMPLATES.get_template("missing.html").render(log_trouble=desk.log.trouble)
 
 
 def agreement_page(desk: Desk) -> str:
     """Render the comparison of reviewers."""
     keys = {item.record.film.sha256: item.key for item in desk.library.attempts()}
-    return _TEMPLATES.get_template("agreement.html").render(pairs=desk.agreement(), keys=keys)
+    return _TEMPLATES.get_template("agreement.html").render(
+        pairs=desk.agreement(), keys=keys, log_trouble=desk.log.trouble
+    )
 
 
 def signed_report(opened: Opened) -> str:
     """Render the report of the reviewed sheet, with its signature where there is one."""
-    return report_html(opened.sheet.record, signature=_signature(opened))
+    doubt = opened.attempt.doubt
+    return report_html(opened.sheet.record, signature=_signature(opened), doubt=doubt)
 
 
 async def look_css(_request: Request) -> Response:

@@ -1,13 +1,16 @@
 """Running the desk: log, library and server put together."""
 
+import asyncio
 import secrets
 import socket
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from pathlib import Path
 from typing import Final
 
 import uvicorn
+from uvicorn.protocols.http.h11_impl import H11Protocol
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.review.app import desk_app
@@ -17,6 +20,9 @@ from cli.review.library import Library
 from cli.review.log import LOG_NAME, DecisionLog, LogError
 
 LEAST_TOKEN: Final = 16
+REQUEST_S: Final = 20.0
+"""Longest wait for a whole request on a connection."""
+_KEEPALIVE: Final = {"TCP_KEEPIDLE": 60, "TCP_KEEPINTVL": 20, "TCP_KEEPCNT": 3}
 
 
 def serve(
@@ -51,17 +57,68 @@ def serve(
     shown = f"[{host}]" if ":" in host else host
     address = f"http://{shown}:{listener.getsockname()[1]}/"
     count = len(desk.library.attempts())
-    say(
-        f"{count} {'audit' if count == 1 else 'audits'} in {folder}; open {address}"
-        + (f"?token={token}" if token else "")
-        + " and stop with Ctrl-C"
-    )
-    if token is not None:
-        say("The connection is not encrypted: use it in a network you trust.")
     config = uvicorn.Config(
-        app, log_level="error", access_log=False, server_header=False, timeout_graceful_shutdown=2
+        app,
+        http=PatientProtocol,
+        ws="none",
+        log_level="error",
+        use_colors=False,
+        access_log=False,
+        server_header=False,
+        timeout_graceful_shutdown=2,
     )
-    uvicorn.Server(config).run(sockets=[listener])
+    # From the first word on: whoever reads how to stop it may do so.
+    with suppress(KeyboardInterrupt):
+        say(
+            f"{count} {'audit' if count == 1 else 'audits'} in {folder}; open {address}"
+            + (f"?token={token}" if token else "")
+            + " and stop with Ctrl-C"
+        )
+        if token is not None:
+            say("The connection is not encrypted: use it in a network you trust.")
+        uvicorn.Server(config).run(sockets=[listener])
+    kept = f"every call that was taken is in {folder / LOG_NAME}"
+    say(f"stopped; {log.trouble or kept}")
+
+
+class PatientProtocol(H11Protocol):
+    """HTTP for browsers that may fall silent: a connection without a whole request is closed."""
+
+    _waiting: asyncio.TimerHandle | None = None
+
+    def connection_made(self, transport: asyncio.Transport) -> None:  # type: ignore[override]
+        """Wait for the first request."""
+        super().connection_made(transport)
+        self._watch()
+
+    def data_received(self, data: bytes) -> None:
+        """Wait on where a request is still not whole; bytes that trickle in gain no time."""
+        super().data_received(data)
+        self._watch()
+
+    def connection_lost(self, exc: Exception | None) -> None:
+        """Wait no more."""
+        super().connection_lost(exc)
+        self._stop_waiting()
+
+    def _watch(self) -> None:
+        if self._at_work():
+            self._stop_waiting()
+        elif self._waiting is None:
+            self._waiting = self.loop.call_later(REQUEST_S, self._give_up)
+
+    def _at_work(self) -> bool:
+        return self.cycle is not None and not self.cycle.response_complete
+
+    def _give_up(self) -> None:
+        self._waiting = None
+        if not self._at_work():
+            self.transport.abort()
+
+    def _stop_waiting(self) -> None:
+        if self._waiting is not None:
+            self._waiting.cancel()
+            self._waiting = None
 
 
 def _listener(host: str, port: int) -> socket.socket:
@@ -77,5 +134,10 @@ def _listener(host: str, port: int) -> socket.socket:
             "choose another with --port",
             WRONG_USAGE,
         ) from error
+    # Peers that vanished without a word are asked now and then, and let go.
+    listener.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+    for name, value in _KEEPALIVE.items():
+        if hasattr(socket, name):
+            listener.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)
     listener.listen(128)
     return listener

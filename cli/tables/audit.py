@@ -1,5 +1,10 @@
 """The tables that ``audit`` prints: what was seen, sets, calls, summary."""
 
+import math
+from collections.abc import Sequence
+from itertools import pairwise
+from typing import Final
+
 from rich.console import Console
 from rich.table import Table
 from rich.text import Text
@@ -12,7 +17,7 @@ from cli.summary import (
     set_summaries,
     to_explain,
 )
-from cli.tables.sparkline import sparkline
+from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
@@ -35,18 +40,21 @@ VERDICT_STYLE = {
 PIPE_WIDTH = 200
 ROOMY_WIDTH = 100
 
+BLOCKS: Final = "▁▂▃▄▅▆▇█"
+DIGITS: Final = "12345678"
+
 
 def audit_console(*, stderr: bool = False) -> Console:
     """Make a console: colours on a terminal unless NO_COLOR is set, plain wide text in a pipe."""
-    console = Console(stderr=stderr, highlight=False, emoji=False, markup=False)
-    if not console.is_terminal:
-        console.width = PIPE_WIDTH
-    return console
+    made = console(stderr=stderr, highlight=False, emoji=False, markup=False)
+    if not made.is_terminal:
+        made.width = PIPE_WIDTH
+    return made
 
 
-def print_audit(record: AuditRecord, console: Console | None = None) -> None:
+def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     """Print a record's tables: what was seen, its sets, the reps that are not good, the sum."""
-    out = console or audit_console()
+    out = out or audit_console()
     _print_seen(record, out)
     if record.sets:
         out.print()
@@ -108,7 +116,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
     if record.continuity is not None:
-        facts.add_row("one take", str(record.continuity["words"]))
+        facts.add_row("one take", record.continuity.words)
     if record.start_s is not None:
         facts.add_row("start", clock(record.start_s))
     out.print(facts)
@@ -232,3 +240,43 @@ def _reps(count: int) -> str:
 
 def _ascii_only(out: Console) -> bool:
     return not out.encoding.lower().startswith("utf")
+
+
+def sparkline(
+    values: Sequence[float],
+    lowest: float,
+    highest: float,
+    *,
+    width: int = 24,
+    ascii_only: bool = False,
+) -> str:
+    """Draw one bar a value on the scale ``lowest`` to ``highest``; a space for NaN.
+
+    Parameters
+    ----------
+    values
+        Drawn left to right. More than ``width`` of them are drawn as the means of equal stretches.
+    lowest, highest
+        Ends of the scale, the same for all lines that are to be compared. Values beyond are
+        drawn at the end of the scale.
+    ascii_only
+        Digits 1 to 8 instead of blocks, for terminals without Unicode.
+    """
+    bars = DIGITS if ascii_only else BLOCKS
+    span = highest - lowest
+    return "".join(_bar(value, lowest, span, bars) for value in _thinned(values, width))
+
+
+def _bar(value: float, lowest: float, span: float, bars: str) -> str:
+    if math.isnan(value):
+        return " "
+    share = (value - lowest) / span if span > 0 else 0.0
+    return bars[min(max(int(share * len(bars)), 0), len(bars) - 1)]
+
+
+def _thinned(values: Sequence[float], width: int) -> list[float]:
+    count = len(values)
+    if count <= width:
+        return list(values)
+    edges = [round(index * count / width) for index in range(width + 1)]
+    return [sum(values[start:stop]) / (stop - start) for start, stop in pairwise(edges)]

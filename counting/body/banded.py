@@ -1,20 +1,27 @@
 """Symmetric band systems, solved while other threads go on.
 
 SciPy's own call keeps the interpreter for as long as it takes, which is half of all fitting; the
-LAPACK routine behind it, called by its address, does not.
+LAPACK routine behind it, called by its address, does not. Where that routine is another than the
+one we know, SciPy's call has to do.
 """
 
 import ctypes
+import re
 from typing import Final
 
 import numpy as np
 from scipy import LowLevelCallable
-from scipy.linalg import LinAlgError, cython_lapack
+from scipy.linalg import LinAlgError, cython_lapack, lapack
 
 from counting.body.skeleton import FloatArray
 
 _INTEGER: Final = ctypes.POINTER(ctypes.c_int)
 _NUMBERS: Final = ctypes.POINTER(ctypes.c_double)
+_DOUBLE: Final = r"(double|\w+cython_lapack_d) \*"
+_SIGNATURE: Final = re.compile(
+    rf"void \(char \*, int \*, int \*, int \*, {_DOUBLE}, int \*, {_DOUBLE}, int \*, int \*\)"
+)
+"""As `ctypes` is told below; SciPy's own name for a double is a type of Cython's making."""
 
 
 def solve_banded(band: FloatArray, right: FloatArray) -> FloatArray:
@@ -32,6 +39,14 @@ def solve_banded(band: FloatArray, right: FloatArray) -> FloatArray:
     LinAlgError
         The matrix is not positive definite.
     """
+    solved, row = (_at_its_address if _dpbsv else _through_scipy)(band, right)
+    if row:
+        raise LinAlgError(f"no positive definite matrix up to row {row}")
+    return solved
+
+
+def _at_its_address(band: FloatArray, right: FloatArray) -> tuple[FloatArray, int]:
+    assert _dpbsv is not None
     width, n = band.shape[0] - 1, band.shape[1]
     solved = np.asfortranarray(right)
     status = ctypes.c_int()
@@ -44,17 +59,29 @@ def solve_banded(band: FloatArray, right: FloatArray) -> FloatArray:
         _whole(n),
         ctypes.byref(status),
     )
-    if status.value:
-        raise LinAlgError(f"no positive definite matrix up to row {status.value}")
-    return solved
+    return solved, status.value
+
+
+def _through_scipy(band: FloatArray, right: FloatArray) -> tuple[FloatArray, int]:
+    _, solved, row = lapack.dpbsv(band, right, lower=0, overwrite_ab=1, overwrite_b=1)
+    return solved, row
 
 
 def _whole(value: int) -> "ctypes._Pointer[ctypes.c_int]":
     return ctypes.pointer(ctypes.c_int(value))
 
 
-def _lapack(name: str) -> "ctypes._FuncPointer":
-    function = LowLevelCallable.from_cython(cython_lapack, name)
+def _lapack(name: str, signature: re.Pattern[str]) -> "ctypes._FuncPointer | None":
+    """Find a routine; None where it does not take what we would hand it, e.g. integers of 64 bits.
+
+    The address knows no types: a call with others writes where it must not.
+    """
+    try:
+        function = LowLevelCallable.from_cython(cython_lapack, name)
+    except (ValueError, ImportError, AttributeError):
+        return None
+    if not signature.fullmatch(function.signature):
+        return None
     address = ctypes.pythonapi.PyCapsule_GetPointer
     address.restype, address.argtypes = ctypes.c_void_p, (ctypes.py_object, ctypes.c_char_p)
     numbers = (_INTEGER, _INTEGER, _INTEGER, _NUMBERS, _INTEGER, _NUMBERS, _INTEGER, _INTEGER)
@@ -62,4 +89,4 @@ def _lapack(name: str) -> "ctypes._FuncPointer":
     return kind(address(function.function, function.signature.encode()))
 
 
-_dpbsv: Final = _lapack("dpbsv")
+_dpbsv: Final = _lapack("dpbsv", _SIGNATURE)

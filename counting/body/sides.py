@@ -108,7 +108,7 @@ def _relabelled(
         depth_px=settled(track.depth_px),
         world_m=settled(track.world_m),
         visibility=settled(track.visibility, 0.0),
-        sharpness=settled(track.sharpness),
+        covariance_px2=settled(track.covariance_px2),
         filled=filled,
     )
 

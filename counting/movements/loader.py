@@ -10,6 +10,7 @@ from typing import Final
 from counting.movements.faults import Fault, parse
 from counting.movements.names import slug
 from counting.movements.types import Movement
+from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 1_000_000
 
@@ -166,13 +167,9 @@ def parse_movement(data: bytes, source: str) -> Movement:
 
 def _content(path: Path) -> bytes:
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
+        return read_whole(path, LARGEST_FILE_BYTES)
     except OSError as error:
         raise StandardsError(f"{path}: cannot be read ({error.strerror})") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise StandardsError(f"{path}: larger than {LARGEST_FILE_BYTES} bytes, not a standard")
-    return data
 
 
 def _text(data: bytes, source: str) -> str:

@@ -9,8 +9,11 @@ from typing import Final, Literal
 import msgspec
 
 from counting.pacing.loads import PacingError
+from vision.files import is_folder, read_whole
 
 PLAN_SCHEMA: Final = "repwitness.plan/1"
+
+MOST_PLAN_BYTES: Final = 16 * 1024**2
 
 PERCENTILES: Final = (5, 10, 25, 50, 75, 90, 95)
 
@@ -165,9 +168,9 @@ def load_plan(path: Path) -> PlanDocument:
     PacingError
         The file is missing or no plan of this version.
     """
-    file = path / "plan.json" if path.is_dir() else path
+    file = path / "plan.json" if is_folder(path) else path
     try:
-        return msgspec.json.decode(file.read_bytes(), type=PlanDocument)
+        return msgspec.json.decode(read_whole(file, MOST_PLAN_BYTES), type=PlanDocument)
     except OSError as error:
         raise PacingError(f"{file}: cannot be read ({error.strerror})") from error
     except (msgspec.DecodeError, UnicodeDecodeError, RecursionError) as error:

@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from counting.movements.loader import labelled_as
+from counting.lab.truth import movement_name
 from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, Athletes
 from counting.pacing.attempt import Attempt, SeenRep, attempt_of
@@ -125,7 +125,7 @@ def labelled_attempt(path: Path) -> Attempt:
     truth = json.loads(path.read_text(encoding="utf-8"))
     reps = tuple(
         SeenRep(
-            movement=labelled_as().get(rep["movement"], rep["movement"]),
+            movement=movement_name(rep["movement"]),
             start_s=rep["start"],
             end_s=rep["end"],
             set_number=rep["set"],

@@ -132,8 +132,12 @@ def _sizes(reps: list[SeenRep]) -> tuple[int, ...]:
     return tuple(sizes.values())
 
 
-def laid_json(laid: tuple[Laid, ...]) -> str:
-    """Serialise an overlay as indented JSON with a closing newline."""
+def laid_json(laid: tuple[Laid, ...], doubt: str | None = None) -> str:
+    """Serialise an overlay as indented JSON with a closing newline.
+
+    ``doubt``, what the seal tells against the attempt's record, is put on every station.
+    """
+    mark = {} if doubt is None else {"doubt": doubt}
     rows = [
         {
             "block": item.row.block,
@@ -147,6 +151,7 @@ def laid_json(laid: tuple[Laid, ...]) -> str:
             "behind_s": item.behind_s,
             "lost_s": item.lost_s,
             "inside": item.inside,
+            **mark,
         }
         for item in laid
     ]

@@ -2,7 +2,7 @@
 
 A clue is a series in the quantity's own unit. Clues from the fitted body carry perspective, clues
 from the picture carry none but are steady; which of them is right by how much in which view is a
-matter of calibration (`counting.checks.calibrate`), not of this module.
+matter of calibration (`counting.lab.calibrate`), not of this module.
 """
 
 from collections.abc import Callable, Sequence

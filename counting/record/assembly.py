@@ -11,6 +11,7 @@ import numpy as np
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
 from counting.decision.counting_reps import count_reps
+from counting.record.files import name_as_text
 from counting.record.types import (
     AthletePart,
     AuditRecord,
@@ -146,7 +147,7 @@ def _notes(counted: Counted) -> list[str]:
 
 def _film_part(film: Film) -> FilmPart:
     return FilmPart(
-        file=film.path.name,
+        file=name_as_text(film.path.name),
         sha256=film.sha256,
         duration_s=_time(film.duration_s),
         frames=film.frames,

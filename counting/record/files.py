@@ -2,13 +2,21 @@
 
 import json
 import math
+import os
+from dataclasses import dataclass
 from importlib.resources import files
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import msgspec
 
+from counting.record.relations import first_contradiction
+from counting.record.seal import seal_doubt
 from counting.record.types import AuditRecord
+from vision.files import is_folder, read_whole
+
+MOST_RECORD_BYTES: Final = 64 * 1024**2
+"""Some twenty times what three hours of film need."""
 
 
 class RecordError(ValueError):
@@ -26,6 +34,11 @@ def packaged_schema() -> dict[str, Any]:
     text = files("counting.record").joinpath("schema.json").read_text(encoding="utf-8")
     document: dict[str, Any] = json.loads(text)
     return document
+
+
+def name_as_text(name: str) -> str:
+    """Write a file's name as a record holds it: what is no UTF-8 is escaped byte by byte."""
+    return os.fsencode(name).decode("utf-8", "backslashreplace")
 
 
 def record_json(record: AuditRecord) -> str:
@@ -46,32 +59,60 @@ def record_json(record: AuditRecord) -> str:
     return msgspec.json.format(text, indent=1) + "\n"
 
 
-def load_record(path: Path) -> AuditRecord:
-    """Read an audit record.
+@dataclass(frozen=True, slots=True)
+class ReadRecord:
+    """A record as it was read.
+
+    Attributes
+    ----------
+    record
+        The record.
+    doubt
+        What speaks against its being what an audit wrote, as the seal tells; None where nothing
+        does. Whatever is made from the record carries these words.
+    """
+
+    record: AuditRecord
+    doubt: str | None
+
+
+def read_record(path: Path) -> ReadRecord:
+    """Read an audit record and check it whole: size, kind of file, types, relations, seal.
 
     ``path`` is ``audit.json`` or the folder that holds it.
 
     Raises
     ------
     RecordError
-        The file is missing, no JSON, or does not follow the schema; the message names the key.
+        The file is missing, no ordinary file, too large, no JSON, does not follow the schema or
+        contradicts itself; the message names the key.
     """
-    file = path / "audit.json" if path.is_dir() else path
+    file = path / "audit.json" if is_folder(path) else path
     try:
-        data = file.read_bytes()
+        data = read_whole(file, MOST_RECORD_BYTES)
     except OSError as error:
         raise RecordError(f"{file}: cannot be read ({error.strerror})") from error
-    return parse_record(data, str(file))
+    record = parse_record(data, str(file))
+    return ReadRecord(record, seal_doubt(record))
+
+
+def load_record(path: Path) -> AuditRecord:
+    """Read a record of which nothing is shown; see `read_record`."""
+    return read_record(path).record
 
 
 def parse_record(data: bytes, source: str) -> AuditRecord:
-    """Parse a record from JSON; ``source`` names it in errors. Raises as `load_record`."""
+    """Parse a record from JSON; ``source`` names it in errors. Raises as `read_record`."""
     try:
-        return msgspec.json.decode(data, type=AuditRecord)
+        record = msgspec.json.decode(data, type=AuditRecord)
     except (msgspec.DecodeError, msgspec.ValidationError, UnicodeDecodeError) as error:
         raise RecordError(f"{source}: not an audit record of this version ({error})") from error
     except RecursionError as error:
         raise RecordError(f"{source}: not an audit record (nested too deeply)") from error
+    contradiction = first_contradiction(record)
+    if contradiction is not None:
+        raise RecordError(f"{source}: not a whole audit record ({contradiction})")
+    return record
 
 
 def _refuse_non_finite(value: object, where: str) -> None:

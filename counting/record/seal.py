@@ -6,11 +6,15 @@ that only auditing the film again helps.
 
 import hashlib
 import json
+from typing import Final
 
 import msgspec
 from msgspec.structs import replace
 
 from counting.record.types import AuditRecord
+
+EDITED: Final = "edited by hand: the record's seal does not fit its content"
+UNSEALED: Final = "without a seal: an edit of the record by hand would not show"
 
 
 def record_digest(record: AuditRecord) -> str:
@@ -35,3 +39,16 @@ def sealed(record: AuditRecord) -> AuditRecord:
 def is_intact(record: AuditRecord) -> bool | None:
     """Whether the content is what was sealed; None for a record that was never sealed."""
     return None if record.digest is None else record.digest == record_digest(record)
+
+
+def seal_doubt(record: AuditRecord) -> str | None:
+    """Say what the seal tells against a record; None for one that is as it was sealed."""
+    intact = is_intact(record)
+    if intact is None:
+        return UNSEALED
+    return None if intact else EDITED
+
+
+def stamp(doubt: str) -> str:
+    """Shorten what the seal tells to what fits on a film or beside a name."""
+    return doubt.partition(":")[0]

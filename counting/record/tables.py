@@ -3,6 +3,7 @@
 import csv
 import io
 from collections.abc import Iterable, Sequence
+from decimal import Decimal
 from typing import Final
 
 from counting.record.types import AuditRecord
@@ -38,7 +39,8 @@ SET_COLUMNS: Final = (
     "break_after_s",
     "break_kind",
 )
-_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r")
+_FORMULA_STARTS: Final = ("=", "+", "-", "@", "\t", "\r", "\n", *"\uff1d\uff0b\uff0d\uff20")
+"""The last four are the full-width forms of the first four."""
 
 
 def reps_csv(record: AuditRecord) -> str:
@@ -95,21 +97,33 @@ def sets_csv(record: AuditRecord) -> str:
     return csv_text(SET_COLUMNS, rows)
 
 
-def csv_text(columns: Sequence[str], rows: Iterable[Sequence[object]]) -> str:
+def csv_text(
+    columns: Sequence[str], rows: Iterable[Sequence[object]], doubt: str | None = None
+) -> str:
     """Write a table as CSV.
 
     Text that a spreadsheet would take for a formula gets an apostrophe before it; None is empty.
+    ``doubt``, what the seal tells against the record that the table is from, becomes a last column.
     """
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(columns)
-    writer.writerows([[_cell(value) for value in row] for row in rows])
+    marks = [] if doubt is None else [doubt]
+    writer.writerow([*columns, *(["doubt"] if marks else [])])
+    writer.writerows([[_cell(value) for value in row] + marks for row in rows])
     return out.getvalue()
+
+
+def fixed(value: float, decimals: int) -> Decimal:
+    """Give a number for a cell with so many decimals; a text would be guarded as one."""
+    return round(Decimal(value), decimals)
+
+
+def plain_cell(text: str) -> str:
+    """Keep a spreadsheet from running a cell as a formula (OWASP, CSV injection)."""
+    return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
 
 
 def _cell(value: object) -> object:
     if value is None:
         return ""
-    if isinstance(value, str) and value.startswith(_FORMULA_STARTS):
-        return "'" + value
-    return value
+    return plain_cell(value) if isinstance(value, str) else value

@@ -4,43 +4,37 @@ Every time is in seconds of the film's own presentation clock. A value that coul
 ``None`` beside a reason, never a guess. Lists are in film order.
 """
 
-from typing import Annotated, Any, Final, Literal
+from typing import Any, Final, Literal
 
-import msgspec
-from msgspec import Meta
+from msgspec import field
+
+from counting.record.parts import Count, FilmSeconds, Number, Part, Probability, Real, Seconds
+from counting.workout.record import WorkoutPart
+from vision.continuity.types import FindingKind, Source
 
 AUDIT_SCHEMA: Final = "repwitness.audit/1"
-
-Probability = Annotated[float, Meta(ge=0.0, le=1.0)]
-Count = Annotated[int, Meta(ge=0)]
-Number = Annotated[int, Meta(ge=1)]
-Seconds = float
 
 RepVerdict = Literal["good", "no-rep", "too close", "only counted"]
 CheckVerdict = Literal["met", "not met", "too close", "not judged"]
 BreakKind = Literal["at the bar", "bar down", "walked off", "standing"]
 
 
-class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Common rules of all parts: frozen, named fields only, unknown fields refused."""
-
-
-class FilmPart(_Part, frozen=True, kw_only=True):
+class FilmPart(Part, frozen=True, kw_only=True):
     """Facts of the film. ``rotation_deg`` is the stored rotation, already applied to the size."""
 
     file: str
     sha256: str
-    duration_s: Seconds
+    duration_s: FilmSeconds
     frames: Count
     width: Number
     height: Number
     rotation_deg: int
-    frame_rate_mean_hz: float
+    frame_rate_mean_hz: Real
     variable_frame_rate: bool
     broken_at_s: Seconds | None = None
 
 
-class AthletePart(_Part, frozen=True, kw_only=True):
+class AthletePart(Part, frozen=True, kw_only=True):
     """How much of the athlete was seen.
 
     ``seen_share`` is the share of frames with the athlete; ``identity_breaks_s`` the times at
@@ -49,24 +43,24 @@ class AthletePart(_Part, frozen=True, kw_only=True):
     """
 
     seen_share: Probability
-    identity_breaks_s: list[Seconds] = []
-    lost: list[tuple[Seconds, Seconds]] = []
-    stature_m: float | None = None
-    stature_uncertainty_m: float | None = None
+    identity_breaks_s: list[Seconds] = field(default_factory=list)
+    lost: list[tuple[Seconds, Seconds]] = field(default_factory=list)
+    stature_m: Real | None = None
+    stature_uncertainty_m: Real | None = None
 
 
-class CameraPart(_Part, frozen=True, kw_only=True):
+class CameraPart(Part, frozen=True, kw_only=True):
     """Where the camera stood. ``view_deg``: 0 = front, 90 = side, 180 = back."""
 
-    view_deg: float | None
-    view_uncertainty_deg: float | None = None
+    view_deg: Real | None
+    view_uncertainty_deg: Real | None = None
     steady: bool
-    shake_px: float
-    distance_m: float | None = None
-    height_m: float | None = None
+    shake_px: Real
+    distance_m: Real | None = None
+    height_m: Real | None = None
 
 
-class CheckPart(_Part, frozen=True, kw_only=True):
+class CheckPart(Part, frozen=True, kw_only=True):
     """One criterion of the standard on one rep.
 
     ``value``, ``limit`` and the standard ``uncertainty`` (k = 1) are in ``unit``;
@@ -78,17 +72,17 @@ class CheckPart(_Part, frozen=True, kw_only=True):
     words: str
     quantity: str
     at_s: Seconds | None
-    value: float | None
+    value: Real | None
     relation: Literal["at least", "at most"]
-    limit: float
+    limit: Real
     unit: Literal["deg", "cm", "s", "share"]
-    uncertainty: float | None
+    uncertainty: Real | None
     probability_met: Probability
     verdict: CheckVerdict
     reason: str | None = None
 
 
-class RepPart(_Part, frozen=True, kw_only=True):
+class RepPart(Part, frozen=True, kw_only=True):
     """One attempted rep, in film order, counted or not.
 
     ``start_s`` and ``end_s`` bound the cycle, ``turn_s`` is its bottom or top, ``counted_s`` the
@@ -111,7 +105,7 @@ class RepPart(_Part, frozen=True, kw_only=True):
     station: Number | None = None
 
 
-class SetPart(_Part, frozen=True, kw_only=True):
+class SetPart(Part, frozen=True, kw_only=True):
     """Reps without a break between them."""
 
     number: Number
@@ -122,7 +116,7 @@ class SetPart(_Part, frozen=True, kw_only=True):
     end_s: Seconds
 
 
-class BreakPart(_Part, frozen=True, kw_only=True):
+class BreakPart(Part, frozen=True, kw_only=True):
     """From the end of a set's last rep to the start of the next set's first."""
 
     after_set: Number
@@ -131,7 +125,7 @@ class BreakPart(_Part, frozen=True, kw_only=True):
     kind: BreakKind
 
 
-class PausePart(_Part, frozen=True, kw_only=True):
+class PausePart(Part, frozen=True, kw_only=True):
     """A wait inside a set, bar in hand or hands on the bar."""
 
     after_rep: Number
@@ -140,14 +134,14 @@ class PausePart(_Part, frozen=True, kw_only=True):
     where: str
 
 
-class CountProbability(_Part, frozen=True, kw_only=True):
+class CountProbability(Part, frozen=True, kw_only=True):
     """Probability that exactly ``good`` reps stand."""
 
     good: Count
     probability: Probability
 
 
-class CountsPart(_Part, frozen=True, kw_only=True, omit_defaults=True):
+class CountsPart(Part, frozen=True, kw_only=True, omit_defaults=True):
     """Counts of verdicts; the interval of reps that may stand; the probability of each count.
 
     ``only_counted`` are reps of which some part of the standard was not judged: between none and
@@ -160,41 +154,75 @@ class CountsPart(_Part, frozen=True, kw_only=True, omit_defaults=True):
     only_counted: Count = 0
     lowest: Count
     highest: Count
-    distribution: list[CountProbability] = []
+    distribution: list[CountProbability] = field(default_factory=list)
 
 
-class SeriesPart(_Part, frozen=True, kw_only=True):
+class SeriesPart(Part, frozen=True, kw_only=True):
     """The signal that drove segmentation, thinned for drawing; ``value`` None where unseen."""
 
     name: str
     unit: str
     time_s: list[Seconds]
-    value: list[float | None]
+    value: list[Real | None]
 
 
-class RiskPart(_Part, frozen=True, kw_only=True):
+class RiskPart(Part, frozen=True, kw_only=True):
     """The decision rule: conformance probabilities above and below which a verdict is definite."""
 
     met_at_least: Probability
     not_met_at_most: Probability
 
 
-class VersionsPart(_Part, frozen=True, kw_only=True):
+class VersionsPart(Part, frozen=True, kw_only=True):
     """What made this record: with the film's digest it can be made again."""
 
     tool: str
     model: str
     model_sha256: str
     libraries: dict[str, str]
-    standards: dict[str, str] = {}
-    extraction: dict[str, Any] = {}
+    standards: dict[str, str] = field(default_factory=dict)
+    extraction: dict[str, Any] = field(default_factory=dict)
 
 
-class AuditRecord(_Part, frozen=True, kw_only=True):
+class EvidencePart(Part, frozen=True, kw_only=True):
+    """One observation that speaks for a finding; ``value`` lies beyond ``limit``, in ``unit``."""
+
+    source: Source
+    words: str
+    value: Real
+    limit: Real
+    unit: str
+
+
+class FindingPart(Part, frozen=True, kw_only=True):
+    """Something that happens to the film; ``breaks`` says whether it breaks its continuity."""
+
+    kind: FindingKind
+    start_s: Seconds
+    end_s: Seconds
+    breaks: bool
+    evidence: list[EvidencePart]
+    words: str
+
+
+class ContinuityPart(Part, frozen=True, kw_only=True):
+    """Whether the film looks like one take: the sum in words, and every finding.
+
+    ``frames`` are the pictures looked at; ``sound`` says whether sound could be looked at.
+    """
+
+    words: str
+    continuous: bool
+    frames: Count
+    sound: bool
+    findings: list[FindingPart]
+
+
+class AuditRecord(Part, frozen=True, kw_only=True):
     """One audited film.
 
     ``workout``, ``continuity`` and ``film_notes`` are filled where the audit followed a workout,
-    tested the film for cuts, or has advice on filming; their own modules define their content.
+    tested the film for cuts, or has advice on filming.
     ``digest`` is the seal of everything else in the record; see `counting.record.seal`.
     """
 
@@ -214,7 +242,7 @@ class AuditRecord(_Part, frozen=True, kw_only=True):
     warnings: list[str]
     versions: VersionsPart
     landmarks_file: str | None = None
-    workout: dict[str, Any] | None = None
-    continuity: dict[str, Any] | None = None
-    film_notes: list[str] = []
+    workout: WorkoutPart | None = None
+    continuity: ContinuityPart | None = None
+    film_notes: list[str] = field(default_factory=list)
     digest: str | None = None

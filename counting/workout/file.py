@@ -14,6 +14,7 @@ import msgspec
 
 from counting.movements.lines import Path, key_lines, line_of
 from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
+from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 200_000
 
@@ -48,15 +49,12 @@ def load_workout(path: FilePath, known_movements: Collection[str]) -> Workout:
     Raises
     ------
     WorkoutError
-        The file is missing, too large, no UTF-8, no TOML, or breaks a rule.
+        The file is missing, no ordinary file, too large, no UTF-8, no TOML, or breaks a rule.
     """
     try:
-        with path.open("rb") as file:
-            data = file.read(LARGEST_FILE_BYTES + 1)
+        data = read_whole(path, LARGEST_FILE_BYTES)
     except OSError as error:
         raise WorkoutError(f"{path}: cannot be read ({error.strerror})") from error
-    if len(data) > LARGEST_FILE_BYTES:
-        raise WorkoutError(f"{path}: larger than {LARGEST_FILE_BYTES // 1000} kB, no workout file")
     try:
         text = data.decode("utf-8")
     except UnicodeDecodeError as error:
@@ -121,6 +119,16 @@ def _missing_words(key: str, name: str) -> str:
             'missing_reps = "stop the count" or missing_reps = "deducted"'
         )
     return f"{name} lacks the key {key!r}"
+
+
+def broken_rule(workout: Workout) -> str | None:
+    """Say which rule that spans several keys a workout breaks; None where it breaks none.
+
+    For workouts that were read from elsewhere than a workout file: movements are not looked up.
+    """
+    movements = {station.movement for block in workout.blocks for station in block.stations}
+    fault = _first_fault(workout, movements)
+    return None if fault is None else fault[1]
 
 
 def _first_fault(workout: Workout, known: Collection[str]) -> tuple[Path, str] | None:

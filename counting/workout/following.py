@@ -41,6 +41,9 @@ SEEN_WELL: Final = 0.95
 
 MOST_DOUBTS: Final = 8
 
+FIRST_ROUNDS: Final = 16
+"""Rounds of a block without end that are tried first; twice as many when they do not do."""
+
 
 @dataclass(frozen=True, slots=True)
 class FollowedRep:
@@ -104,41 +107,40 @@ def follow(
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    rounds_without_end = _rounds_worth(track, workout)
-    slots = script(workout, rounds_without_end)
-    all_runs = runs(workout, slots)
-    asked = {run.movement for run in all_runs}
-    upside_down = any(movements[name].upside_down for name in asked)
+    done = {station.movement for block in workout.blocks for station in block.stations}
+    upside_down = any(movements[name].upside_down for name in done)
     signals = signals_of(track, upside_down=upside_down)
     postures = postures_of(track, signals, upside_down=upside_down)
     if not_before_s is not None:
         early = postures.time_s < not_before_s - MARGIN_S
         postures = replace(postures, posture=np.where(early, int(Posture.UNSEEN), postures.posture))
     told = {name: one.recognised for name, one in movements.items() if one.recognised is not None}
-    parts = {part for name in asked & told.keys() for part in told[name].falls_short_as}
+    parts = {part for name in done & told.keys() for part in told[name].falls_short_as}
     others = [
         name
         for name in movements
-        if name in asked or (name in told and told[name].off_script and name not in parts)
+        if name in done or (name in told and told[name].off_script and name not in parts)
     ]
     mixtures = {name: mixture_of(movements[name]) for name in others}
+    rounds_without_end, all_runs, first_way = _first_way(
+        workout, lambda all_runs: most_likely_way(postures, all_runs, mixtures, others)
+    )
+    asked = _asked(workout, script(workout, rounds_without_end), all_runs)
 
     def way_without(ruled_out: Sequence[Stretch]) -> Way:
         return most_likely_way(postures, all_runs, mixtures, others, ruled_out)
 
-    best = _attempted(track, way_without(()), movements, find_reps)
-    best_score = _log_likelihood(best, postures, slots, all_runs)
+    best = _attempted(track, first_way, movements, find_reps)
+    best_score = _log_likelihood(best, postures, asked)
     ruled_out: list[Stretch] = []
     last = best
     while len(ruled_out) < MOST_DOUBTS:
-        doubtful = _hardly_done(last, postures, slots, all_runs)
+        doubtful = _hardly_done(last, postures, asked)
         if not doubtful:
             break
-        ruled_out.append(
-            min(doubtful, key=lambda stretch: _share_done(last, stretch, slots, all_runs))
-        )
+        ruled_out.append(min(doubtful, key=lambda stretch: _share_done(last, stretch, asked)))
         last = _attempted(track, way_without(ruled_out), movements, find_reps)
-        score = _log_likelihood(last, postures, slots, all_runs)
+        score = _log_likelihood(last, postures, asked)
         if score > best_score:
             best, best_score = last, score
     if last is not best:
@@ -183,18 +185,13 @@ def _attempted(
     return _Attempted(way, reps, tracks)
 
 
-def _log_likelihood(
-    attempted: _Attempted,
-    postures: PostureTrack,
-    slots: tuple[Slot, ...],
-    all_runs: tuple[Run, ...],
-) -> float:
+def _log_likelihood(attempted: _Attempted, postures: PostureTrack, asked: Sequence[int]) -> float:
     """Weigh a way by what was seen along it and by the reps missing at each station it left."""
     visited = [stretch for stretch in attempted.way.stretches if stretch.run is not None]
     missing = {
         stretch.run: min(
             MOST_OF_MISSING,
-            max(0, _asked(slots, all_runs[stretch.run]) - _tried(attempted, stretch.run)),
+            max(0, asked[stretch.run] - _tried(attempted, stretch.run)),
         )
         for stretch in visited[:-1]
         if stretch.run is not None and _seen_well(postures, stretch)
@@ -204,28 +201,22 @@ def _log_likelihood(
 
 
 def _hardly_done(
-    attempted: _Attempted,
-    postures: PostureTrack,
-    slots: tuple[Slot, ...],
-    all_runs: tuple[Run, ...],
+    attempted: _Attempted, postures: PostureTrack, asked: Sequence[int]
 ) -> list[Stretch]:
     return [
         stretch
         for stretch in attempted.way.stretches
-        if _seen_well(postures, stretch)
-        and _share_done(attempted, stretch, slots, all_runs) < HARDLY_DONE
+        if _seen_well(postures, stretch) and _share_done(attempted, stretch, asked) < HARDLY_DONE
     ]
 
 
-def _share_done(
-    attempted: _Attempted, stretch: Stretch, slots: tuple[Slot, ...], all_runs: tuple[Run, ...]
-) -> float:
+def _share_done(attempted: _Attempted, stretch: Stretch, asked: Sequence[int]) -> float:
     """Reps tried over reps asked for; off the script 1 with any rep and 0 without."""
     if stretch.run is None:
         return float(
             any(stretch.start_s <= item.rep.turn_s <= stretch.end_s for item in attempted.reps)
         )
-    return _tried(attempted, stretch.run) / max(1, _asked(slots, all_runs[stretch.run]))
+    return _tried(attempted, stretch.run) / max(1, asked[stretch.run])
 
 
 def _seen_well(postures: PostureTrack, stretch: Stretch) -> bool:
@@ -233,21 +224,39 @@ def _seen_well(postures: PostureTrack, stretch: Stretch) -> bool:
     return bool(np.mean(postures.posture[inside] != int(Posture.UNSEEN)) >= SEEN_WELL)
 
 
-def _asked(slots: tuple[Slot, ...], run: Run) -> int:
-    return sum(slots[index].reps or 0 for index in range(run.first, run.last + 1))
+def _asked(workout: Workout, slots: tuple[Slot, ...], all_runs: tuple[Run, ...]) -> list[int]:
+    """Reps asked for in each run; none in the last of a workout that goes on until time is up."""
+    asked = [
+        sum(slots[index].reps or 0 for index in range(run.first, run.last + 1)) for run in all_runs
+    ]
+    if workout.blocks[-1].fixed_rounds is None:
+        asked[-1] = 0
+    return asked
 
 
 def _tried(attempted: _Attempted, run: int) -> int:
     return sum(item.run == run for item in attempted.reps)
 
 
-def _rounds_worth(track: PoseTrack, workout: Workout) -> int:
-    """Count the rounds that could be done in the film at a rep a second, 60 at most."""
-    if workout.blocks[-1].fixed_rounds is not None or not track.frames:
-        return 1
-    length_s = float(track.time_s[-1] - track.time_s[0])
-    reps = sum(station.reps_in(1) or 1 for station in workout.blocks[-1].stations)
-    return int(min(60, length_s // reps + 2))
+def _first_way(
+    workout: Workout, way_through: Callable[[tuple[Run, ...]], Way]
+) -> tuple[int, tuple[Run, ...], Way]:
+    """Write a block without end out until the way stays clear of its last round.
+
+    Returns the rounds written out, the script's runs and the way through them.
+    """
+    last = workout.blocks[-1]
+    # Rounds of a single movement are one run, however many there are.
+    alternates = len({station.movement for station in last.stations}) > 1
+    rounds = FIRST_ROUNDS
+    while True:
+        all_runs = runs(workout, script(workout, rounds))
+        way = way_through(all_runs)
+        reached = max((s.run for s in way.stretches if s.run is not None), default=0)
+        clear = reached < len(all_runs) - len(last.stations)
+        if clear or last.fixed_rounds is not None or not alternates:
+            return rounds, all_runs, way
+        rounds *= 2
 
 
 def _only(track: PoseTrack, own: Sequence[Stretch], stretches: Sequence[Stretch]) -> PoseTrack:

@@ -1,13 +1,13 @@
 """The workout's part of an audit record: what the key ``workout`` of ``audit.json`` holds."""
 
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Literal
 
-import msgspec
-from msgspec import Meta
-
-from counting.record.types import AuditRecord, Count, Number, Probability, Seconds
+from counting.record.parts import Count, Number, Part, Probability, Real, Seconds
 from counting.workout.clock import ClockSource
 from counting.workout.types import Workout
+
+if TYPE_CHECKING:
+    from counting.record.types import AuditRecord
 
 FlagKind = Literal[
     "wrong order",
@@ -22,14 +22,9 @@ FlagKind = Literal[
     "not seen",
 ]
 SplitLevel = Literal["workout", "block", "round", "station", "set"]
-Index = Annotated[int, Meta(ge=1)]
 
 
-class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
-    """Common rules of all parts: frozen, named fields only, unknown fields refused."""
-
-
-class ClockPart(_Part, frozen=True, kw_only=True):
+class ClockPart(Part, frozen=True, kw_only=True):
     """Zero of the workout clock on the film's clock; uncertainties are standard (k = 1).
 
     ``event_uncertainty_s`` is that of one rep's time.
@@ -43,18 +38,18 @@ class ClockPart(_Part, frozen=True, kw_only=True):
     event_uncertainty_s: Seconds
 
 
-class FlagPart(_Part, frozen=True, kw_only=True):
+class FlagPart(Part, frozen=True, kw_only=True):
     """Something a judge would stop at, with its time on the film's clock."""
 
     kind: FlagKind
     at_s: Seconds
     words: str
-    block: Index | None = None
-    round: Index | None = None
-    station: Index | None = None
+    block: Number | None = None
+    round: Number | None = None
+    station: Number | None = None
 
 
-class OutcomePart(_Part, frozen=True, kw_only=True):
+class OutcomePart(Part, frozen=True, kw_only=True):
     """One possible score.
 
     ``time_s`` is the clock with penalties where the work was finished, else None. ``reps`` counts.
@@ -65,7 +60,7 @@ class OutcomePart(_Part, frozen=True, kw_only=True):
     time_s: Seconds | None = None
 
 
-class OutcomeProbability(_Part, frozen=True, kw_only=True):
+class OutcomeProbability(Part, frozen=True, kw_only=True):
     """Probability of a number of counted reps and of having finished."""
 
     reps: Count
@@ -73,7 +68,7 @@ class OutcomeProbability(_Part, frozen=True, kw_only=True):
     probability: Probability
 
 
-class UndecidedPart(_Part, frozen=True, kw_only=True):
+class UndecidedPart(Part, frozen=True, kw_only=True):
     """What the score would be with one undecided rep called either way, all else as is."""
 
     rep: Number
@@ -82,7 +77,7 @@ class UndecidedPart(_Part, frozen=True, kw_only=True):
     if_no_rep: OutcomePart
 
 
-class TieBreakPart(_Part, frozen=True, kw_only=True):
+class TieBreakPart(Part, frozen=True, kw_only=True):
     """The clock at the tie-break; None where it was not reached (``reached`` gives how sure)."""
 
     words: str
@@ -93,7 +88,7 @@ class TieBreakPart(_Part, frozen=True, kw_only=True):
     reached: Probability
 
 
-class ScorePart(_Part, frozen=True, kw_only=True):
+class ScorePart(Part, frozen=True, kw_only=True):
     """The score with its uncertainty.
 
     ``worst`` and ``best`` take every undecided call one way; where the score is a time they hold
@@ -118,12 +113,12 @@ class ScorePart(_Part, frozen=True, kw_only=True):
     undecided: list[UndecidedPart]
 
 
-class StationPart(_Part, frozen=True, kw_only=True):
+class StationPart(Part, frozen=True, kw_only=True):
     """One line of the judge's sheet; numbers of reps point into the record's list."""
 
-    block: Index
-    round: Index
-    station: Index
+    block: Number
+    round: Number
+    station: Number
     movement: str
     asked: Count | None
     counted: Count
@@ -136,7 +131,7 @@ class StationPart(_Part, frozen=True, kw_only=True):
     end_s: Seconds
 
 
-class SplitPart(_Part, frozen=True, kw_only=True):
+class SplitPart(Part, frozen=True, kw_only=True):
     """How a stretch of the clock was spent. Times are the workout clock's, in seconds.
 
     The five kinds of time add up to ``end_s`` minus ``start_s``. ``cycle_s`` is the mean time from
@@ -146,10 +141,10 @@ class SplitPart(_Part, frozen=True, kw_only=True):
     """
 
     level: SplitLevel
-    block: Index | None = None
-    round: Index | None = None
-    station: Index | None = None
-    set: Index | None = None
+    block: Number | None = None
+    round: Number | None = None
+    station: Number | None = None
+    set: Number | None = None
     movement: str | None = None
     start_s: Seconds
     end_s: Seconds
@@ -163,10 +158,10 @@ class SplitPart(_Part, frozen=True, kw_only=True):
     transition_s: Seconds
     rest_s: Seconds
     cycle_s: Seconds | None
-    work_to_rest: float | None
+    work_to_rest: Real | None
 
 
-class WorkoutPart(_Part, frozen=True, kw_only=True):
+class WorkoutPart(Part, frozen=True, kw_only=True):
     """A followed workout."""
 
     definition: Workout
@@ -181,19 +176,14 @@ class NoWorkoutError(ValueError):
     """An audit record that followed no workout."""
 
 
-def workout_part(record: AuditRecord) -> WorkoutPart:
-    """Read the workout's part of a record.
+def workout_part(record: "AuditRecord") -> WorkoutPart:
+    """Give the workout's part of a record.
 
     Raises
     ------
     NoWorkoutError
-        The audit followed no workout, or its part is not of this version.
+        The audit followed no workout.
     """
     if record.workout is None:
         raise NoWorkoutError("the audit followed no workout; run it again with --workout FILE")
-    try:
-        return msgspec.convert(record.workout, WorkoutPart)
-    except msgspec.ValidationError as error:
-        raise NoWorkoutError(
-            f"the workout in the record is not of this version ({error})"
-        ) from error
+    return record.workout

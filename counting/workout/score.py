@@ -17,7 +17,7 @@ from counting.workout.record import (
     UndecidedPart,
 )
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
-from counting.workout.types import Run, Slot, Workout, runs, script
+from counting.workout.types import Run, Slot, Workout, rounds_to_write, runs, script
 
 MOST_ENUMERATED: Final = 10
 SAMPLES: Final = 2000
@@ -64,7 +64,7 @@ def score(
     workout: Workout,
     reps: Sequence[ScoredRep],
     other_penalties_s: float = 0.0,
-    rounds_without_end: int = 60,
+    rounds_reached: int = 1,
 ) -> tuple[ScorePart, Sheet]:
     """Score an attempt.
 
@@ -76,15 +76,15 @@ def score(
         Every rep tried, in film order.
     other_penalties_s
         Seconds for a short rest or a wrong start.
-    rounds_without_end
-        How far a block that repeats until time is up is written out.
+    rounds_reached
+        The furthest round that the runs of the reps belong to.
 
     Returns
     -------
     The score, and the sheet of the most likely calls.
     """
-    slots = script(workout, rounds_without_end)
-    rules = _Rules(workout, slots, runs(workout, slots), other_penalties_s)
+    rules = _rules(workout, reps, other_penalties_s, rounds_reached)
+    slots = rules.slots
     probabilities = [_counts_probability(workout, rep) for rep in reps]
     open_calls = [
         index for index, rep in enumerate(reps) if rep.undecided or _near_cap(workout, rep)
@@ -120,13 +120,17 @@ def score(
     return part, likely
 
 
-def likely_sheet(
-    workout: Workout, reps: Sequence[ScoredRep], rounds_without_end: int = 60
-) -> Sheet:
+def likely_sheet(workout: Workout, reps: Sequence[ScoredRep], rounds_reached: int = 1) -> Sheet:
     """Fill the sheet of the most likely calls alone, without penalties from flags."""
-    slots = script(workout, rounds_without_end)
-    rules = _Rules(workout, slots, runs(workout, slots), 0.0)
+    rules = _rules(workout, reps, 0.0, rounds_reached)
     return rules.sheet(reps, [_counts_probability(workout, rep) >= 0.5 for rep in reps])
+
+
+def _rules(
+    workout: Workout, reps: Sequence[ScoredRep], other_penalties_s: float, rounds_reached: int
+) -> _Rules:
+    slots = script(workout, rounds_to_write(workout, len(reps), rounds_reached))
+    return _Rules(workout, slots, runs(workout, slots), other_penalties_s)
 
 
 def _counts_probability(workout: Workout, rep: ScoredRep) -> float:

@@ -1,7 +1,5 @@
 """Where the clock's time went: work, pauses, breaks, transitions and ordered rest."""
 
-import csv
-import io
 import itertools
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
@@ -9,6 +7,7 @@ from typing import Final, Literal
 
 import msgspec
 
+from counting.record.tables import csv_text, fixed
 from counting.record.types import AuditRecord, PausePart, RepPart
 from counting.workout.record import SplitLevel, SplitPart, workout_part
 from counting.workout.types import Workout
@@ -259,29 +258,25 @@ def _set_rows(visit: Visit, pauses: Sequence[PausePart], zero_s: float) -> list[
     return rows
 
 
-def splits_csv(record: AuditRecord) -> str:
+def splits_csv(record: AuditRecord, doubt: str | None = None) -> str:
     """Write a record's splits as CSV with a head line; times in seconds with two decimals.
+
+    ``doubt``, what the seal tells against the record, is put on every line.
 
     Raises
     ------
     counting.workout.record.NoWorkoutError
         The audit followed no workout.
     """
-    return rows_csv(workout_part(record).splits)
+    return rows_csv(workout_part(record).splits, doubt)
 
 
-def rows_csv(rows: Sequence[SplitPart]) -> str:
+def rows_csv(rows: Sequence[SplitPart], doubt: str | None = None) -> str:
     """Write rows of splits as CSV."""
     names = [field.name for field in msgspec.structs.fields(SplitPart)]
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(names)
-    for row in rows:
-        writer.writerow([_cell(getattr(row, name)) for name in names])
-    return text.getvalue()
+    cells = [[_cell(getattr(row, name)) for name in names] for row in rows]
+    return csv_text(names, cells, doubt)
 
 
-def _cell(value: object) -> str:
-    if value is None:
-        return ""
-    return f"{value:.{CSV_DECIMALS}f}" if isinstance(value, float) else str(value)
+def _cell(value: object) -> object:
+    return fixed(value, CSV_DECIMALS) if isinstance(value, float) else value

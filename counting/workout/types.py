@@ -135,12 +135,33 @@ class Run:
     block: int
 
 
-def script(workout: Workout, rounds_without_end: int = 60) -> tuple[Slot, ...]:
+def script(workout: Workout, rounds_without_end: int = 1) -> tuple[Slot, ...]:
     """All slots in the order in which they are to be done.
 
     A block that repeats until time is up is written out ``rounds_without_end`` times.
     """
     return tuple(_slots(workout, rounds_without_end))
+
+
+def rounds_to_write(workout: Workout, reps: int, reached: int = 1) -> int:
+    """How far a block without end must be written out for an attempt to fit into it.
+
+    Parameters
+    ----------
+    workout
+        What was asked.
+    reps
+        Reps that were tried in all.
+    reached
+        The furthest round in which one of them was done; no more than a script may hold.
+
+    Returns
+    -------
+    One round more than those that can have been begun.
+    """
+    stations = workout.blocks[-1].stations
+    a_round = sum(station.reps_in(1) or 1 for station in stations)
+    return max(min(reached, LONGEST_SCRIPT // len(stations)), -(-reps // a_round)) + 1
 
 
 def _slots(workout: Workout, rounds_without_end: int) -> Iterator[Slot]:

@@ -25,8 +25,17 @@ A station that is only touched begins and stops, and must cost more than leaving
 OFF_SCRIPT: Final = -19.5
 """Log probability of beginning a movement that is not due."""
 
-LATER_PREFERRED: Final = -0.01
-"""Rounds look alike: of a missing one nobody can tell which it was, so it is the last."""
+LATER_PREFERRED: Final = 1e-6
+"""Rounds look alike: of a missing one nobody can tell which it was, so it is the last.
+
+Log probability for each run in front of the one gone to; it settles ties and outweighs nothing.
+"""
+
+NEARER_PREFERRED: Final = -2e-6
+"""Whoever leaves a station out goes to the next of the kind, not to that of a far-off round.
+
+Log probability for each run in between; larger than the preference for later ones.
+"""
 
 RULED_OUT: Final = -1e6
 SHORTEST_STRETCH_S: Final = 0.8
@@ -92,8 +101,10 @@ def most_likely_way(
     names = np.array([numbers[run.movement] for run in all_runs])
     best = np.full((count, kinds), -np.inf)
     best[0, 0] = 0.0
-    best[1:, 0] = OUT_OF_ORDER + np.arange(count - 1, 0.0, -1.0) * LATER_PREFERRED
-    came_from = np.empty((len(postures.time_s), count, kinds), dtype=np.int16)
+    best[1:, 0] = _out_of_order(count, 0)[1:]
+    came_from = np.empty(
+        (len(postures.time_s), count, kinds), dtype=np.min_scalar_type(count * kinds)
+    )
     for moment, posture in enumerate(postures.posture):
         best, came_from[moment] = _step(best, names)
         best = best + emission[posture]
@@ -140,15 +151,21 @@ def _step(best: FloatArray, names: IntArray) -> tuple[FloatArray, IntArray]:
     offer((every, 0), other + BEGIN_OR_STOP, from_other)
     leave = np.broadcast_to(best[:, :1] + OFF_SCRIPT, (count, kinds - 2))
     offer((every, slice(2, None)), leave, np.broadcast_to(stay[:, :1], (count, kinds - 2)))
-    sooner = np.arange(count, 0.0, -1.0) * LATER_PREFERRED
     # Going on to another run of the movement just done looks like a break in it.
     due, doing = divmod(anywhere, kinds)
     elsewhere = names != names[due]
     if doing == 0 and due > 0:
         elsewhere &= names != names[due - 1]
-    jump = np.where(elsewhere, best.reshape(-1)[anywhere] + OUT_OF_ORDER + sooner, -np.inf)
+    jump = np.where(elsewhere, best.reshape(-1)[anywhere] + _out_of_order(count, due), -np.inf)
     offer((every, 0), jump, np.full(count, anywhere))
     return score, source
+
+
+def _out_of_order(count: int, due: int) -> FloatArray:
+    """(R,) log probability of going from one run straight to another."""
+    run = np.arange(count)
+    ties = run * LATER_PREFERRED + np.abs(run - due) * NEARER_PREFERRED
+    return np.asarray(OUT_OF_ORDER + ties)
 
 
 def _stretches(

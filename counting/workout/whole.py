@@ -21,12 +21,11 @@ from counting.workout.record import (
 from counting.workout.score import ScoredRep, likely_sheet, score
 from counting.workout.splits import complete_s, splits
 from counting.workout.starting import start_flag
-from counting.workout.types import Workout, runs, script
+from counting.workout.types import Workout, rounds_to_write, runs, script
 
 METHOD_UNCERTAINTY_S: Final = 0.07
 """Standard uncertainty of a rep's time beside the frame's: measured on labelled films."""
 
-LONGEST_ENDLESS_ROUNDS: Final = 60
 FROM_MOTION: Final[tuple[FlagKind, ...]] = ("wrong start",)
 """Flags that need the film's motion and are kept when a record is scored again."""
 
@@ -50,7 +49,8 @@ def with_workout(
     """
     if len(record.reps) != len(following.reps):
         raise ValueError(f"{len(record.reps)} reps in the record, {len(following.reps)} followed")
-    slots = script(workout, LONGEST_ENDLESS_ROUNDS)
+    rounds = rounds_to_write(workout, len(record.reps), following.rounds_without_end)
+    slots = script(workout, rounds)
     all_runs = runs(workout, slots)
     reps = placed(record.reps, [item.run for item in following.reps], slots, all_runs)
     frame_s = 1.0 / record.film.frame_rate_mean_hz
@@ -75,7 +75,8 @@ def scored_again(record: AuditRecord) -> AuditRecord:
         The audit followed no workout.
     """
     part = workout_part(record)
-    slots = script(part.definition, LONGEST_ENDLESS_ROUNDS)
+    reached = _rounds_reached(record.reps)
+    slots = script(part.definition, rounds_to_write(part.definition, len(record.reps), reached))
     all_runs = runs(part.definition, slots)
     reps = placed(record.reps, runs_of(record.reps, slots, all_runs), slots, all_runs)
     kept = [flag for flag in part.flags if flag.kind in FROM_MOTION]
@@ -89,7 +90,8 @@ def _scored(
     clock: ClockPart,
     seen_flags: Sequence[FlagPart],
 ) -> AuditRecord:
-    slots = script(workout, LONGEST_ENDLESS_ROUNDS)
+    reached = _rounds_reached(reps)
+    slots = script(workout, rounds_to_write(workout, len(reps), reached))
     all_runs = runs(workout, slots)
     run_of = runs_of(reps, slots, all_runs)
     moment_s = math.hypot(clock.uncertainty_s, clock.event_uncertainty_s)
@@ -106,7 +108,7 @@ def _scored(
         )
         for rep, run in zip(reps, run_of, strict=True)
     ]
-    sheet = likely_sheet(workout, scored, LONGEST_ENDLESS_ROUNDS)
+    sheet = likely_sheet(workout, scored, reached)
     between_s = math.sqrt(2.0) * clock.event_uncertainty_s
     found = flags(
         workout, reps, slots, all_runs, sheet, clock.zero_s, between_s, record.athlete.lost
@@ -117,7 +119,7 @@ def _scored(
         kinds.count("short rest") * workout.penalties.short_rest_s
         + ("wrong start" in kinds) * workout.penalties.wrong_start_s
     )
-    part, sheet = score(workout, scored, seconds, LONGEST_ENDLESS_ROUNDS)
+    part, sheet = score(workout, scored, seconds, reached)
     whole = WorkoutPart(
         definition=workout,
         clock=clock,
@@ -132,9 +134,11 @@ def _scored(
             _stop_s(record, workout, clock, sheet.clock_s),
         ),
     )
-    return msgspec.structs.replace(
-        record, reps=list(reps), start_s=clock.zero_s, workout=msgspec.to_builtins(whole)
-    )
+    return msgspec.structs.replace(record, reps=list(reps), start_s=clock.zero_s, workout=whole)
+
+
+def _rounds_reached(reps: Sequence[RepPart]) -> int:
+    return max((rep.round or 1 for rep in reps), default=1)
 
 
 def _stop_s(

@@ -68,19 +68,18 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
     from cli.audit import assess, run
     from cli.audit.kept import Kept
     from vision.athlete import extraction
-    from vision.athlete import looking as athlete_looking
+    from vision.athlete.reading import Readers
     from vision.camera.background import Background
     from vision.continuity.watch import PictureWatch
-    from vision.pose.network import PoseNetwork
 
     shares = Shares()
     inside = [
         (run, "film_of", "reading the film's clock and digest"),
         (extraction, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
-        (athlete_looking, "parts_to_follow", "choosing the athlete"),
-        (PoseNetwork, "find", "pose: finding people"),
-        (PoseNetwork, "look", "pose: reading landmarks"),
+        (extraction, "detect", "pose: finding people"),
+        (extraction, "paths_of_people", "telling people apart"),
+        (Readers, "read", "pose: reading the body"),
         (Background, "shift_in", "measuring the camera's shake"),
         (Kept, "put", "writing what is kept"),
         (run, "continuity_of", "continuity: its own pass through the film"),
@@ -91,8 +90,8 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         for place, name, stage in inside:
             timed = shares.wrapped(stage, getattr(place, name))
             stack.enter_context(patch.object(place, name, timed))
-        decoding = shares.wrapped_iterator("decoding and scaling", athlete_looking.frames)
-        stack.enter_context(patch.object(athlete_looking, "frames", decoding))
+        decoding = shares.wrapped_iterator("decoding and scaling", extraction.frames)
+        stack.enter_context(patch.object(extraction, "frames", decoding))
         started_s = time.process_time()
         run.audit_film(replace(request, out=Path(scratch), workers=1), lambda *_progress: None)
         total_s = time.process_time() - started_s

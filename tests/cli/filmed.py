@@ -32,6 +32,10 @@ def filmed_audit(place: Path, attempt: AuditRecord, **check: Any) -> tuple[Path,
             attempt,
             film=replace(attempt.film, file="attempt.mp4", sha256=film.sha256),
             reps=[replace(part, start_s=0.3, turn_s=1.0, end_s=2.0, checks=[changed])],
+            sets=[],
+            breaks=[],
+            pauses=[],
+            series=None,
             landmarks_file=file.name,
         )
     )

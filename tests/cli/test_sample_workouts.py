@@ -120,7 +120,7 @@ def test_the_csv_files_add_up_to_the_clock(attempt: Attempt) -> None:
 
 def test_an_uncut_film_looks_continuous(attempt: Attempt) -> None:
     assert attempt.record.continuity is not None
-    assert attempt.record.continuity["continuous"]
+    assert attempt.record.continuity.continuous
 
 
 def test_an_attempt_beside_itself_gains_nothing(attempt: Attempt) -> None:

@@ -1,7 +1,11 @@
 import subprocess
 import sys
+import tomllib
+from pathlib import Path
 
 import pytest
+
+from cli.main import app
 
 HEAVY = (
     *("numpy", "scipy", "cv2", "av", "mediapipe", "ai_edge_litert", "distributed", "starlette"),
@@ -31,6 +35,16 @@ def test_help_is_shown_without_loading_what_looks_at_films(asked: list[str]) -> 
     )
     assert "Usage" in ran.stdout
     assert ran.stdout.rstrip().splitlines()[-1] == "LOADED"
+
+
+def test_the_version_is_that_of_the_project_and_said_in_a_line(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    project = tomllib.loads((Path(__file__).parents[2] / "pyproject.toml").read_text("utf-8"))
+    with pytest.raises(SystemExit) as ended:
+        app(["--version"])
+    assert ended.value.code == 0
+    assert capsys.readouterr().out == f"repwitness {project['project']['version']}\n"
 
 
 SLOW_TO_LOAD = (
@@ -64,3 +78,33 @@ def test_the_package_runs_as_the_program_does() -> None:
     assert ran.returncode in (2, 3)
     assert ran.stderr.startswith("repwitness: ") or "Usage" in ran.stderr
     assert "Traceback" not in ran.stderr
+
+
+ELSEWHERE = """
+import sys
+for name in ("fcntl", "resource"):
+    sys.modules[name] = None  # as on Windows
+sys.argv = ["repwitness", *sys.argv[1:]]
+from cli.main import run
+run()
+"""
+
+
+@pytest.mark.parametrize("command", [["audit", "--movement", "thruster"], ["batch"]])
+def test_a_system_that_is_not_supported_is_told_in_a_line(
+    command: list[str], tmp_path: Path
+) -> None:
+    film = tmp_path / "film.mp4"
+    film.write_bytes(b"a film")
+    name, *options = command
+    options += ["--out", str(tmp_path / "out"), "-m", "thruster"] if name == "batch" else []
+    ran = subprocess.run(
+        [sys.executable, "-c", ELSEWHERE, name, str(film), *options],
+        env={"PYTHONPATH": ":".join(sys.path), "PATH": ""},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert (ran.returncode, ran.stdout) == (3, "")
+    assert ran.stderr.startswith("repwitness: runs on Linux")
+    assert ran.stderr.count("\n") == 1

@@ -23,13 +23,17 @@ from tests.faults import hostile
 from tests.faults.disks import fill_disks
 from tests.faults.killing import kill_audits
 from tests.faults.killing_review import kill_reviews
+from tests.faults.losing_log import lose_logs
 from tests.faults.reader import Reader
+from tests.faults.records import edit_records, read_bad_records
 from tests.faults.refusing import audit_hostile
 from tests.faults.streams import tell_everything
 from tests.faults.tally import Headway, Part, Tally
 from tests.faults.writing import fail_writes
 
 CLASSES = ("reading", "auditing", "writing", "disks", "killing", "reviewing", "telling")
+CLASSES += ("records", "edits", "logs")
+BAD_RECORDS, LOST_LOGS = 20_000, 240
 CUTS, FLIPS, AUDIT_KILLS, REVIEW_KILLS = 100, 1000, 140, 60
 SAMPLES = sorted((Path(__file__).parents[2] / "sample_clips").glob("*.mp4"))
 SQUATS = next(film for film in SAMPLES if film.stem.endswith("squats"))
@@ -75,6 +79,12 @@ def run_classes(asked: list[str], part: Part, seed: int, tally: Tally) -> None:
             kill_reviews(folder, part.of_all(REVIEW_KILLS), seed, tally)
         if "telling" in asked:
             tell_everything(folder, part, tally)
+        if "records" in asked:
+            read_bad_records(folder, part.of_all(BAD_RECORDS), seed, tally)
+        if "edits" in asked:
+            edit_records(folder, part, tally)
+        if "logs" in asked:
+            lose_logs(folder, part.of_all(LOST_LOGS), seed, tally)
 
 
 def told(tally: Tally) -> int:

@@ -104,6 +104,8 @@ class Reviewer:
         self.acknowledged: list[str] = []
         self.unsure: str | None = None
         self.refusals: list[int] = []
+        self.last = False
+        """Whether the next acknowledged call is to be the last one."""
 
     def work(self, port: int) -> None:
         """Send calls until the desk is gone; the one that got no answer is sent first next time."""
@@ -122,6 +124,9 @@ class Reviewer:
                 self.acknowledged.append(self.unsure)
                 self.unsure = None
                 self._answers.release()
+                if self.last:
+                    connection.close()
+                    return
         except (http.client.HTTPException, OSError):
             connection.close()
 

@@ -18,9 +18,10 @@ STEPS: Final = {
     "visibility": 25.0,
     "camera_shift_px": 16.0,
     "camera_roll_rad": 4096.0,
-    "sharpness": 25.0,
+    "error_px": 8.0,
 }
-"""Steps a unit: quarters of a pixel, five millimetres, four per cent."""
+"""Steps a unit: quarters of a pixel, five millimetres, four per cent. Of a landmark's error
+covariance the size is kept, not the direction."""
 _NOT_FOUND: Final = -(2**31)
 
 
@@ -62,8 +63,10 @@ def unpack(path: Path) -> tuple[PoseTrack, dict[str, Any]]:
     filled = np.zeros(len(head["identity"]), dtype=bool)
     filled[head["filled"]] = True
     width_px, height_px = head["size"]
+    square = arrays.pop("error_px")[..., None, None] ** 2
     track = PoseTrack(
         **arrays,
+        covariance_px2=square * np.eye(2),
         filled=filled,
         identity=np.array(head["identity"], dtype=np.int64),
         width_px=width_px,

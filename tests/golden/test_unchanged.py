@@ -38,7 +38,7 @@ def mirrored(track: PoseTrack) -> PoseTrack:
         world_m=world,
         depth_px=track.depth_px[:, SWAPPED],
         visibility=track.visibility[:, SWAPPED],
-        sharpness=track.sharpness[:, SWAPPED],
+        covariance_px2=track.covariance_px2[:, SWAPPED],
         camera_shift_px=track.camera_shift_px * np.array([-1.0, 1.0]),
         camera_roll_rad=-track.camera_roll_rad,
     )
@@ -49,6 +49,7 @@ def scaled(track: PoseTrack) -> PoseTrack:
     return replace(
         track,
         image_px=track.image_px * 1.5,
+        covariance_px2=track.covariance_px2 * 1.5**2,
         depth_px=track.depth_px * 1.5,
         camera_shift_px=track.camera_shift_px * 1.5,
         width_px=round(track.width_px * 1.5),
@@ -71,7 +72,7 @@ def at_twice_the_rate(track: PoseTrack) -> PoseTrack:
         depth_px=between(track.depth_px),
         world_m=between(track.world_m),
         visibility=between(track.visibility),
-        sharpness=between(track.sharpness),
+        covariance_px2=between(track.covariance_px2),
         camera_shift_px=between(track.camera_shift_px),
         camera_roll_rad=between(track.camera_roll_rad),
         filled=track.filled[low],

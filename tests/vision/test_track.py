@@ -164,12 +164,12 @@ def test_what_was_bridged_is_not_seen() -> None:
     assert bridged.seen.tolist() == [False, False, True, True]
 
 
-def test_older_files_without_sharpness_and_looks_are_read(tmp_path: Path) -> None:
+def test_files_without_covariances_and_looks_are_read(tmp_path: Path) -> None:
     buffer = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(BYTES)) as old, zipfile.ZipFile(buffer, "w") as new:
         for info in old.infolist():
-            if info.filename not in ("sharpness.npy", "looked.npy"):
+            if info.filename not in ("covariance_px2.npy", "looked.npy"):
                 new.writestr(info, old.read(info))
     track = load_track(written(tmp_path, buffer.getvalue()))
-    assert np.isnan(track.sharpness).all()
+    assert np.isnan(track.covariance_px2).all()
     assert track.looked.all()

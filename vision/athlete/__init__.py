@@ -1,1 +1,1 @@
-"""Which person in the film is the athlete, from first frame to last."""
+"""Finding the athlete among everybody in a film, and reading their body."""

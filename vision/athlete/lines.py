@@ -47,7 +47,7 @@ def with_lines_between(track: PoseTrack, looked_at: IntArray) -> PoseTrack:
         depth_px=laid(track.depth_px),
         world_m=laid(track.world_m),
         visibility=laid(track.visibility),
-        sharpness=laid(track.sharpness),
+        covariance_px2=laid(track.covariance_px2),
         camera_shift_px=laid(track.camera_shift_px),
         camera_roll_rad=laid(track.camera_roll_rad),
         identity=identity,

@@ -8,8 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.barbell.discs import find_discs
-from vision.barbell.path import plate_path
+from vision.barbell.plate import find_discs, plate_path
 from vision.barbell.view import middle, seen_from_the_side
 from vision.film.frames import frames
 from vision.film.types import Film

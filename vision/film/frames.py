@@ -53,6 +53,10 @@ class FilmFrame:
             self._picture, self._convert = self._convert(), None
         return self._picture
 
+    def forget(self) -> None:
+        """Let go of the picture; it cannot be asked for again."""
+        self._picture = self._convert = None
+
 
 @dataclass(frozen=True, slots=True)
 class Glance:

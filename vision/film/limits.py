@@ -8,6 +8,8 @@ from typing import Final
 from vision.film.errors import FilmError
 
 MOST_FILE_BYTES: Final = 64 * 1024**3
+LONGEST_FILM_S: Final = 86_400.0
+"""A day: no limit on the length can be raised above it, and no record is of a longer film."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,5 +91,7 @@ def changed_limits(changes: Iterable[str]) -> FilmLimits:
         if not 0 < value < float("inf"):
             kind = "whole number" if kinds[name] is int else "number"
             raise ValueError(f"limit {name}: '{text}' is no positive {kind}")
+        if name == "duration_s" and value > LONGEST_FILM_S:
+            raise ValueError(f"limit {name}: the most it can be is {LONGEST_FILM_S:.0f}, a day")
         limits = replace(limits, **{name: value})
     return limits

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 import numpy as np
 import numpy.typing as npt
+from av.sidedata.sidedata import Type
 
 Picture = npt.NDArray[np.uint8]
 
@@ -68,10 +69,10 @@ def orientation_of(frame: Any) -> Orientation:
     A turn that is no quarter turn is taken as the nearest one. Reading side data ties a frame into
     a reference cycle, which keeps its picture in memory for long: ask one frame of a film only.
     """
-    matrices = [bytes(data) for data in frame.side_data if data.type.name == "DISPLAYMATRIX"]
-    if not matrices:
+    matrix = frame.side_data.get(Type.DISPLAYMATRIX)
+    if matrix is None:
         return Orientation()
-    a, b, _, c, d = (value / _ONE for value in struct.unpack("=9i", matrices[0])[:5])
+    a, b, _, c, d = (value / _ONE for value in struct.unpack("=9i", bytes(matrix))[:5])
     if a == b == c == d == 0:
         return Orientation()
     if abs(a) + abs(d) >= abs(b) + abs(c):

@@ -3,6 +3,7 @@
 import contextlib
 import hashlib
 import heapq
+import stat
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, field
@@ -66,7 +67,10 @@ def open_film(path: Path, limits: FilmLimits = DEFAULT_LIMITS) -> Iterator[tuple
     try:
         if path.is_dir():
             raise FilmError(f"{path}: is a folder, not a film; name the film file inside")
-        size = path.stat().st_size
+        facts = path.stat()
+        if not stat.S_ISREG(facts.st_mode):
+            raise FilmError(f"{path}: is a pipe or a device, not a film; save the film as a file")
+        size = facts.st_size
         if size == 0:
             raise FilmError(f"{path}: is empty; copy the film again")
         limits.check(path, "file_bytes", size)

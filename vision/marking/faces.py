@@ -64,10 +64,11 @@ def face_boxes(image_px: FloatArray) -> list[FaceBox]:
     Parameters
     ----------
     image_px
-        (33, 2) landmarks, pixels; NaN where not found.
+        (33, 2) landmarks, pixels; NaN where not found. Any landmarks of the head will do.
     """
     head = image_px[list(HEAD)]
-    if not np.isfinite(head).all():
+    head = head[np.isfinite(head).all(axis=1)]
+    if not len(head):
         return []
     low, high = head.min(axis=0), head.max(axis=0)
     body = image_px[np.isfinite(image_px).all(axis=1)]

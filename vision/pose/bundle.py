@@ -1,5 +1,6 @@
 """The pose models: where they lie, and the proof that they are the ones meant."""
 
+import errno
 import hashlib
 import zipfile
 from dataclasses import dataclass
@@ -10,8 +11,8 @@ MODELS: Final = Path(__file__).resolve().parent.parent / "models"
 
 BUNDLED_SHA256: Final = {
     "full": "a40e63c239e0509d5e55296e0847ff94b14c97456b470827905e4af2a13b98a0",
-    "lite": "e837939764602f18354c448d4ab0cf6df7cb579f0d2bca85d056ad5bf4ef32c8",
 }
+MOST_BUNDLE_BYTES: Final = 512 * 1024**2
 _DETECTOR: Final = "pose_detector.tflite"
 _LANDMARKS: Final = "pose_landmarks_detector.tflite"
 
@@ -27,7 +28,7 @@ class Bundle:
     Attributes
     ----------
     name
-        "full", "lite", or the file's path.
+        "full", or the file's path.
     sha256
         Digest of the bundle file, lower-case hexadecimal.
     detector, landmarks
@@ -41,7 +42,7 @@ class Bundle:
 
 
 def load_bundle(model: str | Path = "full") -> Bundle:
-    """Load a bundled model by name ("full", "lite") or any pose bundle by its path.
+    """Load the shipped model ("full") or any pose bundle by its path.
 
     Raises
     ------
@@ -51,6 +52,8 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     name = str(model)
     path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
     try:
+        if path.exists() and not path.is_file():
+            raise OSError(errno.EINVAL, "it is no ordinary file")
         content = path.read_bytes()
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)

@@ -54,6 +54,14 @@ class Region:
         y = centred[..., 0] * sin + centred[..., 1] * cos + self.y_px
         return np.stack([x, y], axis=-1)
 
+    def to_unit(self, picture_px: FloatArray) -> FloatArray:
+        """Map (..., 2) points of the picture to the unit square of the region."""
+        cos, sin = math.cos(self.turn_rad), math.sin(self.turn_rad)
+        centred = (picture_px - (self.x_px, self.y_px)) / self.side_px
+        x = centred[..., 0] * cos + centred[..., 1] * sin
+        y = centred[..., 1] * cos - centred[..., 0] * sin
+        return np.stack([x, y], axis=-1) + 0.5
+
     def cut(self, picture: Picture, size_px: int) -> Picture:
         """Cut the region out as an upright ``size_px`` square; black outside the picture."""
         cos, sin = math.cos(self.turn_rad), math.sin(self.turn_rad)

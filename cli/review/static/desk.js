@@ -24,6 +24,7 @@
   let state = null;
   let frames = null;
   let sending = false;
+  let stopped = null;
 
   // Storage that a browser refuses must not keep anybody from reviewing.
   const keep = {
@@ -35,7 +36,14 @@
   const reviewer = () => reviewerField.value.trim().replace(/\s+/g, " ");
   const say = (words) => { document.getElementById("said").textContent = words; };
   const show = (words) => { notice.textContent = words; notice.hidden = !words; };
-  const answered = () => { if (/^(Not saved|The desk does not answer)/.test(notice.textContent)) show(""); };
+  const answered = () => { if (/^(Not saved|The desk does not answer|No call is taken)/.test(notice.textContent)) show(""); };
+
+  // A log that is gone takes no call: the page says so and takes none either.
+  function stop(why) {
+    stopped = why || null;
+    for (const button of document.querySelectorAll("[data-call], [data-do=undo], #sign")) button.disabled = Boolean(stopped);
+    if (stopped && !document.querySelector(".log-trouble")) show(`No call is taken: ${stopped}.`);
+  }
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   function written(time_s) {
@@ -255,6 +263,7 @@
   }
 
   function call(verdict) {
+    if (stopped) { stop(stopped); return; }
     if (current === null || !state || !named()) return;
     const rep = state.reps[current - 1];
     const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value };
@@ -268,12 +277,12 @@
   }
 
   function undo() {
-    if (!named()) return;
+    if (stopped || !named()) return;
     send("undo", { request: requestName(), reviewer: reviewer() });
   }
 
   function sign() {
-    if (!named()) return;
+    if (stopped || !named()) return;
     send("sign", { request: requestName(), reviewer: reviewer() });
   }
 
@@ -302,6 +311,7 @@
       const refused = answer && answer.status >= 400 && answer.status < 500 && answer.status !== 401;
       if (!answer || (!answer.ok && !refused)) {
         const reason = answer ? await answer.text() : "the desk does not answer";
+        if (answer?.headers.get("x-log-gone")) stop(reason);
         show(`Not saved yet: ${reason}. ${unsent.length === 1 ? "Your call is" : `Your ${unsent.length} calls are`} kept in this browser and sent again.`);
         setTimeout(() => { sending = false; flush(); }, RETRY_MS);
         return;
@@ -311,6 +321,7 @@
       if (refused) { show(`Refused: ${await answer.text()}`); continue; }
       const told = await answer.json();
       answered();
+      stop(told.log_trouble);
       if (attempt === key && !unsent.length) {
         state = told;
         deedsDone += 1;
@@ -374,6 +385,7 @@
     if (state && unsent.some(({ attempt }) => attempt === key)) return;
     state = told;
     answered();
+    stop(state.log_trouble);
     draw();
     if (current === null && cards.size) {
       const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);

@@ -3,11 +3,16 @@
 import os
 import signal
 import time
+from hashlib import sha256
 from pathlib import Path
 
+from msgspec.structs import replace
+
 from cli.audit.request import AuditRequest, Progress
+from cli.audit.run import audit_film
 from cli.errors import UserError
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.types import (
     AuditRecord,
     CountsPart,
@@ -34,10 +39,20 @@ def begun(folder: Path) -> dict[str, list[int]]:
     return notes
 
 
-def audit(request: AuditRequest, progress: Progress) -> None:
-    """Do what the film says: a record with so many reps too close, or one of several disasters."""
+def _note(request: AuditRequest) -> None:
     with request.film.with_suffix(".begun").open("a") as begun:
         begun.write(f"{os.getppid()}\n")
+
+
+def noted_audit(request: AuditRequest, progress: Progress) -> None:
+    """Audit a film in earnest, and note that it was begun."""
+    _note(request)
+    audit_film(request, progress)
+
+
+def audit(request: AuditRequest, progress: Progress) -> None:
+    """Do what the film says: a record with so many reps too close, or one of several disasters."""
+    _note(request)
     order, _, value = request.film.read_text().partition("\n")[0].partition(" ")
     progress("pose", 1.0, 2.0)
     if order == "bad":
@@ -60,16 +75,20 @@ def audit(request: AuditRequest, progress: Progress) -> None:
             progress("pose", step, 10.0 * int(value))
             request.film.with_suffix(".alive").touch()
             time.sleep(0.1)
-    write_whole(request.out / "audit.json", record_json(record(request, int(value or 0))))
+    write_whole(request.out / "audit.json", record_json(sealed(record(request, int(value or 0)))))
     progress("pose", 2.0, 2.0)
 
 
 def record(request: AuditRequest, too_close: int) -> AuditRecord:
     """Make a small valid record."""
-    return bare_record(
+    made = bare_record(
         [],
         file=request.film.name,
         duration_s=2.0,
         movement=request.movement,
         counts=CountsPart(good=1, no_rep=0, too_close=too_close, lowest=1, highest=1 + too_close),
     )
+    if not request.film.exists():
+        return made
+    digest = sha256(request.film.read_bytes()).hexdigest()
+    return replace(made, film=replace(made.film, sha256=digest))

@@ -7,6 +7,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import av
 import pytest
 
 distributed = pytest.importorskip("distributed", reason="needs the extra 'cluster'")
@@ -15,11 +16,13 @@ from cli.audit.request import AuditRequest  # noqa: E402
 from cli.batch import cluster  # noqa: E402
 from cli.batch.film_process import Limits  # noqa: E402
 from cli.batch.films import find_films  # noqa: E402
+from cli.batch.local import here  # noqa: E402
+from cli.batch.place import Place  # noqa: E402
 from cli.batch.run import run_batch  # noqa: E402
 from cli.batch.table import BatchRow  # noqa: E402
 from cli.errors import UserError  # noqa: E402
 from cli.versions import installed_versions  # noqa: E402
-from tests.cli.batch.fakes import audit, begun, film  # noqa: E402
+from tests.cli.batch.fakes import audit, begun, film, noted_audit  # noqa: E402
 
 
 @pytest.fixture(scope="module")
@@ -36,7 +39,7 @@ LIMITS = Limits(stalled_s=30.0, memory_bytes=2**30)
 def batch(films_at: Path, address: str) -> dict[str, BatchRow]:
     out = (films_at if films_at.is_dir() else films_at.parent) / "out"
     template = AuditRequest(Path(), movement="thruster", workout=None, standards=(), out=out)
-    films = find_films(str(films_at), besides=out)
+    films, _ = find_films(str(films_at), besides=out)
     place = cluster.on_cluster(address, audit, LIMITS)
     return {row.film.name: row for row in run_batch(films, template, place)}
 
@@ -75,6 +78,68 @@ def test_a_worker_killed_in_a_film_costs_the_repeat_of_that_film_only(
     assert len(began["other"]) == 1
 
 
+SQUATS = Path(__file__).parents[3] / "sample_clips" / "boathouse_air_squats.mp4"
+
+
+def cut(target: Path, begin_s: float, end_s: float) -> Path:
+    """Cut a piece out of a sample clip without coding it anew; it begins at a key frame."""
+    target.parent.mkdir(exist_ok=True)
+    with av.open(str(SQUATS)) as whole, av.open(str(target), "w") as piece:
+        source = whole.streams.video[0]
+        copied = piece.add_stream_from_template(source)
+        whole.seek(int(begin_s / source.time_base), stream=source)
+        for packet in whole.demux(source):
+            if packet.pts is not None and packet.pts * source.time_base < end_s:
+                packet.stream = copied
+                piece.mux(packet)
+    return target
+
+
+@pytest.mark.slow
+def test_a_killed_worker_changes_no_record_of_six_films_of_which_two_are_broken(
+    tmp_path: Path, two_workers: Any
+) -> None:
+    for number in range(4):
+        cut(tmp_path / "films" / f"{number}.mp4", 0.0, 3.0 + 0.4 * number)
+    whole = SQUATS.read_bytes()
+    (tmp_path / "films" / "cut off.mp4").write_bytes(whole[:-20_000])
+    film(tmp_path / "films" / "text.mp4", "no film")
+    films, _ = find_films(str(tmp_path / "films"), besides=tmp_path)
+    limits = Limits(stalled_s=300.0, memory_bytes=2**32)
+
+    def rows_in(out: Path, place: Place) -> dict[str, BatchRow]:
+        template = AuditRequest(
+            Path(), movement="air squat", workout=None, standards=None, out=out, model="lite"
+        )
+        return {row.film.name: row for row in run_batch(films, template, place)}
+
+    with ThreadPoolExecutor(1) as beside:
+        place = cluster.on_cluster(two_workers.scheduler_address, noted_audit, limits)
+        rows = beside.submit(rows_in, tmp_path / "cluster", place)
+        note = tmp_path / "films" / "3.begun"
+        deadline = time.monotonic() + 120
+        while not note.exists() or not note.read_text():
+            assert time.monotonic() < deadline
+            time.sleep(0.01)
+        os.kill(int(note.read_text()), signal.SIGKILL)
+        there = rows.result()
+    began = begun(tmp_path / "films")
+    assert len(set(began["3"])) == 2, "the killed worker's film was begun anew by another"
+    here_rows = rows_in(tmp_path / "here", here(2, noted_audit, limits))
+    assert sorted(name for name, row in there.items() if row.error) == ["cut off.mp4", "text.mp4"]
+    assert {name: row.error for name, row in there.items()} == {
+        name: row.error for name, row in here_rows.items()
+    }
+    assert there["3.mp4"].record is not None
+    assert there["3.mp4"].record.reps
+    for number in range(4):
+        record = f"{number}.mp4.audit/audit.json"
+        assert (tmp_path / "cluster" / record).read_bytes() == (
+            tmp_path / "here" / record
+        ).read_bytes()
+        assert there[f"{number}.mp4"].record == here_rows[f"{number}.mp4"].record
+
+
 def test_a_film_nobody_waits_for_any_more_is_given_up(tmp_path: Path, two_workers: Any) -> None:
     film(tmp_path / "a.mp4", "steps 60")
     template = AuditRequest(
@@ -83,7 +148,7 @@ def test_a_film_nobody_waits_for_any_more_is_given_up(tmp_path: Path, two_worker
     place = cluster.on_cluster(two_workers.scheduler_address, audit, LIMITS)
     heard = threading.Event()
     outcomes = place(
-        find_films(str(tmp_path), besides=tmp_path / "out"),
+        find_films(str(tmp_path), besides=tmp_path / "out")[0],
         template,
         lambda _film: tmp_path / "out",
         lambda _film, _share: heard.set(),

@@ -1,11 +1,25 @@
 import os
+import signal
+import wave
+from fractions import Fraction
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
+from cli.audit.request import Progress
+from cli.batch import films as batch_films
 from cli.batch.films import BatchFilm, find_films
 from cli.errors import WRONG_USAGE, UserError
 from tests.cli.batch.fakes import film
+from tests.vision.film.films import write_film
+
+
+def films_at(place: Path, besides: Path) -> list[BatchFilm]:
+    return find_films(str(place), besides=besides)[0]
+
+
+TICK = Fraction(1, 30)
 
 
 def names(films: list[BatchFilm]) -> list[str]:
@@ -19,15 +33,91 @@ def test_a_folder_gives_its_films_largest_first_with_those_of_its_subfolders(
     film(tmp_path / "heat 2" / "large.MOV", "", 1000)
     film(tmp_path / "middle.webm", "", 100)
     film(tmp_path / "notes.txt", "")
-    found = find_films(str(tmp_path), besides=tmp_path / "out")
+    found = films_at(tmp_path, tmp_path / "out")
     assert names(found) == ["heat 2/large.MOV", "middle.webm", "small.mp4"]
     assert [f.size_bytes for f in found] == [1000, 100, 10]
+
+
+@pytest.mark.parametrize(
+    ("name", "container", "codec"),
+    [
+        ("windows.wmv", "asf", "mpeg4"),
+        ("flash.flv", "flv", "libx264"),
+        ("disc.mpeg", "mpeg", "mpeg1video"),
+        ("phone.m4v", "mp4", "libx264"),
+        ("camera.vob", "vob", "mpeg2video"),
+        ("no ending", "matroska", "libx264"),
+        ("misnamed.txt", "mov", "libx264"),
+    ],
+)
+def test_what_can_be_read_as_a_film_is_one_whatever_its_name(
+    tmp_path: Path, name: str, container: str, codec: str
+) -> None:
+    write_film(tmp_path / name, list(range(12)), container=container, codec=codec, tick=TICK)
+    found, left_out = find_films(str(tmp_path), besides=tmp_path / "out")
+    assert (names(found), left_out) == ([name], [])
+    at_url, _ = find_films(f"file://{tmp_path}", besides=tmp_path / "out")
+    assert names(at_url) == [name]
+
+
+def test_all_that_is_left_out_is_named_with_the_reason(tmp_path: Path) -> None:
+    folder, out = tmp_path / "films", tmp_path / "out"
+    film(folder / "a.mp4", "")
+    film(folder / "heat 2" / "notes.txt", "who came when")
+    (folder / "table.pdf").write_bytes(b"%PDF-1.7 of no use")
+    Image.new("RGB", (8, 8)).save(folder / "poster.png")
+    with wave.open(str(folder / "music.wav"), "wb") as sound:
+        sound.setparams((1, 2, 8000, 0, "NONE", ""))
+        sound.writeframes(bytes(16000))
+    os.mkfifo(folder / "pipe.mp4")
+    (tmp_path / "elsewhere").mkdir()
+    (folder / "linked").symlink_to(tmp_path / "elsewhere")
+    found, left_out = find_films(str(folder), besides=out)
+    assert names(found) == ["a.mp4"]
+    reasons = {file.name: file.reason for file in left_out}
+    unreadable = "cannot be read as a film (damaged, cut off or another kind of file)"
+    assert reasons == {
+        "heat 2/notes.txt": unreadable,
+        "linked": "is a link to a folder",
+        "music.wav": "holds WAV / WAVE (Waveform Audio)",
+        "pipe.mp4": "is no ordinary file",
+        "poster.png": "holds piped png sequence",
+        "table.pdf": unreadable,
+    }
+    over_url = {file.name for file in find_films(f"file://{folder}", besides=out)[1]}
+    assert {"heat 2/notes.txt", "music.wav", "table.pdf"} <= over_url
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="nothing is closed to the superuser")
+def test_a_folder_that_cannot_be_opened_is_named(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "")
+    (tmp_path / "closed").mkdir(mode=0)
+    _, (closed,) = find_films(str(tmp_path), besides=tmp_path / "out")
+    assert (closed.name, closed.reason) == ("closed", "cannot be opened (Permission denied)")
+
+
+def fall_over(sources: list[str], progress: Progress) -> None:
+    for done, source in enumerate(sources, start=1):
+        if "killer" in source:
+            os.kill(os.getpid(), signal.SIGSEGV)
+        progress("" if "film" in source else "is something else", done, len(sources))
+
+
+@pytest.mark.parametrize("killers", [{1}, {0, 3}, {0, 1, 2, 3}, set()])
+def test_a_file_that_ends_its_reader_stays_in_the_batch_to_fail_alone(
+    monkeypatch: pytest.MonkeyPatch, killers: set[int]
+) -> None:
+    monkeypatch.setattr(batch_films, "look", fall_over)
+    sources = ["/a film", "/notes", "/b film", "/table"]
+    sources = [f"{source} killer" if n in killers else source for n, source in enumerate(sources)]
+    expected = {source for n, source in enumerate(sources) if n in {1, 3} - killers}
+    assert batch_films.not_films(sources) == dict.fromkeys(expected, "is something else")
 
 
 def test_films_among_the_results_are_no_submissions(tmp_path: Path) -> None:
     film(tmp_path / "a.mp4", "")
     film(tmp_path / "out" / "a.mp4.audit" / "marked.mp4", "")
-    assert names(find_films(str(tmp_path), besides=tmp_path / "out")) == ["a.mp4"]
+    assert names(films_at(tmp_path, tmp_path / "out")) == ["a.mp4"]
 
 
 def test_a_list_takes_paths_from_its_own_folder_and_skips_remarks(tmp_path: Path) -> None:
@@ -35,7 +125,7 @@ def test_a_list_takes_paths_from_its_own_folder_and_skips_remarks(tmp_path: Path
     film(tmp_path / "elsewhere" / "b.mp4", "")
     text = tmp_path / "day" / "list.txt"
     text.write_bytes(b"\xef\xbb\xbf# heat one\r\n\r\na.mp4\r\n ../elsewhere/b.mp4 \n")
-    found = find_films(str(text), besides=tmp_path / "out")
+    found = films_at(text, tmp_path / "out")
     assert {Path(f.source).name for f in found} == {"a.mp4", "b.mp4"}
     inside, outside = sorted(names(found), key=len)
     assert inside == "a.mp4"
@@ -49,16 +139,16 @@ def test_names_do_not_depend_on_what_else_is_in_the_list(tmp_path: Path) -> None
     (tmp_path / "l").mkdir()
     text = tmp_path / "l" / "list.txt"
     text.write_text("../x/same.mp4\n")
-    alone = names(find_films(str(text), besides=tmp_path / "out"))
+    alone = names(films_at(text, tmp_path / "out"))
     text.write_text("../y/same.mp4\n../x/same.mp4\n../x/same.mp4\n")
-    both = names(find_films(str(text), besides=tmp_path / "out"))
+    both = names(films_at(text, tmp_path / "out"))
     assert len(set(both)) == 2
     assert alone[0] in both
 
 
 def test_a_missing_film_of_a_list_is_left_to_fail_alone(tmp_path: Path) -> None:
     (tmp_path / "list.txt").write_text("gone.mp4\n")
-    (only,) = find_films(str(tmp_path / "list.txt"), besides=tmp_path / "out")
+    (only,) = films_at(tmp_path / "list.txt", tmp_path / "out")
     assert only.source == str(tmp_path / "gone.mp4")
 
 
@@ -66,7 +156,7 @@ def test_a_missing_film_of_a_list_is_left_to_fail_alone(tmp_path: Path) -> None:
 def test_finds_films_of_any_name(tmp_path: Path, name: bytes) -> None:
     path = os.fsencode(tmp_path) + b"/" + name
     Path(os.fsdecode(path)).write_bytes(b"film")
-    (only,) = find_films(str(tmp_path), besides=tmp_path / "out")
+    (only,) = films_at(tmp_path, tmp_path / "out")
     assert os.fsencode(only.source) == path
 
 
@@ -74,10 +164,10 @@ def test_finds_films_of_any_name(tmp_path: Path, name: bytes) -> None:
 def test_what_is_no_list_is_refused_with_one_line(tmp_path: Path, content: bytes) -> None:
     (tmp_path / "list").write_bytes(content)
     with pytest.raises(UserError, match="list") as caught:
-        find_films(str(tmp_path / "list"), besides=tmp_path / "out")
+        films_at(tmp_path / "list", tmp_path / "out")
     assert caught.value.exit_status == WRONG_USAGE
 
 
 def test_a_place_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(UserError, match=r"nowhere.*No such file"):
-        find_films(str(tmp_path / "nowhere"), besides=tmp_path / "out")
+        films_at(tmp_path / "nowhere", tmp_path / "out")

@@ -13,14 +13,17 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from cli.audit import film_facts
 from cli.audit.kept import LANDMARKS, Kept
 from cli.audit.request import AuditRequest
+from cli.batch import results
 from cli.batch.film_process import Limits
 from cli.batch.films import find_films
 from cli.batch.local import here
 from cli.batch.run import run_batch
 from cli.batch.table import BatchRow
 from cli.errors import BAD_INPUT, UserError
+from counting.record.seal import EDITED
 from tests.cli.batch.fakes import audit, begun, film
 
 LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
@@ -29,7 +32,7 @@ LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
 def batch(folder: Path, *, movement: str = "thruster", limits: Limits = LIMITS) -> list[BatchRow]:
     out = folder / "out"
     template = AuditRequest(Path(), movement=movement, workout=None, standards=(), out=out)
-    films = find_films(str(folder), besides=out)
+    films, _ = find_films(str(folder), besides=out)
     return list(run_batch(films, template, here(2, audit, limits)))
 
 
@@ -151,6 +154,63 @@ def test_what_has_changed_is_done_again(tmp_path: Path, change: str) -> None:
     assert {row.film.name: row.undecided for row in rows}["a.mp4"] == (3 if change == "film" else 1)
 
 
+@pytest.mark.parametrize("how", ["written over", "put in its place"])
+def test_a_film_replaced_by_another_of_equal_size_and_time_is_done_again(
+    tmp_path: Path, how: str
+) -> None:
+    path = film(tmp_path / "a.mp4", "ok 1")
+    before = path.stat()
+    batch(tmp_path)
+    begun(tmp_path)
+    if how == "put in its place":
+        film(tmp_path / "b", "ok 3").replace(path)
+    else:
+        film(path, "ok 3")
+    os.utime(path, ns=(before.st_atime_ns, before.st_mtime_ns))
+    assert (path.stat().st_size, path.stat().st_mtime_ns) == (before.st_size, before.st_mtime_ns)
+    (row,) = batch(tmp_path)
+    assert row.undecided == 3
+    assert list(begun(tmp_path)) == ["a"]
+
+
+def test_a_film_that_was_only_touched_or_moved_is_not_done_again(tmp_path: Path) -> None:
+    path = film(tmp_path / "a.mp4", "ok 1")
+    batch(tmp_path)
+    begun(tmp_path)
+    os.utime(path)
+    assert batch(tmp_path)[0].undecided == 1
+    path.write_bytes(path.rename(tmp_path / "away").read_bytes())
+    assert batch(tmp_path)[0].undecided == 1
+    assert begun(tmp_path) == {}
+
+
+def test_a_film_that_nobody_touched_is_not_read_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def read(source: str) -> str | None:
+        raise AssertionError(source)
+
+    monkeypatch.setattr(film_facts, "_SETTLED_NS", 0)
+    path = film(tmp_path / "a.mp4", "ok 1")
+    batch(tmp_path)
+    monkeypatch.setattr(results, "content_digest", read)
+    assert batch(tmp_path)[0].undecided == 1
+    os.utime(path)
+    with pytest.raises(AssertionError, match="mp4"):
+        batch(tmp_path)
+
+
+def test_a_record_edited_between_two_runs_is_kept_and_stamped(tmp_path: Path) -> None:
+    film(tmp_path / "a.mp4", "ok 1")
+    (made,) = batch(tmp_path)
+    assert made.doubt is None
+    file = tmp_path / "out" / "a.mp4.audit" / "audit.json"
+    file.write_text(file.read_text().replace('"too_close": 1', '"too_close": 0'))
+    (again,) = batch(tmp_path)
+    assert again.doubt == EDITED
+    assert EDITED in (tmp_path / "out" / "films.csv").read_text()
+
+
 def test_results_of_an_earlier_run_stay_where_the_new_one_fails(tmp_path: Path) -> None:
     film(tmp_path / "a.mp4", "ok 1")
     batch(tmp_path)
@@ -177,7 +237,7 @@ def test_a_missing_film_fails_alone(tmp_path: Path) -> None:
     (tmp_path / "list.txt").write_text("a.mp4\ngone.mp4\n")
     out = tmp_path / "out"
     template = AuditRequest(Path(), movement="thruster", workout=None, standards=(), out=out)
-    films = find_films(str(tmp_path / "list.txt"), besides=out)
+    films, _ = find_films(str(tmp_path / "list.txt"), besides=out)
     rows = run_batch(films, template, here(2, audit, LIMITS))
     assert {row.film.name for row in rows if row.error} == {"gone.mp4"}
 

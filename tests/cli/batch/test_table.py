@@ -9,8 +9,10 @@ from rich.console import Console
 from cli.audit.request import AuditRequest
 from cli.batch.films import BatchFilm
 from cli.batch.table import BatchRow, by_need, print_rows, summary_document, write_tables
+from counting.record.seal import EDITED
 from counting.record.types import AthletePart, AuditRecord
 from tests.cli.batch.fakes import record
+from tests.records import continuity
 
 REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=(), out=Path())
 
@@ -44,7 +46,7 @@ def test_each_row_says_what_to_look_at() -> None:
 
 
 def test_a_film_that_may_be_cut_is_to_be_looked_at() -> None:
-    doubt = {"words": "may be cut at 0:12", "continuous": False, "findings": []}
+    doubt = continuity("may be cut at 0:12", continuous=False)
     cut = row("cut.mp4", msgspec.structs.replace(record(REQUEST, 0), continuity=doubt))
     assert "may be cut at 0:12" in cut.reasons
 
@@ -71,3 +73,24 @@ def test_the_files_hold_the_same_rows_in_the_same_order(tmp_path: Path) -> None:
     document = json.loads(json.dumps(summary_document(ROWS)))
     assert [film["film"] for film in document["films"]] == [line["film"] for line in films]
     assert document["films"][0]["counts"] is None
+
+
+def test_names_and_errors_that_a_spreadsheet_would_run_are_guarded(tmp_path: Path) -> None:
+    names = ["=HYPERLINK(1).mp4", "+1.mp4", "-2.mp4", "@sum.mp4", "\t=3.mp4", "\uff1d4.mp4"]
+    failed = [BatchRow(replace(FAILED.film, name=name), None, f"{name}: gone") for name in names]
+    write_tables(failed, tmp_path)
+    for table in ("films.csv", "failures.csv"):
+        with (tmp_path / table).open(newline="", encoding="utf-8") as lines:
+            cells = [cell for line in list(csv.reader(lines))[1:] for cell in line]
+        assert cells
+        assert [cell for cell in cells if cell[:1] and cell[0] in "=+-@\t\r\n\uff1d"] == []
+    with (tmp_path / "failures.csv").open(newline="", encoding="utf-8") as lines:
+        assert "'=HYPERLINK(1).mp4" in [line["film"] for line in csv.DictReader(lines)]
+
+
+def test_a_record_edited_by_hand_is_to_be_looked_at(tmp_path: Path) -> None:
+    edited = BatchRow(CLEAR.film, CLEAR.record, None, EDITED)
+    assert edited.reasons[0] == EDITED
+    write_tables([edited], tmp_path)
+    assert EDITED in (tmp_path / "films.csv").read_text(encoding="utf-8")
+    assert summary_document([edited])["films"][0]["to_look_at"][0] == EDITED

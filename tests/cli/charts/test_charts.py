@@ -1,15 +1,19 @@
 import re
+import time
 import xml.etree.ElementTree as ET
 from collections.abc import Callable
 from itertools import pairwise
 
+import msgspec
 import pytest
 
 from cli.charts import check_gauge, count_likelihood, pace_chart, rep_strip, share_bar, timeline
 from cli.charts.svg import mark, tick_step_s
 from cli.charts.timeline import MARGIN_PX, NARROW, WIDE, fold
 from cli.summary import TimeShare
-from counting.record.types import AuditRecord, CountProbability
+from counting.record.types import AuditRecord, CountProbability, SeriesPart
+from tests.conftest import make_attempt
+from tests.yardstick import slowness
 
 
 def drawn(svg: str) -> ET.Element:
@@ -148,3 +152,19 @@ def test_a_strip_of_reps_leaves_a_gap_between_sets_and_folds_long_attempts() -> 
     assert 'aria-label="60 no-rep"' in long
     assert 'viewBox="0 0 220 42"' in long
     assert rep_strip([]) == ""
+
+
+@pytest.mark.slow
+def test_the_work_of_a_timeline_grows_with_the_films_length_alone() -> None:
+    """A day at ten values a second: looking at all of them for every row would take minutes."""
+    made = make_attempt(sets=(2,))
+    count = 24 * 3600 * 10
+    series = SeriesPart(
+        name="hip height", unit="m", time_s=[n / 10 for n in range(count)], value=[0.5] * count
+    )
+    day = msgspec.structs.replace(
+        made, film=msgspec.structs.replace(made.film, duration_s=86_400.0), series=series
+    )
+    begun_s = time.process_time()
+    timeline(day)
+    assert time.process_time() - begun_s < 4.0 * slowness()

@@ -36,6 +36,29 @@ def test_prints_the_table_and_tells_failures_by_its_exit_status(
     assert [film["film"] for film in document["films"]] == ["a.mp4", "b.mp4"]
 
 
+def test_what_is_left_out_is_said_listed_and_in_the_document(
+    tmp_path: Path, app: typer.Typer
+) -> None:
+    film(tmp_path / "a.mp4", "ok")
+    for number in range(7):
+        film(tmp_path / f"notes {number}.txt", "no film")
+    out = tmp_path / "out"
+    ran = CliRunner().invoke(app, ["batch", str(tmp_path), "-m", "thruster", "-o", str(out)])
+    assert ran.exit_code == 0
+    *named, more = ran.stderr.splitlines()
+    assert [line.partition(".txt")[0] for line in named] == [
+        f"left out: notes {number}" for number in range(5)
+    ]
+    assert more == f"left out: 2 more, see {out / 'left_out.csv'}"
+    assert len((out / "left_out.csv").read_text().splitlines()) == 8
+    (tmp_path / "a.begun").unlink()
+    ran = CliRunner().invoke(
+        app, ["batch", str(tmp_path), "-m", "thruster", "-o", str(out), "--json"]
+    )
+    document = json.loads(ran.stdout)
+    assert [file["file"] for file in document["left_out"]] == [f"notes {n}.txt" for n in range(7)]
+
+
 @pytest.mark.parametrize(
     "also",
     [[], ["--movement", "thruster", "--workout", "w.toml"], ["--movement", "juggling"]],

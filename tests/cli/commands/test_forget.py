@@ -103,7 +103,7 @@ def test_a_batch_folder_is_forgotten_with_all_its_audits(
 ) -> None:
     audit_in(tmp_path / "out" / "one.audit", attempt)
     audit_in(tmp_path / "out" / ".working" / "two.audit", make_attempt(sha256=OTHER))
-    for name in ("films.csv", "failures.csv", ".lock"):
+    for name in ("films.csv", "failures.csv", "left_out.csv", ".lock"):
         (tmp_path / "out" / name).write_bytes(b"")
     done = RUN.invoke(app, ["forget", str(tmp_path / "out"), "--yes"])
     assert done.exit_code == 0, done.output
@@ -153,14 +153,17 @@ def test_a_folder_made_for_a_film_that_was_never_begun_goes_too(
 def test_one_film_of_a_batch_leaves_its_table_too(tmp_path: Path, attempt: AuditRecord) -> None:
     out = tmp_path / "out"
     long = "x" * 250
-    for name in ("heat/one", "two", "line\nbreak"):
+    for name in ("heat/one", "two", "line\nbreak", "=sum"):
         audit_in(out / f"{name}.audit", attempt)
     audit_in(folder_below(out, long), attempt)
-    lines = "".join(f"{film},3,0,0,3,3,\n" for film in ("heat/one", "two", "line\\nbreak", long))
+    lines = "".join(
+        f"{film},3,0,0,3,3,\n" for film in ("heat/one", "two", "line\\nbreak", long, "'=sum")
+    )
     heading = "film,good,no_rep,too_close,lowest,highest,to_look_at\n"
     (out / "films.csv").write_text(heading + lines, encoding="utf-8")
     (out / "heat" / "films.csv").write_text("title,year\nharbour,2001\n", encoding="utf-8")
-    for name in ("heat/one.audit", "line\nbreak.audit", folder_below(out, long).name):
+    gone = ("heat/one.audit", "line\nbreak.audit", "=sum.audit", folder_below(out, long).name)
+    for name in gone:
         done = RUN.invoke(app, ["forget", str(out / name), "--yes"])
         assert str(out / "films.csv") in done.output.replace("\n", "")
     left = (out / "films.csv").read_text(encoding="utf-8").splitlines()

@@ -1,3 +1,4 @@
+import math
 from collections.abc import Callable
 from pathlib import Path
 
@@ -11,6 +12,7 @@ from cli import marking
 from cli.commands import mark
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.record.files import record_json
+from counting.record.seal import EDITED, sealed
 from counting.record.types import AuditRecord
 from vision.film.reading import read_film
 from vision.pose.landmarks import LANDMARK_COUNT
@@ -47,7 +49,7 @@ def audited(
     )
     folder = tmp_path_factory.mktemp("marked") / "clip.audit"
     folder.mkdir()
-    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    (folder / "audit.json").write_text(record_json(sealed(record)), encoding="utf-8")
     (folder / "landmarks.npz").write_bytes(track_bytes(track))
     return folder
 
@@ -90,6 +92,13 @@ def test_the_current_set_and_every_break_are_named(attempt: AuditRecord) -> None
         "break, 9.0 s",
         "set 2, thruster",
     ]
+
+
+def test_a_record_edited_by_hand_says_so_on_every_picture(attempt: AuditRecord) -> None:
+    words = [stage.words for stage in marking.captions_of(attempt, EDITED).stages]
+    assert words[:2] == ["edited by hand", "edited by hand; set 1, thruster"]
+    assert all(line.startswith("edited by hand") for line in words)
+    assert marking.captions_of(attempt, EDITED).stages[0].time_s == -math.inf
 
 
 @pytest.mark.slow

@@ -15,6 +15,7 @@ from counting.pacing.document import load_plan
 from counting.pacing.plan import uniform_plan
 from counting.pacing.simulate import shown_attempt
 from counting.record.files import record_json
+from counting.record.seal import sealed
 from counting.record.types import (
     CountsPart,
     RepPart,
@@ -93,7 +94,7 @@ def place(tmp_path_factory):
     )
     (folder / "steps.audit").mkdir()
     (folder / "steps.audit" / "audit.json").write_text(
-        record_json(record_of(attempt)), encoding="utf-8"
+        record_json(sealed(record_of(attempt))), encoding="utf-8"
     )
     return folder
 

@@ -14,59 +14,15 @@ from typer.testing import CliRunner
 from cli.commands import compare, score
 from cli.errors import BAD_INPUT, UserError
 from counting.record.files import record_json
-from counting.record.types import (
-    RepPart,
-)
-from counting.workout.clock import ClockZero
-from counting.workout.types import Block, Station, TieBreak, Workout
-from counting.workout.whole import with_workout
-from tests.records import bare_record, followed
-
-WORKOUT = Workout(
-    name="Morning at the boathouse",
-    scoring="for time",
-    missing_reps="deducted",
-    tie_break=TieBreak(block=1),
-    blocks=[
-        Block(stations=[Station(movement="thruster", reps=3)]),
-        Block(stations=[Station(movement="pull-up", reps=2)]),
-    ],
-)
-CALLS = {"g": ("good", 1.0), "n": ("no-rep", 0.0), "?": ("too close", 0.6)}
+from counting.record.seal import sealed
+from tests.records import followed_attempt
 
 
 def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> Path:
-    """Write the audit of an attempt: thrusters from 6 s on, pull-ups 5 s after them."""
-    reps: list[RepPart] = []
-    at_s = 6.0
-    for number, (movement, calls) in enumerate(
-        (("thruster", thrusters), ("pull-up", pull_ups)), start=1
-    ):
-        for call in calls:
-            verdict, chance = CALLS[call]
-            reps.append(
-                RepPart(
-                    number=len(reps) + 1,
-                    set=number,
-                    movement=movement,
-                    start_s=at_s,
-                    turn_s=at_s + cycle_s / 2,
-                    counted_s=None if call == "n" else at_s + cycle_s,
-                    end_s=at_s + cycle_s,
-                    verdict=verdict,  # type: ignore[arg-type]
-                    probability_good=chance,
-                    checks=[],
-                )
-            )
-            at_s += cycle_s
-        at_s += 5.0
-    bare = bare_record(reps, file=f"{folder.name}.mp4", duration_s=90.0)
-    at = [("thruster", "pull-up").index(rep.movement) for rep in reps]
-    following = followed(reps, at)
-    zero = ClockZero(5.0, 0.01, "start signal", 0.97, "start signal in the sound")
+    """Write the audit of an attempt; see `followed_attempt`."""
+    record = followed_attempt(thrusters, pull_ups, cycle_s, file=f"{folder.name}.mp4")
     folder.mkdir()
-    record = with_workout(bare, WORKOUT, following, zero)
-    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    (folder / "audit.json").write_text(record_json(sealed(record)), encoding="utf-8")
     return folder
 
 

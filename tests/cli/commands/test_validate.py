@@ -41,6 +41,16 @@ def test_the_table_shows_the_count_the_ends_and_the_film_that_is_off(command, la
     assert "right:" not in result.stdout
 
 
+def test_what_is_left_out_is_said(command, labelled):
+    for name, movement in (("both", None), ("rope", "juggling")):
+        labels = json.loads((labelled / "right.truth.json").read_text(encoding="utf-8"))
+        (labelled / f"{name}.truth.json").write_text(json.dumps(labels | {"movement": movement}))
+    result = command(labelled, "--tracks", labelled)
+    assert result.exit_code == 0
+    assert "left out: both holds several movements" in result.stderr
+    assert "left out: rope holds 'juggling', for which there is no standard" in result.stderr
+
+
 def test_the_same_figures_as_json(command, labelled):
     figures = json.loads(command(labelled, "--tracks", labelled, "--json").stdout)
     assert figures["all"]["films"] == 2

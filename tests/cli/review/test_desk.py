@@ -1,17 +1,22 @@
 import csv
 import io
 import json
+import sqlite3
 import time
 from collections.abc import Callable
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
 import msgspec
 import pytest
 
+from cli.review.app import LOG_GONE
 from cli.review.desk import Desk
+from cli.review.log import LOG_NAME
 from counting.record.files import record_json
 from counting.record.types import AuditRecord
+from tests.records import continuity
 from tests.yardstick import slowness
 
 ORIGIN = {"origin": "http://127.0.0.1"}
@@ -59,7 +64,7 @@ def test_a_film_with_a_break_stands_first_of_all(
 ) -> None:
     cut = msgspec.structs.replace(
         attempt_of((3,), (), (), file="lane_3.mp4", sha256="3" * 64),
-        continuity={"words": "break at 0:09", "continuous": False, "findings": []},
+        continuity=continuity("break at 0:09", continuous=False),
     )
     (folder / "lane_3.audit").mkdir()
     (folder / "lane_3.audit" / "audit.json").write_text(record_json(cut), encoding="utf-8")
@@ -247,3 +252,40 @@ def test_the_list_of_five_hundred_audits_comes_within_half_a_second(
         spent_s.append(time.process_time() - begun_s)
     assert page.count("<tr>") == 503
     assert min(spent_s) < 0.5 * slowness()
+
+
+def test_a_log_that_is_lost_stops_the_calls_and_every_page_says_so(
+    client: Any, folder: Path, lane: str
+) -> None:
+    headers = {"origin": "http://127.0.0.1"}
+    body = {"request": "request0001", "rep": 7, "call": "good", "reviewer": "R. Osei"}
+    assert client.post(f"{lane}/decide", json=body, headers=headers).status_code == 200
+    (folder / LOG_NAME).unlink()
+    lost = client.post(f"{lane}/decide", json=body | {"request": "request0002"}, headers=headers)
+    assert lost.status_code == 503
+    assert lost.headers[LOG_GONE] == "yes"
+    assert "deleted or replaced" in lost.text
+    for page in ("/", lane, "/agreement", "/attempt/0000000000000000"):
+        text = client.get(page).text
+        assert 'role="alert"' in text
+        assert "no call is taken any more" in text
+    state = client.get(f"{lane}/state?reviewer=R.+Osei").json()
+    assert "no call is taken any more" in state["log_trouble"]
+    assert state["reps"][6]["mine"] == "good", "what was acknowledged is still shown"
+
+
+def test_a_log_held_by_another_is_told_and_the_call_may_be_sent_again(
+    client: Any, folder: Path, lane: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("cli.review.log.WAIT_S", 0.1)
+    headers = {"origin": "http://127.0.0.1"}
+    body = {"request": "request0001", "rep": 7, "call": "good", "reviewer": "R. Osei"}
+    with closing(sqlite3.connect(folder / LOG_NAME, isolation_level=None)) as other:
+        other.execute("BEGIN IMMEDIATE")
+        busy = client.post(f"{lane}/decide", json=body, headers=headers)
+        assert busy.status_code == 503
+        assert LOG_GONE not in busy.headers
+        assert "another program holds the review log" in busy.text
+        assert 'role="alert"' not in client.get("/").text
+        other.execute("ROLLBACK")
+    assert client.post(f"{lane}/decide", json=body, headers=headers).status_code == 200

@@ -317,3 +317,24 @@ def test_nobody_is_kept_out_of_the_desk(
     assert page.get_by_role("heading", name="M. Lind and R. Osei").is_visible()
     assert barriers(page) == []
     assert overflow(page) <= 0
+
+
+def test_a_log_that_is_lost_stops_the_keys_and_the_page_says_why(
+    opened: Any, evening: Path, page_of: Callable[..., Any]
+) -> None:
+    log = evening / LOG_NAME
+    kept = log.with_name("kept.sqlite")
+    log.rename(kept)
+    opened.keyboard.press("g")
+    until(opened, notice_starts("Not saved yet: "))
+    assert "deleted or replaced" in opened.locator("#notice").inner_text()
+    until(opened, "document.querySelector('[data-call=good]').disabled")
+    assert opened.evaluate("JSON.parse(localStorage.getItem('repwitness-unsent')).length") == 1
+    opened.keyboard.press("n")
+    until(opened, notice_starts("No call is taken: "))
+    assert opened.evaluate("JSON.parse(localStorage.getItem('repwitness-unsent')).length") == 1
+    opened.reload()
+    assert "no call is taken any more" in opened.get_by_role("alert").inner_text()
+    opened.close()
+    complaints: list[str] = page_of.complaints  # type: ignore[attr-defined]
+    complaints[:] = [text for text in complaints if "503" not in text]

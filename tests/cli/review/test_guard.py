@@ -38,6 +38,22 @@ def test_a_request_under_a_foreign_name_is_refused(client: Any, host: str) -> No
     assert client.get("/", headers={"host": host}).status_code == 421
 
 
+@pytest.mark.parametrize("host", ["[", "[::1", "[v1.x", "127.0.0.1]"])
+def test_a_name_that_is_no_address_is_refused(client: Any, host: str) -> None:
+    assert client.get("/", headers={"host": host}).status_code == 421
+
+
+@pytest.mark.parametrize("length", ["", "-1", "+1", "1e3", "0x10", "١"])
+def test_a_length_that_is_no_number_is_refused(client: Any, lane: str, length: str) -> None:
+    headers = {"origin": "http://127.0.0.1", "content-length": length}
+    assert client.post(f"{lane}/decide", json=BODY, headers=headers).status_code == 411
+
+
+def test_a_length_of_thousands_of_digits_is_refused(client: Any, lane: str) -> None:
+    headers = {"origin": "http://127.0.0.1", "content-length": "9" * 5000}
+    assert client.post(f"{lane}/decide", json=BODY, headers=headers).status_code == 413
+
+
 @pytest.mark.parametrize("host", ["127.0.0.1:8737", "localhost:1", "[::1]:8737"])
 def test_the_desks_own_names_are_known_on_any_port(client: Any, host: str) -> None:
     assert client.get("/", headers={"host": host}).status_code == 200
@@ -45,7 +61,14 @@ def test_the_desks_own_names_are_known_on_any_port(client: Any, host: str) -> No
 
 @pytest.mark.parametrize(
     "origin",
-    [None, "null", "https://evil.example", "http://127.0.0.1:81", "http://127.0.0.1.evil.example"],
+    [
+        None,
+        "null",
+        "https://evil.example",
+        "http://127.0.0.1:81",
+        "http://127.0.0.1.evil.example",
+        "http://[",
+    ],
 )
 def test_only_the_desks_own_pages_write(
     client: Any, desk: Desk, lane: str, origin: str | None

@@ -8,6 +8,7 @@ from rich.console import Console
 from cli.summary import decision_s, set_summaries, where_time_went
 from cli.tables import audit_console, print_audit, sparkline
 from counting.record.types import AuditRecord
+from tests.records import continuity
 
 
 def printed(record: AuditRecord, **console: object) -> str:
@@ -45,7 +46,7 @@ def test_a_count_without_doubt_is_said_to_stand(attempt_of: Callable[..., AuditR
 
 
 def test_a_break_in_the_film_is_told_at_the_top(attempt: AuditRecord) -> None:
-    cut = {"words": "break at 3:12", "continuous": False, "findings": []}
+    cut = continuity("break at 3:12", continuous=False)
     text = printed(msgspec.structs.replace(attempt, continuity=cut))
     assert "break at 3:12" in text[: text.index("Sets")]
 

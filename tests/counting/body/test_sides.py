@@ -25,7 +25,7 @@ def squats(view_deg=0.0, noise=0.003):
 
 def mirrored(track, rows):
     changed = {}
-    for name in ("image_px", "depth_px", "world_m", "visibility", "sharpness"):
+    for name in ("image_px", "depth_px", "world_m", "visibility", "covariance_px2"):
         array = getattr(track, name).copy()
         for left, right in PAIRS:
             array[rows, left], array[rows, right] = array[rows, right], array[rows, left].copy()

@@ -34,8 +34,12 @@ def test_a_rep_fewer_is_named_by_number_and_not_rep_by_rep() -> None:
 
 def test_what_only_one_record_holds_is_nothing_in_the_other() -> None:
     first = attempt()
-    found = words(replace(first, workout={"a": 1}), replace(first, workout={"b": 2}))
-    assert found == ["workout.a: 1, now nothing", "workout.b: nothing, now 2"]
+    settings = [replace(first.versions, extraction={name: 1}) for name in ("a", "b")]
+    found = version_differences(*(replace(first, versions=made) for made in settings))
+    assert [difference.words for difference in found] == [
+        "versions.extraction.a: 1, now nothing",
+        "versions.extraction.b: nothing, now 1",
+    ]
 
 
 def test_long_values_are_cut() -> None:

@@ -3,8 +3,7 @@ import pytest
 from counting.record.types import AuditRecord
 from counting.review.agreement import agreement
 from counting.review.decisions import Decision
-from counting.review.sheet import reviewed_sheet
-from counting.review.worth import worth_of
+from counting.review.sheet import reviewed_sheet, worth_of
 
 
 def decision(record: AuditRecord, number: int, rep: int, reviewer: str, call: str) -> Decision:

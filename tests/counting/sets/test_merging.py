@@ -1,8 +1,7 @@
 """Several movements' sets in one numbering."""
 
 from counting.reps.types import Rep
-from counting.sets.grouping import Grouped
-from counting.sets.merging import PlacedRep, merged
+from counting.sets.grouping import Grouped, PlacedRep, merged
 from counting.sets.types import Break, Pause, RepSet
 
 

@@ -376,6 +376,63 @@ def test_a_round_that_was_asked_but_not_done_is_not_invented() -> None:
     ]
 
 
+def until_time_is_up(*stations: tuple[str, int]) -> Workout:
+    return Workout(
+        name="by turns",
+        scoring="as many reps as possible",
+        missing_reps="deducted",
+        time_cap_s=1200.0,
+        blocks=[
+            Block(
+                rounds="until time is up",
+                stations=[Station(movement=movement, reps=reps) for movement, reps in stations],
+            )
+        ],
+    )
+
+
+def test_rounds_until_time_is_up_go_on_for_as_long_as_they_are_done(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr("counting.workout.following.FIRST_ROUNDS", 2)
+    film = Film.standing(2.0)
+    for _ in range(5):
+        film.do("thruster", 2)
+        film.do("pull-up", 1)
+    following = followed(film, until_time_is_up(("thruster", 2), ("pull-up", 1)))
+    asked = [("thruster", 2), ("pull-up", 1)] * 5
+    assert counts(following) == [(run, *done) for run, done in enumerate(asked)]
+    assert following.rounds_without_end > 5
+
+
+@pytest.mark.parametrize("goes_on", [False, True])
+def test_a_station_left_out_leads_to_the_next_and_not_to_a_far_off_round(goes_on: bool) -> None:
+    """Every round looks alike: nothing but the order tells which one the athlete is in."""
+    film = Film.standing(2.0)
+    film.do("thruster", 3)
+    film.do("pull-up", 2)
+    film.do("push-up", 2)
+    film.do("thruster", 3)
+    film.do("push-up", 2)
+    if goes_on:
+        film.do("thruster", 3)
+        film.do("pull-up", 2)
+    stations = [("thruster", 3), ("pull-up", 2), ("push-up", 2)]
+    runs_done = [run for run, _, _ in counts(followed(film, until_time_is_up(*stations)))]
+    assert runs_done == [0, 1, 2, 3, 5, 6, 7][: len(runs_done)]
+    assert len(runs_done) == (7 if goes_on else 5)
+
+
+def test_slow_singles_until_time_is_up_lack_nothing() -> None:
+    """Nobody knows how many are asked for, so none is missing when another movement is tried."""
+    film = Film.standing(2.0)
+    film.do("thruster", 2)
+    film.do("pull-up", 3)
+    film.do("thruster", 2)
+    found = counts(followed(film, until_time_is_up(("thruster", 1))))
+    assert found == [(0, "thruster", 2), (None, "pull-up", 3), (0, "thruster", 2)]
+
+
 def test_the_reps_belong_to_the_last_cut_of_each_movement() -> None:
     """Whoever keeps what the last call found keeps what the result is made of."""
     film = Film.standing(2.0)

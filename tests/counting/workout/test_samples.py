@@ -28,7 +28,7 @@ def truth_of(name: str) -> dict[str, Any]:
 
 def sheet_of(name: str) -> Sheet:
     workout, truth = load_workout(SAMPLES / f"{name}.toml", KNOWN), truth_of(name)
-    slots = script(workout)
+    slots = script(workout, max(rep["round"] for rep in truth["reps"]) + 1)
     stations = len(workout.blocks[0].stations)
     reps = [
         CalledRep(

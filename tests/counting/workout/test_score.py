@@ -1,6 +1,7 @@
 """The score carries every open call, and says what each would change."""
 
 import itertools
+from dataclasses import replace
 
 import pytest
 from hypothesis import given, settings
@@ -407,19 +408,47 @@ def test_of_equal_sets_the_first_counts() -> None:
     assert [number for number, _ in sheet.counted] == [2, 3]
 
 
-def test_a_block_without_end_is_written_out_sixty_times_unless_asked_otherwise() -> None:
-    asked = Workout(
-        name="singles",
+@pytest.mark.parametrize("missing", ["deducted", "stop the count"])
+@pytest.mark.parametrize(("asked", "tried"), [(1, 100), (3, 500), (1, 1)])
+def test_every_good_rep_counts_until_time_is_up(missing: str, asked: int, tried: int) -> None:
+    workout = Workout(
+        name="the same again",
+        scoring="as many reps as possible",
+        missing_reps=missing,  # type: ignore[arg-type]
+        time_cap_s=10_000.0,
+        blocks=[
+            Block(rounds="until time is up", stations=[Station(movement="burpee", reps=asked)])
+        ],
+    )
+    many = reps("g" * tried)
+    part, sheet = score(workout, many)
+    assert (part.likely.reps, part.worst.reps, part.best.reps) == (tried, tried, tried)
+    assert (part.rounds_done, part.reps_in_round) == divmod(tried, asked)
+    assert sheet.extra == ()
+    assert likely_sheet(workout, many) == sheet
+
+
+def test_rounds_beyond_the_reps_are_there_when_they_were_reached() -> None:
+    """Four rounds of which each second station was left out: the fourth is no run too far."""
+    workout = Workout(
+        name="two by turns",
         scoring="as many reps as possible",
         missing_reps="deducted",
         time_cap_s=1000.0,
-        blocks=[Block(rounds="until time is up", stations=[Station(movement="pull-up", reps=1)])],
+        blocks=[
+            Block(
+                rounds="until time is up",
+                stations=[
+                    Station(movement="burpee", reps=9),
+                    Station(movement="pull-up", reps=9),
+                ],
+            )
+        ],
     )
-    many = reps("g" * 62)
-    assert score(asked, many)[0].likely.reps == 60
-    assert likely_sheet(asked, many).reps == 60
-    assert score(asked, many, rounds_without_end=61)[0].likely.reps == 61
-    assert likely_sheet(asked, many, 62).reps == 62
+    tried = [replace(rep, run=2 * number) for number, rep in enumerate(reps("gggg"))]
+    part, sheet = score(workout, tried, rounds_reached=4)
+    assert part.likely.reps == 4
+    assert sum(sheet.missing.values()) == 3 * 8 + 3 * 9
 
 
 def test_a_faster_finish_is_better_than_a_slower_one_and_any_finish_than_none() -> None:

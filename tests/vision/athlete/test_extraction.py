@@ -38,7 +38,7 @@ def test_it_is_one_person_throughout(squats: PoseTrack) -> None:
 
 @pytest.mark.slow
 def test_observed_rows_are_whole_and_the_others_empty(squats: PoseTrack) -> None:
-    for values in (squats.image_px, squats.depth_px, squats.world_m, squats.sharpness):
+    for values in (squats.image_px, squats.depth_px, squats.world_m, squats.covariance_px2):
         assert np.isfinite(values[squats.seen]).all()
         assert np.isnan(values[~squats.seen]).all()
     assert (squats.visibility[~squats.seen] == 0).all()
@@ -50,12 +50,11 @@ def test_the_result_does_not_depend_on_the_number_of_workers() -> None:
     told: list[tuple[float, float]] = []
     alone = extract(
         film,
-        model="lite",
         start_s=0.0,
         end_s=9.0,
         progress=lambda done, total: told.append((done, total)),
     )
-    together = extract(film, model="lite", start_s=0.0, end_s=9.0, workers=3)
+    together = extract(film, start_s=0.0, end_s=9.0, workers=3)
     assert track_bytes(alone) == track_bytes(together)
     done = [d for d, _ in told]
     assert done == sorted(done)
@@ -65,13 +64,13 @@ def test_the_result_does_not_depend_on_the_number_of_workers() -> None:
 @pytest.mark.slow
 def test_a_lane_without_anybody_holds_no_athlete() -> None:
     film = read_film(SAMPLES / "boathouse_thrusters.mp4")
-    track = extract(film, model="lite", start_s=2.0, end_s=4.0, lane=(0.0, 0.02))
+    track = extract(film, start_s=2.0, end_s=4.0, lane=(0.0, 0.02))
     assert not track.seen.any()
 
 
 def test_a_film_of_nobody_gives_an_empty_track(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", [3000 * n for n in range(10)]))
-    track = extract(film, model="lite")
+    track = extract(film)
     assert track.frames == 10
     assert not track.seen.any()
     assert (track.identity == -1).all()
@@ -79,14 +78,14 @@ def test_a_film_of_nobody_gives_an_empty_track(tmp_path: Path) -> None:
 
 def test_a_film_of_one_frame_is_looked_at(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", [0]))
-    assert extract(film, model="lite").frames == 1
+    assert extract(film).frames == 1
 
 
 def test_pictures_on_the_way_come_in_order_and_like_those_looked_at(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", [3000 * n for n in range(250)]))
     taken: list[tuple[float, Picture]] = []
     glance = Glance(24, lambda time_s, picture: taken.append((time_s, picture)))
-    extract(film, model="lite", workers=2, glance=glance)
+    extract(film, workers=2, glance=glance)
     assert [time_s for time_s, _ in taken] == film.time_s.tolist()
     for (_, picture), frame in zip(taken, frames(film, long_side_px=640), strict=True):
         assert np.array_equal(picture, scaled_down(grey(frame.picture), 24))

@@ -12,7 +12,7 @@ def observed(rows: list[int], identity: list[int], frames: int = 10) -> PoseTrac
     for row, person in zip(rows, identity, strict=True):
         track.image_px[row] = 10.0 * time_s[row]
         track.visibility[row] = 1.0
-        track.sharpness[row] = 0.8
+        track.covariance_px2[row] = 4.0 * np.eye(2)
         track.identity[row] = person
     return track
 
@@ -23,7 +23,7 @@ def test_rows_between_two_looks_lie_on_the_line_over_time() -> None:
     assert track.looked.tolist() == [True, False, False, True, *[False] * 5, True]
     assert track.seen.all()
     assert (track.identity == 0).all()
-    np.testing.assert_allclose(track.sharpness, 0.8)
+    np.testing.assert_allclose(track.error_px, 2.0)
 
 
 def test_rows_that_were_looked_at_stay_as_they_are() -> None:

@@ -8,10 +8,7 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from tests.vision.athlete.people_in_pictures import person
 from vision.camera.background import STEADY_PX, Background, Shift, shifts_between
-from vision.camera.steadiness import steadiness
-from vision.track import PoseTrack
 
 WIDTH, HEIGHT = 360, 640
 Grey = npt.NDArray[np.uint8]
@@ -120,24 +117,3 @@ def test_what_cannot_be_told_is_not_made_up() -> None:
         lambda place, _near: still if place < 8 else None, time_s, (0.0, still), 367.0
     )
     assert shifts == [still] * 8 + [None] * 7
-
-
-def _track(shift_px: npt.NDArray[np.float64]) -> PoseTrack:
-    track = PoseTrack.unobserved(np.arange(len(shift_px)) / 30.0, 720, 1280)
-    track.camera_shift_px[:] = shift_px
-    track.image_px[:] = person().image_px
-    return track
-
-
-def test_a_tripod_is_steady() -> None:
-    rng = np.random.default_rng(0)
-    summary = steadiness(_track(rng.normal(0.0, 0.5, (200, 2))))
-    assert summary.steady
-    assert summary.shake_px == pytest.approx(0.5 * math.sqrt(2 * math.log(2)), rel=0.2)
-
-
-def test_a_hand_that_sways_is_not() -> None:
-    sway = np.stack([40 * np.sin(np.arange(200) / 9), np.zeros(200)], axis=1)
-    summary = steadiness(_track(sway))
-    assert not summary.steady
-    assert 35 < summary.worst_px < 50

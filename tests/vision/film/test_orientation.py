@@ -5,6 +5,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
+from av.sidedata.sidedata import Type
 
 from vision.film.orientation import Orientation, orientation_of
 
@@ -28,18 +29,7 @@ def frame(*matrix: float) -> SimpleNamespace:
         a, b, c, d = matrix
         matrix = (a, b, 0, c, d, 0, 0, 0, 16384)
     data = struct.pack("=9i", *(round(65536 * value) for value in matrix))
-    return SimpleNamespace(side_data=[Data("STEREO3D", b"none"), Data("DISPLAYMATRIX", data)])
-
-
-class Data(bytes):
-    """Side data as PyAV gives it: bytes with a type."""
-
-    type: SimpleNamespace
-
-    def __new__(cls, kind: str, content: bytes) -> "Data":
-        made = super().__new__(cls, content)
-        made.type = SimpleNamespace(name=kind)
-        return made
+    return SimpleNamespace(side_data={Type.STEREO3D: b"none", Type.DISPLAYMATRIX: data})
 
 
 @pytest.mark.parametrize("case", SHOWN)
@@ -57,7 +47,7 @@ def test_every_turn_and_mirroring_is_undone(case: tuple[int, bool]) -> None:
 
 
 def test_a_frame_without_a_matrix_or_with_an_empty_one_is_upright() -> None:
-    assert orientation_of(SimpleNamespace(side_data=[])) == Orientation(1, 0, 0, 1)
+    assert orientation_of(SimpleNamespace(side_data={})) == Orientation(1, 0, 0, 1)
     assert orientation_of(frame(0, 0, 0, 0)) == Orientation(1, 0, 0, 1)
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import av
 import numpy as np
 import pytest
+from av.sidedata.sidedata import Type
 
 from vision.film.reading import read_film
 from vision.marking.planes import Planes
@@ -143,7 +144,7 @@ def test_a_turned_film_is_written_upright(tmp_path: Path, rotation_deg: int) -> 
         frame = next(written.decode(video=0))
         assert (frame.width, frame.height) == (film.width_px, film.height_px)
         assert frame.to_ndarray(format="gray")[bright] > 180
-        assert not [d for d in frame.side_data if d.type.name == "DISPLAYMATRIX"]
+        assert Type.DISPLAYMATRIX not in frame.side_data
 
 
 def test_a_clip_holds_its_stretch_from_zero_with_its_own_sound(tmp_path: Path) -> None:

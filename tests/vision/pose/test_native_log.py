@@ -7,10 +7,10 @@ LOADERS = 4
 LOAD_WHILE_WRITING = f"""
 import os, threading
 from vision.pose.bundle import load_bundle
-from vision.pose.network import PoseNetwork
+from vision.pose.blazepose import BlazePose
 
-bundle = load_bundle("lite")
-loaders = [threading.Thread(target=PoseNetwork, args=(bundle,)) for _ in range({LOADERS})]
+bundle = load_bundle("full")
+loaders = [threading.Thread(target=BlazePose, args=(bundle,)) for _ in range({LOADERS})]
 for loader in loaders:
     loader.start()
 count = 0

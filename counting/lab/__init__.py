@@ -1,0 +1,1 @@
+"""What only developers run: calibration, and measuring the tool against labelled films."""

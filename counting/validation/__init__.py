@@ -1,1 +1,0 @@
-"""Measuring the tool against labelled films."""

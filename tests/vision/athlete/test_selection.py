@@ -1,0 +1,69 @@
+"""The athlete is who does the work where the phone points."""
+
+import numpy as np
+
+from tests.vision.athlete.people_in_pictures import BLUE, RED, WIDTH_PX, detection, joints, samples
+from vision.athlete.detection import Detection
+from vision.athlete.selection import Chosen, athlete_among
+from vision.athlete.tracking import paths_of_people
+
+COUNT = 30
+
+
+def squatting(x_px: float, *, stature_px: float = 200.0, clothes: object = RED) -> list[Detection]:
+    depth = 0.5 - 0.5 * np.cos(np.arange(COUNT) * 2 * np.pi / 10)
+    return [
+        detection(joints(x_px, stature_px=stature_px, squat=float(d)), clothes=clothes)  # type: ignore[arg-type]
+        for d in depth
+    ]
+
+
+def still(x_px: float, clothes: object = BLUE) -> list[Detection]:
+    return [detection(joints(x_px), clothes=clothes) for _ in range(COUNT)]  # type: ignore[arg-type]
+
+
+def chosen(*people: list[Detection], lane: tuple[float, float] | None = None) -> Chosen:
+    film = samples(list(zip(*people, strict=True)))
+    return athlete_among(paths_of_people(film), film, WIDTH_PX, lane)
+
+
+def place_px(choice: Chosen) -> float:
+    return float(choice.athlete[0].detections[0].hips_px[0])
+
+
+def test_nobody_at_all_is_no_athlete() -> None:
+    assert athlete_among([], [], WIDTH_PX).athlete == ()
+
+
+def test_who_squats_is_the_athlete_and_not_who_stands_in_the_middle() -> None:
+    choice = chosen(squatting(220.0), still(330.0))
+    assert place_px(choice) == 220.0
+    assert len(choice.others) == 1
+
+
+def test_of_two_who_exercise_the_one_the_phone_points_at_is_the_athlete() -> None:
+    choice = chosen(squatting(330.0), squatting(120.0, stature_px=150.0, clothes=BLUE))
+    assert place_px(choice) == 330.0
+
+
+def test_a_lane_decides_over_everything_else() -> None:
+    choice = chosen(squatting(330.0), squatting(120.0, clothes=BLUE), lane=(0.0, 0.3))
+    assert place_px(choice) == 120.0
+
+
+def test_a_lane_without_anybody_has_no_athlete() -> None:
+    assert chosen(squatting(330.0), lane=(0.9, 1.0)).athlete == ()
+
+
+def test_who_walks_out_and_comes_back_in_the_same_clothes_is_the_athlete_again() -> None:
+    away: list[list[Detection]] = [[] for _ in range(40)]
+    film = samples([*([one] for one in squatting(320.0)), *away, *([o] for o in squatting(300.0))])
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert [path.place[0] for path in choice.athlete] == [0, COUNT + 40]
+
+
+def test_somebody_else_who_comes_later_is_not_the_athlete() -> None:
+    away: list[list[Detection]] = [[] for _ in range(40)]
+    film = samples([*([one] for one in squatting(320.0)), *away, *([o] for o in still(300.0))])
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert len(choice.athlete) == 1

@@ -1,0 +1,127 @@
+"""Reading the athlete's body in one picture with both networks."""
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+from vision.pose.blazepose import BlazePose
+from vision.pose.bundle import Bundle
+from vision.pose.fusion import fuse, reading_errors, sideness_of
+from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.pose.movenet import JOINTS, BodyReader
+from vision.pose.region import MARGIN, Picture, Region
+
+FloatArray = npt.NDArray[np.float64]
+
+_SQUARE: Final = 1.32
+"""Side of the upright square over the box around 17 joints: room for hands, feet and crown, and for
+a body that has moved since."""
+_ROUND: Final = 1.08
+"""Likewise of the circle around the hips that holds all joints."""
+_PARTS: Final = ("head",) * 5 + tuple(
+    part for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle") for _ in (0, 1)
+)
+_FOLLOWED: Final = {
+    **dict.fromkeys((1, 3, 4, 6, 9, 10), Landmark.NOSE),
+    **dict.fromkeys((17, 19, 21), Landmark.LEFT_WRIST),
+    **dict.fromkeys((18, 20, 22), Landmark.RIGHT_WRIST),
+    **dict.fromkeys((29, 31), Landmark.LEFT_ANKLE),
+    **dict.fromkeys((30, 32), Landmark.RIGHT_ANKLE),
+}
+"""Landmarks that one network alone reads, and the joint that carries them along."""
+_OWN_ERROR: Final = 0.0116
+"""Standard error of such a landmark about its joint, over stature, where its heat map is sharp."""
+_SHARP: Final = 0.85
+_LOG_ERROR_SLOPE: Final = 4.2
+"""Growth of that error's logarithm with each unit of sharpness lost: on labelled films it grew
+tenfold from 0.85 down to 0.3."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Body:
+    """The athlete's landmarks in one picture.
+
+    Attributes
+    ----------
+    image_px
+        (33, 2) positions, pixels.
+    covariance_px2
+        (33, 2, 2) their error covariances.
+    depth_px, world_m
+        (33,) and (33, 3) as `vision.pose.blazepose.Pose` gives them.
+    visibility
+        (33,) likewise.
+    """
+
+    image_px: FloatArray
+    covariance_px2: FloatArray
+    depth_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+
+    @property
+    def joints_px(self) -> FloatArray:
+        """(17, 2) the joints that both networks read."""
+        return self.image_px[list(JOINTS)]
+
+    @property
+    def error_px(self) -> FloatArray:
+        """(33,) standard errors along an axis."""
+        error: FloatArray = np.sqrt(np.trace(self.covariance_px2, axis1=1, axis2=2) / 2)
+        return error
+
+
+class Readers:
+    """Both networks; not to be shared between threads."""
+
+    def __init__(self, bundle: Bundle) -> None:
+        self._first = BlazePose(bundle)
+        self._second = BodyReader()
+
+    def read(self, picture: Picture, expected_px: FloatArray, stature_px: float) -> Body:
+        """Read a body that is expected at (17, 2) joints, in an RGB picture."""
+        pose = self._first.look(picture, turned_region(expected_px))
+        joints, peak = self._second.read(picture, _upright_region(expected_px), expected_px)
+        shared = list(JOINTS)
+        sideness = sideness_of(joints[5:7], joints[11:13])
+        fused = fuse(
+            pose.image_px[shared],
+            reading_errors("blazepose", _PARTS, pose.sharpness[shared], sideness),
+            joints,
+            reading_errors("movenet", _PARTS, peak, sideness),
+            stature_px,
+        )
+        image, covariance = pose.image_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))
+        image[shared], covariance[shared] = fused.image_px, fused.covariance_px2
+        for landmark, joint in _FOLLOWED.items():
+            image[landmark] += image[joint] - pose.image_px[joint]
+            lost = max(_SHARP - float(pose.sharpness[landmark]), 0.0)
+            own = _OWN_ERROR * stature_px * math.exp(_LOG_ERROR_SLOPE * lost)
+            covariance[landmark] = covariance[joint] + own**2 * np.eye(2)
+        return Body(image, covariance, pose.depth_px, pose.world_m, pose.visibility)
+
+
+def mean_joints(bodies: Sequence[Body]) -> FloatArray:
+    """(17, 2) mean joints of some bodies: where the body between them is expected."""
+    mean: FloatArray = np.mean([body.joints_px for body in bodies], axis=0)
+    return mean
+
+
+def _upright_region(joints_px: FloatArray) -> Region:
+    low, high = joints_px.min(axis=0), joints_px.max(axis=0)
+    x, y = (low + high) / 2
+    return Region(float(x), float(y), max(_SQUARE * float((high - low).max()), 8.0))
+
+
+def turned_region(joints_px: FloatArray) -> Region:
+    """Return the square around (17, 2) joints in which the trunk is upright, as BlazePose asks."""
+    hips, shoulders = joints_px[11:13].mean(axis=0), joints_px[5:7].mean(axis=0)
+    dx, dy = shoulders - hips
+    turn = math.pi / 2 - math.atan2(-dy, dx)
+    turn -= 2 * math.pi * math.floor((turn + math.pi) / (2 * math.pi))
+    reach = float(np.hypot(*(joints_px - hips).T).max()) * _ROUND
+    return Region(float(hips[0]), float(hips[1]), max(2 * MARGIN * reach, 8.0), turn)

@@ -1,0 +1,177 @@
+"""Two networks' readings of one body, fused joint by joint with a stated covariance.
+
+Each network is right or wrong about a joint: right with a normal error, wrong with a much wider
+one. How likely and how large these are follows from the height of the network's own heat map there
+and over the whole body, and from how much the body is seen from the side, as learnt on labelled
+films (`reading_errors.json`). Four cases follow for two networks. Each says how far apart the two
+readings should lie, so their distance tells the cases apart; the fused position and covariance are
+the moments of the mixture. Where the networks agree the joint is surer than either of them; where
+they do not, its covariance spans both.
+
+On 55 rendered films 5.1 % of the second network's joints are over a tenth of stature off, and 2.5 %
+of the fused ones; of those with a stated error under 4 % of stature (91 in 100), 0.4 %.
+"""
+
+import json
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Final
+
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+PARTS: Final = ("head", "shoulder", "elbow", "wrist", "hip", "knee", "ankle")
+NETWORKS: Final = ("blazepose", "movenet")
+_LEAST_PEAK: Final = 0.01
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ReadingErrors:
+    """Errors of one network at some joints, as shares of stature, from its heat maps' peaks.
+
+    Attributes
+    ----------
+    right
+        (..., J) standard error along each axis where the network is right.
+    wrong
+        (..., J) the same where it is wrong.
+    chance_wrong
+        (..., J) probability that it is.
+    """
+
+    right: FloatArray
+    wrong: FloatArray
+    chance_wrong: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Fused:
+    """Joints of one body in the picture.
+
+    Attributes
+    ----------
+    image_px
+        (..., J, 2) positions, pixels.
+    covariance_px2
+        (..., J, 2, 2) their error covariances, square pixels.
+    """
+
+    image_px: FloatArray
+    covariance_px2: FloatArray
+
+
+def reading_errors(
+    network: str, parts: tuple[str, ...], peak: FloatArray, sideness: FloatArray | float
+) -> ReadingErrors:
+    """Say how far a network may be off.
+
+    Parameters
+    ----------
+    network
+        "blazepose" or "movenet".
+    parts
+        (J) part of the body of each joint, of `PARTS`.
+    peak
+        (..., J) height of the network's heat map at each joint, 0 to 1.
+    sideness
+        (...) or scalar, 0 for a body seen from the front or behind, 1 for one from the side, see
+        `sideness_of`.
+    """
+    learnt = _learnt()
+    rows = np.array([learnt[f"{part}/{network}"] for part in parts])
+    clear = np.clip(peak, _LEAST_PEAK, 1.0 - _LEAST_PEAK)
+    log_odds = np.log(clear / (1.0 - clear))
+    limbs = np.array([part != "head" for part in parts])
+    whole = log_odds[..., limbs].mean(axis=-1, keepdims=True)
+    side = np.asarray(sideness, dtype=np.float64)[..., None]
+    right, right_by_peak, chance, chance_by_peak, wrong, by_side, by_whole, right_by_side = rows.T
+    chance = chance + chance_by_peak * log_odds + by_side * side + by_whole * whole
+    return ReadingErrors(
+        right=np.exp(right + right_by_peak * log_odds + right_by_side * side),
+        wrong=np.broadcast_to(np.exp(wrong), log_odds.shape).copy(),
+        chance_wrong=1.0 / (1.0 + np.exp(-np.clip(chance, -30.0, 30.0))),
+    )
+
+
+_BROAD: Final = 0.75
+"""Width of hips and shoulders seen from the front over the trunk's length: (0.191 + 0.259) / 2 over
+0.288 of stature (Drillis and Contini 1966 in Winter 2009)."""
+
+
+def sideness_of(shoulders_px: FloatArray, hips_px: FloatArray) -> FloatArray:
+    """Tell from (..., 2, 2) left and right shoulders and hips how much a side view they show."""
+    trunk = np.linalg.norm(shoulders_px.mean(axis=-2) - hips_px.mean(axis=-2), axis=-1)
+    widths = [
+        np.linalg.norm(pair[..., 0, :] - pair[..., 1, :], axis=-1)
+        for pair in (shoulders_px, hips_px)
+    ]
+    sideness: FloatArray = np.clip(1.0 - sum(widths) / 2.0 / (_BROAD * (trunk + 1.0)), 0.0, 1.0)
+    return sideness
+
+
+def fuse(
+    first_px: FloatArray,
+    first: ReadingErrors,
+    second_px: FloatArray,
+    second: ReadingErrors,
+    stature_px: FloatArray | float,
+) -> Fused:
+    """Fuse two readings of the same joints.
+
+    Parameters
+    ----------
+    first_px, second_px
+        (..., J, 2) the two readings, pixels.
+    first, second
+        Their errors, (..., J).
+    stature_px
+        Height of the standing body in pixels at the athlete's distance, scalar or (..., 1).
+    """
+    wrong_together, right_alike, wrong_alike, widened = _learnt()["shared"]
+    apart = second_px - first_px
+    square = (apart**2).sum(axis=-1)
+    scale = np.square(stature_px)
+    together = wrong_together * np.sqrt(
+        first.chance_wrong
+        * (1 - first.chance_wrong)
+        * second.chance_wrong
+        * (1 - second.chance_wrong)
+    )
+    both = first.chance_wrong * second.chance_wrong + together
+    cases = (
+        (1 - first.chance_wrong - second.chance_wrong + both, first.right, second.right),
+        (np.maximum(second.chance_wrong - both, 1e-6), first.right, second.wrong),
+        (np.maximum(first.chance_wrong - both, 1e-6), first.wrong, second.right),
+        (both, first.wrong, second.wrong),
+    )
+    weights, shares, variances = [], [], []
+    for number, (chance, one, other) in enumerate(cases):
+        a, b = one**2 * scale, other**2 * scale
+        # Errors of one crop and one body go together, so two readings are not worth two.
+        correlated = right_alike if number == 0 else wrong_alike if number == 3 else 0.0
+        between = correlated * np.sqrt(a * b)
+        spread = np.maximum(a + b - 2 * between, 1e-9)
+        weights.append(chance * np.exp(-0.5 * square / spread) / spread)
+        shares.append(np.clip((a - between) / spread, 0.0, 1.0))
+        variances.append((a * b - between**2) / spread)
+    weight = np.stack(weights)
+    weight /= weight.sum(axis=0) + 1e-300
+    share = np.stack(shares)
+    toward_second = (weight * share).sum(axis=0)
+    image = first_px + toward_second[..., None] * apart
+    between_cases = (weight * (share - toward_second) ** 2).sum(axis=0)
+    within = (weight * np.stack(variances)).sum(axis=0) * widened
+    covariance = between_cases[..., None, None] * apart[..., :, None] * apart[
+        ..., None, :
+    ] + within[..., None, None] * np.eye(2)
+    return Fused(image, covariance)
+
+
+@cache
+def _learnt() -> dict[str, list[float]]:
+    text = files("vision.pose").joinpath("reading_errors.json").read_text(encoding="utf-8")
+    learnt: dict[str, list[float]] = json.loads(text)["errors"]
+    return learnt
