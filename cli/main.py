@@ -20,6 +20,7 @@ from cli.commands import (
     report,
     review,
     score,
+    standards,
     validate,
     verify,
 )
@@ -58,6 +59,7 @@ for _module in (
     batch,
     film_setup,
     movements,
+    standards,
     validate,
     verify,
     limits,

@@ -88,7 +88,7 @@ def _calls(record: AuditRecord) -> "list[Call]":
     calls, good, unsure = [], 0, 0
     for rep in sorted(record.reps, key=called_s):
         good += rep.verdict == "good"
-        unsure += rep.verdict == "too close"
+        unsure += rep.verdict in ("too close", "only counted")
         calls.append(
             Call(
                 time_s=called_s(rep),

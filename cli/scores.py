@@ -83,7 +83,7 @@ def undecided_rows(part: WorkoutPart) -> list[list[str]]:
 
 
 def sheet_rows(part: WorkoutPart) -> list[list[str]]:
-    """Block, round, station, asked, counted, good, no-rep, too close, complete at."""
+    """Block, round, station, asked, counted, good, no-rep, too close, only counted, complete at."""
     decimals = time_decimals(part.clock.event_uncertainty_s)
     return [
         [
@@ -95,6 +95,7 @@ def sheet_rows(part: WorkoutPart) -> list[list[str]]:
             str(line.good),
             str(line.no_rep),
             str(line.too_close),
+            str(line.only_counted),
             clock(line.end_s - part.clock.zero_s, decimals),
         ]
         for line in part.stations

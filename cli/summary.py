@@ -26,6 +26,7 @@ class SetSummary:
     good: int
     no_rep: int
     too_close: int
+    only_counted: int
     cycle_s: tuple[float, ...]
     paused_s: float
     rest_s: float | None
@@ -34,7 +35,7 @@ class SetSummary:
     @property
     def attempts(self) -> int:
         """Reps tried, counted or not."""
-        return self.good + self.no_rep + self.too_close
+        return self.good + self.no_rep + self.too_close + self.only_counted
 
     @property
     def cycle_median_s(self) -> float | None:
@@ -69,6 +70,7 @@ def set_summaries(record: AuditRecord) -> list[SetSummary]:
                 good=_count(reps, "good"),
                 no_rep=_count(reps, "no-rep"),
                 too_close=_count(reps, "too close"),
+                only_counted=_count(reps, "only counted"),
                 cycle_s=tuple(rep.end_s - rep.start_s for rep in reps if record.film.times_known),
                 paused_s=sum(
                     pause.end_s - pause.start_s
@@ -106,8 +108,38 @@ def where_time_went(record: AuditRecord) -> list[TimeShare]:
 
 
 def flagged(record: AuditRecord) -> list[RepPart]:
-    """Give the reps a person should look at: no-reps and those too close to call."""
+    """Give the reps a person should look at: all that are not good."""
     return [rep for rep in record.reps if rep.verdict != "good"]
+
+
+def to_explain(record: AuditRecord) -> list[RepPart]:
+    """Give the flagged reps that each need words of their own.
+
+    Reps that are only counted have a reason in common, which `counted_sentences` says once; those
+    among them that came near to missing something are told one by one.
+    """
+    return [
+        rep
+        for rep in flagged(record)
+        if rep.verdict != "only counted"
+        or any(check.verdict in ("too close", "not met") for check in rep.checks)
+    ]
+
+
+def counted_sentences(record: AuditRecord) -> list[str]:
+    """Say once for each movement how many reps were only counted, and why."""
+    reasons: dict[tuple[str, str], int] = {}
+    for rep in record.reps:
+        if rep.verdict == "only counted":
+            open_checks = [check for check in rep.checks if check.verdict == "not judged"]
+            whys = [f"{check.name} {check.reason}" for check in open_checks]
+            why = "; ".join(whys) or "its standard holds no check"
+            reasons[rep.movement, why] = reasons.get((rep.movement, why), 0) + 1
+    return [
+        f"{movement}: {count} rep{'s' if count > 1 else ''} only counted, "
+        f"for a person to call: {why}"
+        for (movement, why), count in reasons.items()
+    ]
 
 
 def movements(record: AuditRecord) -> list[str]:

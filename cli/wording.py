@@ -112,6 +112,8 @@ def deciding_checks(rep: RepPart) -> list[CheckPart]:
     """
     ranked = sorted(rep.checks, key=lambda check: check.probability_met)
     unmet = [check for check in ranked if check.verdict != "met"]
+    # What is not judged has no say where something else has; it is told once for all reps.
+    unmet = [check for check in unmet if check.verdict != "not judged"] or unmet
     if unmet or rep.verdict == "good":
         return unmet
     return ranked[:1]

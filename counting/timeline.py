@@ -1,16 +1,19 @@
 """From the landmarks of one athlete to the timeline of one movement."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from counting.movements.types import Movement
+from counting.reps.attempts import attempts_of, home_driver
 from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
+from counting.reps.measures import MEASURES
 from counting.reps.segmentation import Cycle, cycles_of
-from counting.reps.types import Rep
+from counting.reps.types import PhaseSeen, Rep
 from counting.sets.grouping import group
 from counting.sets.types import Break, Pause, RepSet
+from counting.signals.apparent import apparent_size, in_apparent_size
 from counting.signals.extraction import signals_of
 from counting.signals.types import Signals
 from vision.track import FloatArray, PoseTrack
@@ -27,7 +30,8 @@ class Timeline:
     signals
         What the segmentation saw.
     driver
-        (M,) the driving signal in statures on ``signals.time_s``, NaN where unseen.
+        (M,) the driving signal, or the measure that says most of the turn, in statures on
+        ``signals.time_s``, NaN where unseen.
     reps, sets, breaks, pauses
         Each in film order; repetitions are listed whether or not they will stand.
     """
@@ -57,17 +61,29 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
     Timeline
         With no repetition at all where none was seen.
     """
-    upright = movement.base != "floor" and movement.cycle.feet == "planted"
-    signals = signals_of(track, upright=upright)
-    cycles = hand_over(signals, movement, cycles_of(signals, movement))
+    if movement.cycle is not None:
+        upright = movement.base != "floor" and movement.cycle.feet == "planted"
+        signals = signals_of(track, upright=upright)
+        drawn = driver = driver_of(signals, movement.cycle.driver)
+        cycles = cycles_of(signals, movement)
+        phases: list[tuple[PhaseSeen, ...]] = [()] * len(cycles)
+    else:
+        signals = signals_of(track, upside_down=movement.upside_down)
+        driver = home_driver(signals, movement)
+        drawn = MEASURES[next(iter(movement.phases[movement.turn].where))](signals)
+        attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
+        cycles = [attempt.cycle for attempt in attempts]
+        phases = [attempt.phases for attempt in attempts]
+    cycles = hand_over(signals, movement, driver, cycles)
     reps = tuple(
-        _rep(track, movement.name, number, cycle) for number, cycle in enumerate(cycles, start=1)
+        replace(_rep(track, movement.name, number, cycle), phases=seen)
+        for number, (cycle, seen) in enumerate(zip(cycles, phases, strict=True), start=1)
     )
-    grouped = group(signals, movement, cycles, reps)
+    grouped = group(signals, movement, driver, cycles, reps)
     return Timeline(
         movement=movement,
         signals=signals,
-        driver=driver_of(signals, movement.cycle.driver),
+        driver=drawn,
         reps=reps,
         sets=grouped.sets,
         breaks=grouped.breaks,

@@ -16,9 +16,10 @@ from cli.audit.request import AuditRequest
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
 from counting.body.kept import KeptFits
-from counting.checks.judge import judge
+from counting.checks.coverage import judge_or_count
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
+from counting.movements.loader import standards_digest
 from counting.movements.types import Movement
 from counting.record.assembly import Counted, assemble
 from counting.record.types import AuditRecord, VersionsPart
@@ -80,7 +81,7 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
 
 def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFits) -> Counted:
     timeline = find_reps(track, movement)
-    judgement = judge(track, timeline.reps, movement, risk, kept=fits)
+    judgement = judge_or_count(track, timeline.reps, movement, risk, kept=fits)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
         reps=timeline.reps,
@@ -89,7 +90,7 @@ def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFi
         judgements=(judgement,),
         signals=timeline.signals,
         driver=timeline.driver,
-        driver_name=movement.cycle.driver,
+        driver_name=movement.driver_name,
         unexplained=unexplained_stretches(timeline.signals, timeline.driver, timeline.reps),
     )
 
@@ -156,7 +157,7 @@ def _followed(
     judgements: list[Judgement] = []
     for name in dict.fromkeys(rep.movement for rep in reps):
         own = tuple(rep for rep in reps if rep.movement == name)
-        judgement = judge(following.tracks[name], own, movements[name], risk, kept=fits)
+        judgement = judge_or_count(following.tracks[name], own, movements[name], risk, kept=fits)
         judgements.append(judgement)
         verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
     own_number = {
@@ -190,7 +191,8 @@ def _record(
     movement: str | None,
     risk: Risk,
 ) -> AuditRecord:
-    standards = {} if request.standards is None else {"standards": _digest(request.standards)}
+    digest = standards_digest(request.standards)
+    standards = {} if digest is None else {"standards": digest}
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
         film,

@@ -23,7 +23,8 @@ class AuditRequest:
     workout
         The workout file, or None.
     standards
-        The user's own copy of a movement standard, used instead of the built-in one.
+        The user's own movement standards, files or folders of them; each answers for the movement
+        that it names.
     out
         Folder for the record, the tables and the landmark file.
     start_s
@@ -49,7 +50,7 @@ class AuditRequest:
     film: Path
     movement: str | None
     workout: Path | None
-    standards: Path | None
+    standards: tuple[Path, ...]
     out: Path
     start_s: float | None = None
     end_s: float | None = None

@@ -17,9 +17,8 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.movements.loader import (
     StandardsError,
     UnknownMovementError,
-    built_in_movements,
-    find_movement,
-    load_movement,
+    known_movements,
+    movement_named,
 )
 from counting.movements.types import Movement
 from counting.record.files import record_json
@@ -93,13 +92,10 @@ def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout |
     if (request.movement is None) == (request.workout is None):
         raise UserError("name either --movement or --workout, one of the two", WRONG_USAGE)
     try:
+        movements = known_movements(request.standards)
         if request.movement is not None:
-            movement = find_movement(request.movement, request.standards)
+            movement = movement_named(request.movement, movements)
             return {movement.name: movement}, None
-        movements = {movement.name: movement for movement in built_in_movements()}
-        if request.standards is not None:
-            own = load_movement(request.standards)
-            movements[own.name] = own
         assert request.workout is not None
         workout = load_workout(request.workout, movements)
         return with_own_limits(workout, movements), workout

@@ -24,6 +24,7 @@ from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.versions import installed_versions
+from counting.movements.loader import standards_files
 from vision.files import write_whole
 
 _CONNECT_S: Final = 10.0
@@ -37,7 +38,7 @@ class _Job:
     film: BatchFilm
     template: AuditRequest
     workout: bytes | None
-    standards: bytes | None
+    standards: tuple[tuple[str, bytes], ...]
     audit: AuditFunction
     limits: Limits
     versions: dict[str, str]
@@ -96,7 +97,11 @@ def _audit_on_cluster(
             progress(by_name[name], share)
 
         client.subscribe_topic(topic, told)
-        workout, standards = _content(template.workout), _content(template.standards)
+        workout = _content(template.workout)
+        standards = tuple(
+            (f"{place}_{file.name}", file.read_bytes())
+            for place, file in enumerate(standards_files(template.standards))
+        )
         futures = {
             client.submit(
                 audit_job,
@@ -203,7 +208,9 @@ def audit_job(job: _Job) -> _Answer:
                     film=path,
                     out=out,
                     workout=_laid_out(job.template.workout, job.workout, Path(scratch)),
-                    standards=_laid_out(job.template.standards, job.standards, Path(scratch)),
+                    standards=tuple(
+                        _laid_down(Path(scratch) / name, content) for name, content in job.standards
+                    ),
                 )
                 process = FilmProcess(job.audit, request, job.limits)
                 process.run(_teller(worker, key, job, process))
@@ -222,7 +229,10 @@ def audit_job(job: _Job) -> _Answer:
 def _laid_out(file: Path | None, content: bytes | None, scratch: Path) -> Path | None:
     if file is None or content is None:
         return None
-    copy = scratch / file.name
+    return _laid_down(scratch / file.name, content)
+
+
+def _laid_down(copy: Path, content: bytes) -> Path:
     copy.write_bytes(content)
     return copy
 

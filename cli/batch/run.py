@@ -14,6 +14,7 @@ from cli.batch.results import Results
 from cli.batch.table import BatchRow, write_failures, write_left_out, write_tables
 from cli.errors import WRONG_USAGE, UserError
 from cli.versions import tool_version
+from counting.movements.loader import StandardsError, standards_digest
 from vision.files import WriteError, read_whole
 from vision.pose.bundle import MOST_BUNDLE_BYTES
 
@@ -98,7 +99,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
     return {
         "movement": template.movement,
         "workout": _digest(template.workout),
-        "standards": _digest(template.standards),
+        "standards": _standards(template.standards),
         "start_s": template.start_s,
         "end_s": template.end_s,
         "met_at_least": template.met_at_least,
@@ -108,6 +109,13 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
         "model": template.model if template.model == "full" else _digest(Path(template.model)),
         "tool": tool_version(),
     }
+
+
+def _standards(standards: tuple[Path, ...]) -> str | None:
+    try:
+        return standards_digest(standards)
+    except StandardsError as error:
+        raise UserError(str(error), WRONG_USAGE) from error
 
 
 def _digest(file: Path | None) -> str | None:

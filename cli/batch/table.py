@@ -25,6 +25,7 @@ FILMS_HEADING: Final = (
     "good",
     "no_rep",
     "too_close",
+    "only_counted",
     "lowest",
     "highest",
     "to_look_at",
@@ -48,7 +49,8 @@ class BatchRow:
     @property
     def undecided(self) -> int:
         """Reps that a human must call."""
-        return self.record.counts.too_close if self.record else 0
+        counts = self.record.counts if self.record else None
+        return counts.too_close + counts.only_counted if counts else 0
 
     @property
     def reasons(self) -> list[str]:
@@ -57,8 +59,10 @@ class BatchRow:
             return [f"failed: {self.error}"]
         record = self.record
         reasons = [] if self.doubt is None else [self.doubt]
-        if self.undecided:
-            reasons.append(f"{self.undecided} too close to call")
+        if record.counts.too_close:
+            reasons.append(f"{record.counts.too_close} too close to call")
+        if record.counts.only_counted:
+            reasons.append(f"{record.counts.only_counted} only counted")
         if record.athlete.identity_breaks_s:
             times = some_times(record.athlete.identity_breaks_s)
             reasons.append(f"may be another person from {times}")
@@ -87,7 +91,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     """Print the table, those that need a human first, and a line that sums it up."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("film", overflow="fold")
-    for heading in ("good", "no-rep", "too close", "may stand"):
+    for heading in ("good", "no-rep", "too close", "only counted", "may stand"):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("to look at", overflow="fold")
     for row in by_need(rows):
@@ -101,7 +105,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     console.print()
     console.print(
         f"{len(rows)} films: {len(rows) - failed} audited, {failed} failed; "
-        f"{looked_at} to look at, {undecided} reps too close to call"
+        f"{looked_at} to look at, {undecided} reps too close to call or only counted"
     )
 
 
@@ -156,6 +160,7 @@ def summary_document(rows: Sequence[BatchRow], left_out: Sequence[LeftOut] = ())
                     "good": row.record.counts.good,
                     "no_rep": row.record.counts.no_rep,
                     "too_close": row.record.counts.too_close,
+                    "only_counted": row.record.counts.only_counted,
                     "lowest": row.record.counts.lowest,
                     "highest": row.record.counts.highest,
                 },
@@ -168,22 +173,26 @@ def summary_document(rows: Sequence[BatchRow], left_out: Sequence[LeftOut] = ())
 
 def _count_cells(row: BatchRow) -> list[str]:
     if row.record is None:
-        return [""] * 4
+        return [""] * 5
     counts = row.record.counts
     may_stand = (
         str(counts.lowest)
         if counts.lowest == counts.highest
         else f"{counts.lowest} to {counts.highest}"
     )
-    return [str(counts.good), str(counts.no_rep), str(counts.too_close), may_stand]
+    kinds = (counts.good, counts.no_rep, counts.too_close, counts.only_counted)
+    return [*map(str, kinds), may_stand]
 
 
 def _film_cells(row: BatchRow) -> tuple[object, ...]:
     counts = row.record.counts if row.record else None
     numbers = (
-        (counts.good, counts.no_rep, counts.too_close, counts.lowest, counts.highest)
+        (
+            *(counts.good, counts.no_rep, counts.too_close, counts.only_counted),
+            *(counts.lowest, counts.highest),
+        )
         if counts
-        else (None,) * 5
+        else (None,) * 6
     )
     return (shown(row.film.name), *numbers, "; ".join(map(shown, row.reasons)))
 
@@ -201,7 +210,7 @@ def drop_line(audit: Path) -> Path | None:
         lines = _lines(table)
         kept = [line for line in lines if not _is_on(line, audit.absolute(), folder)]
         if len(kept) < len(lines):
-            write_whole(table, csv_text(FILMS_HEADING, kept[1:]))
+            write_whole(table, csv_text(lines[0], kept[1:]))
             return table
     return None
 
@@ -222,4 +231,6 @@ def _lines(table: Path) -> list[list[str]]:
             lines = list(csv.reader(stream))
     except (OSError, ValueError, csv.Error):
         return []
-    return lines if lines and tuple(lines[0]) == FILMS_HEADING else []
+    # Tables of earlier versions have fewer columns.
+    known = lines and lines[0][:1] == [FILMS_HEADING[0]] and set(lines[0]) <= set(FILMS_HEADING)
+    return lines if known else []

@@ -15,7 +15,7 @@ BAR_PX: Final = 14.0
 EDGE_PX: Final = 4.0
 VIEW_AT_LEAST: Final = {"cm": 8.0, "deg": 16.0, "s": 1.0, "share": 0.1}
 
-_KIND: Final = {"met": "good", "not met": "norep", "too close": "unsure"}
+_KIND: Final = {"met": "good", "not met": "norep", "too close": "unsure", "not judged": "counted"}
 
 
 def check_gauge(check: CheckPart) -> Markup | None:

@@ -1,10 +1,15 @@
-"""Writing SVG elements: escaping, short numbers, ticks and the three verdict marks."""
+"""Writing SVG elements: escaping, short numbers, ticks and the verdict marks."""
 
 import math
 from html import escape
 from typing import Final
 
-VERDICT_CLASS: Final = {"good": "good", "no-rep": "norep", "too close": "unsure"}
+VERDICT_CLASS: Final = {
+    "good": "good",
+    "no-rep": "norep",
+    "too close": "unsure",
+    "only counted": "counted",
+}
 
 TICK_STEPS_S: Final = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600)
 
@@ -46,7 +51,7 @@ def picture(
 
 
 def mark(verdict: str, x: float, y: float, size: float = 4.5) -> str:
-    """Draw a verdict's mark, told apart by shape: disc, cross, open diamond."""
+    """Draw a verdict's mark, told apart by shape: disc, cross, open diamond, ring."""
     kind = VERDICT_CLASS[verdict]
     if verdict == "good":
         return element("circle", cx=x, cy=y, r=size * 0.8, class_=f"mark {kind}")
@@ -54,6 +59,8 @@ def mark(verdict: str, x: float, y: float, size: float = 4.5) -> str:
         arms = f"M{number(x - size)} {number(y - size)}l{number(2 * size)} {number(2 * size)}"
         arms += f"m0 {number(-2 * size)}l{number(-2 * size)} {number(2 * size)}"
         return element("path", d=arms, class_=f"mark {kind}")
+    if verdict == "only counted":
+        return element("circle", cx=x, cy=y, r=size * 0.8, class_=f"mark {kind}")
     reach = size * 1.25
     corners = f"M{number(x)} {number(y - reach)}l{number(reach)} {number(reach)}"
     corners += f"l{number(-reach)} {number(reach)}l{number(-reach)} {number(-reach)}z"
@@ -61,7 +68,7 @@ def mark(verdict: str, x: float, y: float, size: float = 4.5) -> str:
 
 
 def mark_shapes(suffix: str) -> str:
-    """Define the three marks at the origin, for `placed_mark` of the same picture."""
+    """Define the marks at the origin, for `placed_mark` of the same picture."""
     return "".join(
         element("g", mark(verdict, 0, 0), id=f"mark-{kind}-{suffix}")
         for verdict, kind in VERDICT_CLASS.items()

@@ -6,6 +6,7 @@ from typing import Annotated
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.standards import OWN_STANDARDS
 from cli.times import parse_time_s
 
 
@@ -40,8 +41,8 @@ def audit(
         typer.Option("--end", help="Look no further than this.", metavar="TIME"),
     ] = None,
     standards: Annotated[
-        Path | None,
-        typer.Option("--standards", help="Your own movement standard (TOML) instead of ours."),
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
     risk: Annotated[
         tuple[float, float],
@@ -100,7 +101,7 @@ def audit(
         film=film,
         movement=movement,
         workout=workout,
-        standards=standards,
+        standards=tuple(standards or ()),
         out=out if out is not None else film.with_name(within_limit(film.stem, ".audit")),
         start_s=None if start is None else parse_time_s(start, "--start"),
         end_s=None if end is None else parse_time_s(end, "--end"),

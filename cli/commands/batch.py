@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT
+from cli.standards import OWN_STANDARDS
 
 if TYPE_CHECKING:
     from cli.batch.films import LeftOut
@@ -39,8 +40,8 @@ def batch(
         typer.Option("--workout", "-w", metavar="FILE", help="The workout done in every film."),
     ] = None,
     standards: Annotated[
-        Path | None,
-        typer.Option("--standards", metavar="FILE", help="Your own copy of a movement standard."),
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
     model: Annotated[
         str, typer.Option("--model", help="'full' or the path of a model bundle.")
@@ -106,7 +107,7 @@ def batch(
         film=Path(),
         movement=movement,
         workout=workout,
-        standards=standards,
+        standards=tuple(standards or ()),
         out=out,
         thorough=thorough,
         anyway=anyway,

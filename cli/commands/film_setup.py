@@ -1,10 +1,11 @@
 """``repwitness film-setup``: where to put the phone for the movements planned."""
 
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from cli.errors import WRONG_USAGE, UserError
+from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 
 if TYPE_CHECKING:
     from counting.movements.types import Check, Movement
@@ -26,18 +27,18 @@ def film_setup(
     movements: Annotated[
         list[str], typer.Argument(help="The movements planned.", metavar="MOVEMENT...")
     ],
+    standards: Annotated[
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
+    ] = None,
 ) -> None:
     """Say from where to film so that the planned movements can be judged.
 
     The figures are those of the calibration behind the verdicts: how far off a reading may be, from
     each view, with a body and a camera never seen before.
     """
-    from counting.movements.loader import UnknownMovementError, find_movement
-
-    try:
-        planned = [find_movement(name) for name in movements]
-    except UnknownMovementError as error:
-        raise UserError(f"{error}; see 'repwitness movements'", WRONG_USAGE) from error
+    known = movements_known(standards)
+    planned = [movement_asked(name, known) for name in movements]
     for movement in planned:
         typer.echo("\n".join(_advice(movement)))
     if len(planned) > 1:
@@ -51,20 +52,27 @@ def _advice(movement: "Movement") -> list[str]:
 
     scores = _scores([movement])
     lines = [movement.name]
-    if not scores:
-        return [*lines, "  no labelled film tells which view suits it"]
-    best = min(scores, key=lambda view: scores[view])
-    lines.append(f"  film it {VIEW_WORDS[best]}")
-    return [*lines, *(f"  {check.name}: {_by_view(check, movement)}" for check in movement.checks)]
+    if scores:
+        best = min(scores, key=lambda view: scores[view])
+        lines.append(f"  film it {VIEW_WORDS[best]}")
+    else:
+        lines.append("  it is only counted: no labelled film tells which view suits it")
+    if movement.filming:
+        lines.append(f"  {' '.join(movement.filming.split())}")
+    lines += [f"  {check.name}: {_by_view(check, movement)}" for check in movement.checks]
+    return [*lines, *(f"  not from a film: {asked}" for asked in movement.by_eye)]
 
 
 def _by_view(check: "Check", movement: "Movement") -> str:
     """Say how far one reading may be off from each view, 95 %, and how often there is one."""
+    from counting.checks.coverage import why_not_judged
     from counting.checks.table import VIEWS, packaged_table
 
-    calibration = packaged_table().find(check.quantity, movement.base, check.phase)
-    if calibration is None:
-        return "not calibrated, will stay undecided"
+    reason = why_not_judged(check, movement)
+    part = movement.part_of(check)
+    calibration = packaged_table().find(check.quantity, movement.base, part or check.phase)
+    if reason is not None or calibration is None:
+        return reason or "not judged here: not calibrated"
     said = []
     for view in VIEWS:
         if calibration.films.get(view):
@@ -79,6 +87,7 @@ def _scores(movements: "list[Movement]") -> dict[str, float]:
 
     Views without labelled films are left out.
     """
+    from counting.checks.coverage import why_not_judged
     from counting.checks.table import VIEWS, packaged_table
 
     table = packaged_table()
@@ -87,7 +96,10 @@ def _scores(movements: "list[Movement]") -> dict[str, float]:
         errors = []
         for movement in movements:
             for check in movement.checks:
-                entry = table.find(check.quantity, movement.base, check.phase)
+                if why_not_judged(check, movement) is not None:
+                    continue
+                part = movement.part_of(check) or check.phase
+                entry = table.find(check.quantity, movement.base, part)
                 if entry is None or not entry.films.get(view):
                     break
                 smallest = min(entry.within[v] for v in VIEWS if entry.films.get(v))

@@ -5,10 +5,10 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 
 if TYPE_CHECKING:
-    from counting.movements.types import Movement
+    from counting.movements.types import Check, Movement, Phase, Range
 
 
 def register(app: typer.Typer) -> None:
@@ -21,54 +21,106 @@ def movements(
         str | None, typer.Argument(help="A movement, to see its whole standard.", metavar="NAME")
     ] = None,
     standards: Annotated[
-        Path | None,
-        typer.Option("--standards", help="Your own standards file (TOML) to list with the others."),
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
 ) -> None:
     """List the known movements, or show one movement's standard whole.
 
-    Event rulebooks differ, and theirs decides: copy a standard, change a limit, and pass it
-    with --standards.
+    For each it says which checks are judged and from which view, which are only counted, and what
+    needs an eye beside the athlete. Event rulebooks differ, and theirs decides: copy a standard,
+    change a limit, and pass it with --standards.
     """
-    from counting.movements.loader import (
-        StandardsError,
-        UnknownMovementError,
-        built_in_movements,
-        find_movement,
-        load_movement,
-        slug,
-    )
+    known = movements_known(standards)
+    if name is not None:
+        typer.echo(_whole(movement_asked(name, known)))
+        return
+    for movement in known.values():
+        typer.echo("\n".join(listed(movement)))
+    judged = sum(bool(_by_views(movement)) for movement in known.values())
+    typer.echo(f"{len(known)} movements: {judged} with judged checks, the others only counted")
 
-    try:
-        if name is not None:
-            typer.echo(_whole(find_movement(name, standards)))
-            return
-        listed = {slug(movement.name): movement for movement in built_in_movements()}
-        if standards is not None:
-            own = load_movement(standards)
-            listed[slug(own.name)] = own
-    except UnknownMovementError as error:
-        raise UserError(str(error), WRONG_USAGE) from error
-    except StandardsError as error:
-        raise UserError(str(error), BAD_INPUT) from error
-    for _, movement in sorted(listed.items()):
-        typer.echo(f"{movement.name}\n  {' '.join(movement.words.split())}")
+
+def listed(movement: "Movement") -> list[str]:
+    """Give its name, words, and who judges what."""
+    lines = [movement.name, f"  {' '.join(movement.words.split())}"]
+    counted = [check.name for check in movement.checks if not _views(check, movement)]
+    for views, checks in _by_views(movement).items():
+        lines.append(f"  judged from {_spoken(views)}: {', '.join(checks)}")
+    if counted or not movement.checks:
+        lines.append(f"  only counted: {', '.join(counted) or 'the standard holds no check'}")
+    reached = [phase.name for phase in movement.phases if phase.reach]
+    if reached:
+        lines.append(f"  refused only where surely missed: {', '.join(reached)}")
+    if movement.by_eye:
+        lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
+    return lines
+
+
+def _by_views(movement: "Movement") -> dict[tuple[str, ...], list[str]]:
+    found: dict[tuple[str, ...], list[str]] = {}
+    for check in movement.checks:
+        views = _views(check, movement)
+        if views:
+            found.setdefault(views, []).append(check.name)
+    return found
+
+
+def _views(check: "Check", movement: "Movement") -> tuple[str, ...]:
+    from counting.checks.coverage import judged_views
+
+    return tuple(judged_views(check, movement))
+
+
+def _spoken(views: tuple[str, ...]) -> str:
+    return views[0] if len(views) == 1 else f"{', '.join(views[:-1])} and {views[-1]}"
 
 
 def _whole(movement: "Movement") -> str:
-    cycle = movement.cycle
+    from counting.checks.coverage import why_not_judged
+
     lines = [
-        movement.name,
-        f"  {' '.join(movement.words.split())}",
+        *listed(movement),
+        f"  wording: {movement.source}",
         f"  apparatus: {movement.apparatus}; base: {movement.base}",
-        f"  a repetition swings the {cycle.driver}, with its {cycle.turn} point at the turn"
-        + (f", then the {cycle.then}" if cycle.then else ""),
-        "  checks:",
     ]
+    if movement.cycle is not None:
+        cycle = movement.cycle
+        lines.append(
+            f"  a repetition swings the {cycle.driver}, with its {cycle.turn} point at the turn"
+            + (f", then the {cycle.then}" if cycle.then else "")
+        )
+    else:
+        lines.append("  a repetition goes through these phases and back to the first:")
+        for phase in movement.phases:
+            lines += _phase(phase)
+    lines.append("  checks:" if movement.checks else "  checks: none")
     for check in movement.checks:
         lines += [
             f"  - {check.name}: {check.words}",
             f"      {check.read} {check.quantity} at the {check.phase} {check.relation} "
             f"{check.limit:g} {check.unit}",
         ]
+        reason = why_not_judged(check, movement)
+        if reason is not None:
+            lines.append(f"      {reason}")
+    if movement.filming:
+        lines.append(f"  filming: {' '.join(movement.filming.split())}")
     return "\n".join(lines)
+
+
+def _phase(phase: "Phase") -> list[str]:
+    true = "; ".join(_range(measure, span) for measure, span in phase.where.items())
+    lines = [f"  - {phase.name}: {phase.words}", f"      where {true} (shares of stature)"]
+    if phase.reach:
+        asked = "; ".join(_range(measure, span) for measure, span in phase.reach.items())
+        lines.append(f"      reached with {asked}")
+    return lines
+
+
+def _range(measure: str, span: "Range") -> str:
+    sides = [
+        *([f"above {span.above:g}"] if span.above is not None else []),
+        *([f"below {span.below:g}"] if span.below is not None else []),
+    ]
+    return f"{measure} {' and '.join(sides)}"

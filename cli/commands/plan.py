@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.standards import OWN_STANDARDS, movements_known
 
 if TYPE_CHECKING:
     from cli.audit.opening import Audit
@@ -59,15 +60,36 @@ def plan(
         tuple[Path, Path] | None,
         typer.Option(metavar="AUDIT PLAN", help="Lay an attempt over its plan instead."),
     ] = None,
+    standards: Annotated[
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
+    ] = None,
     seed: Annotated[int, typer.Option(help="Seed of all chances; the same gives the same.")] = 0,
     json: Annotated[
         bool, typer.Option("--json", help="Print the plan file and nothing else.")
     ] = False,
 ) -> None:
     """Plan or check; see the help above."""
-    if check is not None:
-        _check(*check, json=json)
-        return
+    from counting.pacing.loads import planning_with
+
+    with planning_with(movements_known(standards).values()):
+        if check is not None:
+            _check(*check, json=json)
+        else:
+            _plan(more, workout, audits, unbroken, target, out, seed, json=json)
+
+
+def _plan(
+    more: list[Path] | None,
+    workout: Path | None,
+    audits: list[Path] | None,
+    unbroken: list[str] | None,
+    target: str | None,
+    out: Path | None,
+    seed: int,
+    *,
+    json: bool,
+) -> None:
     if workout is None:
         raise UserError("say which workout to plan with --workout FILE", WRONG_USAGE)
     sources = [*(audits or []), *(more or [])]

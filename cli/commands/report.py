@@ -7,7 +7,7 @@ import typer
 
 from cli.audit.opening import open_audit
 from cli.errors import BAD_INPUT, UserError
-from cli.summary import flagged
+from cli.summary import to_explain
 
 REPORT_NAME = "report.html"
 
@@ -42,8 +42,10 @@ def report(
 
     opened = open_audit(audit, film)
     shown = {}
-    if stills and opened.film is not None and flagged(opened.record):
-        shown = deciding_stills(opened.film, opened, flagged(opened.record), hide_faces=hide_faces)
+    if stills and opened.film is not None and to_explain(opened.record):
+        shown = deciding_stills(
+            opened.film, opened, to_explain(opened.record), hide_faces=hide_faces
+        )
     target = out or opened.folder / REPORT_NAME
     if is_folder(target):
         target /= REPORT_NAME

@@ -103,7 +103,18 @@ def print_score(
     _print_table(
         out,
         "sheet",
-        ("block", "round", "station", "asked", "counted", "good", "no-rep", "too close", "at"),
+        (
+            "block",
+            "round",
+            "station",
+            "asked",
+            "counted",
+            "good",
+            "no-rep",
+            "too close",
+            "only counted",
+            "at",
+        ),
         sheet_rows(part),
     )
     rows = undecided_rows(part)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.errors import BAD_INPUT, UserError
+from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -14,6 +15,7 @@ if TYPE_CHECKING:
     from counting.lab.accuracy import FilmAccuracy
     from counting.lab.labels import LabelledFilm
     from counting.lab.verdict_tables import JudgedFilm
+    from counting.movements.types import Movement
     from counting.record.types import AuditRecord
 
 
@@ -42,6 +44,10 @@ def validate(
             help="Folder of landmark files NAME.npz: count from them alone, without verdicts.",
         ),
     ] = None,
+    standards: Annotated[
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
+    ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON on standard output.")
     ] = False,
@@ -56,8 +62,9 @@ def validate(
     from counting.lab.truth import TruthError
     from counting.lab.verdict_tables import verdict_report
 
+    known = movements_known(standards)
     try:
-        films, left_out = labelled_films(folder)
+        films, left_out = labelled_films(folder, known.values())
     except TruthError as error:
         raise UserError(str(error), BAD_INPUT) from error
     for name, reason in left_out.items():
@@ -66,9 +73,10 @@ def validate(
         raise UserError(f"{folder}: no labelled film of one movement that has a standard")
     judged: list[JudgedFilm] = []
     if tracks is not None:
-        accuracies = _from_tracks(films, tracks)
+        accuracies = _from_tracks(films, tracks, known)
     else:
-        accuracies, judged = _from_films(films, lambda film: _audit(film, out))
+        own = tuple(standards or ())
+        accuracies, judged = _from_films(films, lambda film: _audit(film, out, own), known)
     if as_json:
         typer.echo(json.dumps(_figures(accuracies, judged), indent=1))
         return
@@ -77,7 +85,7 @@ def validate(
         typer.echo("\n" + verdict_report(judged))
 
 
-def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
+def _audit(film: "LabelledFilm", out: Path, standards: tuple[Path, ...]) -> "AuditRecord":
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
     from cli.progress import film_progress
@@ -88,7 +96,7 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
                 film=film.film,
                 movement=film.movement,
                 workout=None,
-                standards=None,
+                standards=standards,
                 out=out / film.name,
                 anyway=True,
             ),
@@ -97,23 +105,25 @@ def _audit(film: "LabelledFilm", out: Path) -> "AuditRecord":
 
 
 def _from_films(
-    films: "list[LabelledFilm]", audit: "Callable[[LabelledFilm], AuditRecord]"
+    films: "list[LabelledFilm]",
+    audit: "Callable[[LabelledFilm], AuditRecord]",
+    known: "dict[str, Movement]",
 ) -> "tuple[list[FilmAccuracy], list[JudgedFilm]]":
     from counting.lab.accuracy import film_accuracy
     from counting.lab.judged import found_in_record, judged_film
-    from counting.movements.loader import find_movement
 
     accuracies, judged = [], []
     for film in films:
         record = audit(film)
         accuracies.append(film_accuracy(film, found_in_record(record)))
-        judged.append(judged_film(film, record, find_movement(film.movement)))
+        judged.append(judged_film(film, record, movement_asked(film.movement, known)))
     return accuracies, judged
 
 
-def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccuracy]":
+def _from_tracks(
+    films: "list[LabelledFilm]", tracks: Path, known: "dict[str, Movement]"
+) -> "list[FilmAccuracy]":
     from counting.lab.accuracy import Found, film_accuracy
-    from counting.movements.loader import find_movement
     from counting.timeline import find_reps
     from vision.track import TrackError, load_track
 
@@ -124,7 +134,7 @@ def _from_tracks(films: "list[LabelledFilm]", tracks: Path) -> "list[FilmAccurac
             typer.echo(f"repwitness: no landmark file {file}, film left out", err=True)
             continue
         try:
-            timeline = find_reps(load_track(file), find_movement(film.movement))
+            timeline = find_reps(load_track(file), movement_asked(film.movement, known))
         except TrackError as error:
             raise UserError(str(error), BAD_INPUT) from error
         found = Found(

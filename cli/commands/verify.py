@@ -16,7 +16,6 @@ if TYPE_CHECKING:
 
 DIFFERS: Final = 1
 _SHOWN: Final = 20
-_MOST_BYTES: Final = 16 * 1024**2
 
 
 def register(app: typer.Typer) -> None:
@@ -31,7 +30,8 @@ def verify(
         Path | None, typer.Option("--workout", "-w", help="The workout file it followed.")
     ] = None,
     standards: Annotated[
-        Path | None, typer.Option("--standards", help="The movement standard it used.")
+        list[Path] | None,
+        typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
     ] = None,
     model: Annotated[
         str | None, typer.Option("--model", help="Where the pose model lies, if it was no own one.")
@@ -53,7 +53,7 @@ def verify(
     from vision.cores import core_count
 
     record = open_audit(audit, film).record
-    given = {"workout": workout, "standards": standards}
+    given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
     _check_film(film, record)
     _check_files(record, given)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
@@ -112,28 +112,28 @@ def _check_film(film: Path, record: "AuditRecord") -> None:
         )
 
 
-def _check_files(record: "AuditRecord", given: dict[str, Path | None]) -> None:
-    import hashlib
+def _check_files(record: "AuditRecord", given: dict[str, tuple[Path, ...]]) -> None:
+    from counting.movements.loader import StandardsError, standards_digest
 
-    from vision.files import read_whole
-
-    for name, path in given.items():
+    for name, paths in given.items():
         expected = record.versions.standards.get(name)
-        if path is None and expected is not None:
+        if not paths and expected is not None:
             raise UserError(f"the record was made with a {name} file: name it with --{name}")
-        if path is None:
+        if not paths:
             continue
         if expected is None:
             raise UserError(
                 f"the record was made without a {name} file; leave out --{name}", WRONG_USAGE
             )
         try:
-            digest = hashlib.sha256(read_whole(path, _MOST_BYTES)).hexdigest()
-        except OSError as error:
-            raise UserError(f"{path}: cannot be read ({error.strerror})", BAD_INPUT) from error
+            digest = standards_digest(paths)
+        except StandardsError as error:
+            raise UserError(str(error), BAD_INPUT) from error
         if digest != expected:
+            named = ", ".join(map(str, paths))
+            what = "is not the" if len(paths) == 1 else "are not the"
             raise UserError(
-                f"{path}: is not the {name} file of this record: its content differs", BAD_INPUT
+                f"{named}: {what} {name} file of this record: its content differs", BAD_INPUT
             )
 
 
@@ -141,7 +141,7 @@ def _request(
     record: "AuditRecord",
     film: Path,
     folder: Path,
-    given: dict[str, Path | None],
+    given: dict[str, tuple[Path, ...]],
     model: str | None,
     workers: int,
 ) -> "AuditRequest":
@@ -153,7 +153,7 @@ def _request(
         return AuditRequest(
             film=film,
             movement=record.movement,
-            workout=given["workout"],
+            workout=next(iter(given["workout"]), None),
             standards=given["standards"],
             out=folder,
             start_s=_start_by_hand(record),

@@ -16,7 +16,14 @@ from cli.report.workout import (
     split_rows,
     time_shares,
 )
-from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
+from cli.summary import (
+    counted_sentences,
+    decision_s,
+    movement_words,
+    movements,
+    set_summaries,
+    to_explain,
+)
 from cli.wording import deciding_checks
 from counting.record.types import AuditRecord, CheckPart, RepPart
 
@@ -80,7 +87,9 @@ def report_html(
     workout = record.workout
     score = None if workout is None else headline(workout)
     shares = time_shares(record, workout)
-    likely = max(record.counts.distribution, key=lambda part: part.probability, default=None)
+    likely = None
+    if not record.counts.only_counted:
+        likely = max(record.counts.distribution, key=lambda part: part.probability, default=None)
     page = environment("cli.report").get_template("report.html")
     return page.render(
         style=style("cli.look", "look.css") + style("cli.report", "report.css"),
@@ -90,7 +99,10 @@ def report_html(
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
         likely=likely if likely is not None and likely.probability < 0.995 else None,
-        likelihood=count_likelihood(record.counts.distribution),
+        # Of reps that nobody judged no probability is known.
+        likelihood=None
+        if record.counts.only_counted
+        else count_likelihood(record.counts.distribution),
         signature=signature,
         doubt=doubt,
         timeline_wide=timeline(record, WIDE),
@@ -103,7 +115,8 @@ def report_html(
         splits=[] if workout is None else split_rows(workout),
         split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(record),
-        calls=[_call(rep, (stills or {}).get(rep.number)) for rep in flagged(record)],
+        calls=[_call(rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
+        counted=counted_sentences(record),
         continuity=continuity_sentences(record),
         not_shown=not_shown_words(record),
     )

@@ -124,7 +124,12 @@ def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
     return {
         "score": value,
         "words": words,
-        "counts": {"good": counts.good, "no-rep": counts.no_rep, "too close": counts.too_close},
+        "counts": {
+            "good": counts.good,
+            "no-rep": counts.no_rep,
+            "too close": counts.too_close,
+            "only counted": counts.only_counted,
+        },
         "reps": [_rep_state(rep, reviewer) for rep in opened.sheet.reps],
         "signed": signed_words(opened),
     }

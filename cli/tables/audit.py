@@ -10,7 +10,14 @@ from rich.table import Table
 from rich.text import Text
 
 from cli.report.continuity import not_shown_words
-from cli.summary import decision_s, flagged, movement_words, movements, set_summaries
+from cli.summary import (
+    counted_sentences,
+    decision_s,
+    movement_words,
+    movements,
+    set_summaries,
+    to_explain,
+)
 from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
@@ -25,7 +32,12 @@ from cli.wording import (
 )
 from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart, UnexplainedPart
 
-VERDICT_STYLE = {"good": "green", "no-rep": "bold red", "too close": "yellow"}
+VERDICT_STYLE = {
+    "good": "green",
+    "no-rep": "bold red",
+    "too close": "yellow",
+    "only counted": "cyan",
+}
 PIPE_WIDTH = 200
 ROOMY_WIDTH = 100
 
@@ -48,7 +60,7 @@ def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     if record.sets:
         out.print()
         out.print(_sets_table(record, out))
-    calls = flagged(record)
+    calls = to_explain(record)
     if calls:
         out.print()
         out.print(_calls_table(calls))
@@ -56,7 +68,12 @@ def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     if record.pauses:
         out.print()
         out.print(_pauses_table(record))
-    notes = [*record.warnings, *record.film_notes, *map(unexplained_words, record.unexplained)]
+    notes = [
+        *record.warnings,
+        *counted_sentences(record),
+        *record.film_notes,
+        *map(unexplained_words, record.unexplained),
+    ]
     if notes:
         out.print()
         for sentence in notes:
@@ -67,7 +84,7 @@ def print_audit(record: AuditRecord, out: Console | None = None) -> None:
 
 def count_line(counts: CountsPart) -> Text:
     """Sum up in one line: how many are good, and between what the count may stand."""
-    total = counts.good + counts.no_rep + counts.too_close
+    total = counts.good + counts.no_rep + counts.too_close + counts.only_counted
     line = Text.assemble((f"{counts.good} good", VERDICT_STYLE["good"]), f" of {_reps(total)}")
     if counts.no_rep:
         line.append(", ").append(f"{counts.no_rep} no-rep", VERDICT_STYLE["no-rep"])
@@ -75,12 +92,16 @@ def count_line(counts: CountsPart) -> Text:
         line.append(", ").append(
             f"{counts.too_close} too close to call", VERDICT_STYLE["too close"]
         )
+    if counts.only_counted:
+        line.append(", ").append(
+            f"{counts.only_counted} only counted", VERDICT_STYLE["only counted"]
+        )
     if counts.lowest == counts.highest:
         line.append(f"; the count stands at {counts.lowest}", "bold")
     else:
         line.append(f"; between {counts.lowest} and {counts.highest} may stand", "bold")
     likely = max(counts.distribution, key=lambda part: part.probability, default=None)
-    if likely is not None and likely.probability < 0.995:
+    if likely is not None and likely.probability < 0.995 and not counts.only_counted:
         line.append(f", most likely {likely.good} ({percent(likely.probability)})")
     return line
 
@@ -132,8 +153,11 @@ def _sets_table(record: AuditRecord, out: Console) -> Table:
     roomy = out.width >= ROOMY_WIDTH
     mixed = len(movements(record)) > 1
     table = _table("Sets")
+    counted = bool(record.counts.only_counted)
     for heading in ("set", "reps", "good", "no-rep", "too close"):
         table.add_column(heading, justify="right", no_wrap=True)
+    if counted:
+        table.add_column("only counted", justify="right", no_wrap=True)
     if mixed:
         table.add_column("movement")
     table.add_column("from", no_wrap=True)
@@ -149,6 +173,7 @@ def _sets_table(record: AuditRecord, out: Console) -> Table:
         middle = part.cycle_median_s
         cells: list[str | Text] = [str(part.number), str(part.attempts), str(part.good)]
         cells += [_count_cell(part.no_rep, "no-rep"), _count_cell(part.too_close, "too close")]
+        cells += [_count_cell(part.only_counted, "only counted")] if counted else []
         cells += [part.movement] if mixed else []
         cells += [clock(part.start_s)] + ([clock(part.end_s)] if roomy else [])
         cells += [UNKNOWN if middle is None else f"{middle:.1f} s"]

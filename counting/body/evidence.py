@@ -22,7 +22,7 @@ from counting.signals.body import steadied_px
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
-Base = Literal["standing", "hanging", "floor"]
+Base = Literal["standing", "hanging", "floor", "supported", "lying", "inverted"]
 
 LANDMARK_ERROR_M: Final = 0.02
 """Standard error of a clearly visible landmark about its joint, metres at the athlete."""

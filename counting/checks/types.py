@@ -6,6 +6,8 @@ from typing import Literal
 from counting.decision.combination import RepState
 from counting.decision.conformance import Relation, State
 
+CheckVerdict = State | Literal["not judged"]
+
 
 @dataclass(frozen=True, slots=True)
 class CheckReading:
@@ -22,7 +24,8 @@ class CheckReading:
     probability_met
         Conformance probability; 0.5 where nothing could be read.
     verdict
-        "met", "not met" or "too close".
+        "met", "not met" or "too close"; "not judged" where no labelled film tells how far off such
+        a reading may be.
     reason
         Why the reading is missing or cannot judge, or in plain words by how much it falls short.
     """
@@ -34,10 +37,10 @@ class CheckReading:
     value: float | None
     relation: Relation
     limit: float
-    unit: Literal["deg", "cm"]
+    unit: Literal["deg", "cm", "share"]
     uncertainty: float | None
     probability_met: float
-    verdict: State
+    verdict: CheckVerdict
     reason: str | None = None
 
 
@@ -51,7 +54,8 @@ class RepVerdict:
         The rep's number in film order.
     verdict
         "good" where each check is met, "no-rep" where one is surely not; the rule is in
-        `counting.decision.combination`.
+        `counting.decision.combination`. "only counted" where a check is not judged, or there is
+        none.
     probability_good
         Calibrated probability that all checks are met.
     counted_s

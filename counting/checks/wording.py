@@ -23,6 +23,10 @@ _SAID: Final[dict[Quantity, str]] = {
     "bar over mid-foot": "bar {value} from over the middle of the foot, {limit} allowed",
     "body straightness": "body bent to {value}, {limit} asked",
     "plates on floor": "plates {value} above the floor, {limit} allowed",
+    "feet to bar gap": "feet {value} from the bar, {limit} allowed",
+    "knees above elbows": "knees {value} above the elbows, {limit} asked",
+    "knee above floor": "knee {value} above the floor, {limit} allowed",
+    "head above floor": "head {value} above the floor, {limit} allowed",
 }
 
 VIEW_WORDS: Final = {

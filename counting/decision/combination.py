@@ -19,7 +19,7 @@ from scipy.special import ndtr, ndtri
 
 from counting.decision.conformance import Risk
 
-RepState = Literal["good", "no-rep", "too close"]
+RepState = Literal["good", "no-rep", "too close", "only counted"]
 
 _REP_OVER_CHECK: Final = 2.0
 _TINY = 1e-12

@@ -16,11 +16,11 @@ class CountOfReps:
 
     Attributes
     ----------
-    good, no_rep, too_close
+    good, no_rep, too_close, only_counted
         Numbers of verdicts.
     lowest, highest
-        Reps that stand if every one too close falls, and if every one stands that is too close or
-        may be hidden.
+        Reps that stand if every one too close or only counted falls, and if every one stands that
+        is too close, only counted or may be hidden.
     distribution
         ``distribution[k]`` is the probability that exactly k reps stand.
     """
@@ -28,6 +28,7 @@ class CountOfReps:
     good: int
     no_rep: int
     too_close: int
+    only_counted: int
     lowest: int
     highest: int
     distribution: tuple[float, ...]
@@ -159,11 +160,13 @@ def count_reps(
         raise ValueError(f"{len(states)} verdicts but {len(probabilities)} probabilities")
     good, close = states.count("good"), states.count("too close")
     found = count_distribution(probabilities, shared)
+    counted = states.count("only counted")
     return CountOfReps(
         good=good,
-        no_rep=len(states) - good - close,
+        no_rep=len(states) - good - close - counted,
         too_close=close,
+        only_counted=counted,
         lowest=good,
-        highest=good + close + sum(hidden),
+        highest=good + close + counted + sum(hidden),
         distribution=tuple(float(p) for p in with_hidden(found, hidden)),
     )

@@ -19,7 +19,6 @@ from counting.movements.types import Check, Movement, Quantity
 from counting.quantities.scene import inner_angle_deg
 from counting.reps.types import Rep
 
-_TURN_AT_TOP: Final = {"press", "deadlift", "pull_up", "c2b", "muscle_up"}
 _CRITERION: Final[dict[Quantity, tuple[str, ...]]] = {
     "hip crease above knee top": ("depth",),
     "knee angle": ("knee_ext",),
@@ -187,7 +186,7 @@ def read_body_truth(folder: Path) -> BodyTruth:
         body=truth.body,
         camera=f"{truth.camera.az}/{truth.camera.dist}/{truth.camera.height}",
         movement=movement,
-        reps=tuple(_rep(row, truth.movement, movement.name, time_s) for row in truth.reps),
+        reps=tuple(_rep(row, movement, time_s) for row in truth.reps),
         time_s=time_s,
         measures=measures,
         joints_m=joints,
@@ -199,10 +198,11 @@ def read_body_truth(folder: Path) -> BodyTruth:
     )
 
 
-def _rep(row: LabelledRep, kind: str, movement: str, time_s: FloatArray) -> Rep:
-    ends = (row.top, row.bottom) if kind in _TURN_AT_TOP else (row.bottom, row.top)
+def _rep(row: LabelledRep, movement: Movement, time_s: FloatArray) -> Rep:
+    turns_high = movement.cycle is not None and movement.cycle.turn == "high"
+    ends = (row.top, row.bottom) if turns_high else (row.bottom, row.top)
     turn_s = next((end for end in ends if end is not None), row.end)
     start, turn, end = (
         int(np.argmin(np.abs(time_s - moment))) for moment in (row.start, turn_s, row.end)
     )
-    return Rep(row.rep + 1, movement, start, turn, end, row.start, turn_s, row.end)
+    return Rep(row.rep + 1, movement.name, start, turn, end, row.start, turn_s, row.end)

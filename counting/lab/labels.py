@@ -11,13 +11,22 @@ Flags are never taken over: each margin is turned back into the value that was m
 is judged by the standard which is validated.
 """
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from counting.lab.truth import LabelledRep, Truth, TruthError, film_of, read_truth, truth_files
-from counting.movements.loader import built_in_movements, slug
-from counting.movements.types import Check, Phase, Quantity
+from counting.lab.truth import (
+    LabelledRep,
+    Truth,
+    TruthError,
+    film_of,
+    movement_name,
+    read_truth,
+    truth_files,
+)
+from counting.movements.loader import built_in_movements
+from counting.movements.types import Check, Movement, Part, Quantity
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +38,7 @@ class Criterion:
     """
 
     quantity: Quantity
-    phase: Phase | None
+    phase: Part | None
     sign: int
     limit_key: str | None
     limit: float = 0.0
@@ -92,10 +101,13 @@ class LabelledFilm:
     breaks_s: tuple[tuple[float, float], ...]
 
 
-def labelled_films(folder: Path) -> tuple[list[LabelledFilm], dict[str, str]]:
+def labelled_films(
+    folder: Path, known: Collection[Movement] | None = None
+) -> tuple[list[LabelledFilm], dict[str, str]]:
     """All labelled films in a folder, by name, and why others are left out, by name.
 
-    Films of several movements are, and those of a movement without a built-in standard.
+    Films of several movements are, and those of a movement without a standard among those
+    ``known``, the built-in ones if None.
 
     Raises
     ------
@@ -108,13 +120,16 @@ def labelled_films(folder: Path) -> tuple[list[LabelledFilm], dict[str, str]]:
             f"{folder}: no labelled films, expected NAME/clip.mp4 with NAME/truth.json or "
             "NAME.mp4 with NAME.truth.json"
         )
+    movements = built_in_movements() if known is None else known
+    names = {label: one.name for one in movements for label in (one.name, *one.labels)}
     films, left_out = [], {}
     for name, file in files.items():
         truth = read_truth(file)
         movement = truth.named_movement()
+        movement = names.get(truth.movement or "", movement)
         if movement is None:
             left_out[name] = "holds several movements"
-        elif movement not in {known.name for known in built_in_movements()}:
+        elif movement not in names:
             left_out[name] = f"holds {movement!r}, for which there is no standard"
         else:
             films.append(_labelled(name, file, truth, movement))
@@ -154,6 +169,10 @@ def _limit(criterion: str, truth: Truth) -> float:
     known = CRITERIA[criterion]
     key = known.limit_key
     if key == "chest_down_cm":
-        floor = "pushup" if slug(truth.movement or "") == "push_up" else "burpee"
-        key = f"{floor}_chest_cm"
+        planks = {movement.name for movement in built_in_movements() if movement.base == "floor"}
+        key = (
+            "pushup_chest_cm"
+            if movement_name(truth.movement or "") in planks
+            else "burpee_chest_cm"
+        )
     return known.limit if key is None else truth.standard.get(key, known.limit)

@@ -11,17 +11,11 @@ from typing import Any, Final
 
 import msgspec
 
-from counting.movements.loader import built_in_movements, slug
+from counting.movements.loader import built_in_movements, labelled_as
+from counting.movements.names import slug
 from vision.files import read_whole
 
 _MOST_BYTES: Final = 16 * 1024**2
-
-MOVEMENT_ALIASES: Final = {
-    "press": "strict press",
-    "c2b": "chest-to-bar pull-up",
-    "muscle_up": "bar muscle-up",
-}
-"""Short names in truth files that are not the standards' own."""
 
 
 class TruthError(ValueError):
@@ -151,5 +145,5 @@ def read_truth(file: Path) -> Truth:
 
 def movement_name(label: str) -> str:
     """Use the standard's own name where the label is a built-in movement, else the label."""
-    wanted = slug(MOVEMENT_ALIASES.get(label, label))
+    wanted = slug(labelled_as().get(label, label))
     return next((m.name for m in built_in_movements() if slug(m.name) == wanted), label)

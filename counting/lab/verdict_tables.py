@@ -145,7 +145,7 @@ def verdict_figures(reps: Sequence[JudgedRep]) -> VerdictFigures:
     wide = [r for r in reps if r.beyond(WIDE_MARGIN) and r.view_suits]
     readable = [c for r in reps for c in r.checks if math.isfinite(c.value)]
     covered = [c for c in readable if abs(c.value - c.true_value) <= 1.96 * c.uncertainty]
-    definite = [r for r in reps if r.verdict != "too close"]
+    definite = [r for r in reps if r.verdict in ("good", "no-rep")]
     table = np.zeros((2, 2))
     for rep in definite:
         table[int(rep.truly_good), int(rep.verdict == "good")] += 1

@@ -18,6 +18,8 @@ import numpy.typing as npt
 from msgspec.structs import replace
 
 from counting.lab.truth import LabelledRep, Truth, movement_name, read_truth, truth_files
+from counting.movements.loader import built_in_movements
+from counting.movements.types import Quantity
 from counting.record.files import load_record
 from counting.record.types import AuditRecord, RepPart
 from counting.workout.record import SplitPart, WorkoutPart, workout_part
@@ -26,28 +28,41 @@ from counting.workout.types import rounds_to_write, runs, script
 
 FloatArray = npt.NDArray[np.float64]
 
-_COMPLETE: Final[dict[str, tuple[tuple[str, float], ...]]] = {
-    "air_squat": (("knee", 165.0), ("hip", 165.0)),
-    "front_squat": (("knee", 165.0), ("hip", 165.0)),
-    "thruster": (("knee", 165.0), ("hip", 165.0), ("elbow", 165.0)),
-    "press": (("elbow", 165.0),),
-    "deadlift": (("knee", 165.0), ("hip", 165.0)),
-    "push_up": (("elbow", 165.0),),
-    "pull_up": (("chin_above_bar_cm", 0.0),),
-    "c2b": (("chest_bar_gap_cm", -1.5),),
-    "muscle_up": (("shoulder_above_bar_cm", 20.0), ("elbow", 165.0)),
-    "burpee": (
-        ("hip", 165.0),
-        ("ankle_risen_cm", 2.0),
-        ("wrist_above_nose_cm", 0.0),
-        ("shoulder_above_knee_cm", 60.0),
-    ),
+_REACHED: Final[dict[Quantity, tuple[str, float]]] = {
+    "knee angle": ("knee", 1.0),
+    "hip angle": ("hip", 1.0),
+    "elbow angle": ("elbow", 1.0),
+    "chin above bar": ("chin_above_bar_cm", 1.0),
+    "chest to bar gap": ("chest_bar_gap_cm", -1.0),
+    "shoulders above bar": ("shoulder_above_bar_cm", 1.0),
+    "feet clear of floor": ("ankle_risen_cm", 1.0),
+    "wrists above crown": ("wrist_above_nose_cm", 1.0),
 }
-"""By movement, what has to be reached, all at once, for a judge to count (gaps with a minus).
+"""Ends of the names of true measures that tell when a quantity was reached; -1 where less is more.
 
-A burpee's jump is read from the joints: a labelled ``top`` is where the lower of heel and toe is
-highest late in the rep, which is before the take-off of feet that point at the floor.
+A jump is read from the joints: a labelled ``top`` is where the lower of heel and toe is highest
+late in the rep, which is before the take-off of feet that point at the floor.
 """
+
+_UPRIGHT: Final = ("shoulder_above_knee_cm", 60.0)
+"""Legs and hips are straight in a plank, too: whoever finishes on the feet stands."""
+
+
+def _complete_with(label: str) -> list[tuple[str, float, float]]:
+    """Give what has to be reached, all at once, for a judge to count: measure, sign and limit."""
+    name = movement_name(label)
+    movement = next((one for one in built_in_movements() if one.name == name), None)
+    if movement is None:
+        return []
+    asked = [
+        (*_REACHED[check.quantity], check.limit)
+        for check in movement.checks
+        if check.quantity in _REACHED and movement.part_of(check) != "start"
+    ]
+    if asked and movement.base == "standing":
+        asked.append((_UPRIGHT[0], 1.0, _UPRIGHT[1]))
+    return asked
+
 
 _WANTED_S: Final = 0.15
 _NEAR: Final = {"cm": 2.0, "deg": 5.0}
@@ -87,12 +102,13 @@ def with_complete_times(truth: Truth, frames: Path) -> Truth:
     for rep in truth.reps:
         after_s = rep.start if rep.bottom is None else max(rep.start, rep.bottom)
         inside = (time_s >= after_s) & (time_s <= rep.end)
-        for name, least in _COMPLETE.get(rep.movement, ()):
+        asked = _complete_with(rep.movement)
+        for name, sign, limit in asked:
             columns = [k for k, full in enumerate(names) if full.endswith(name)]
-            reached = values[:, columns].min(axis=1)
-            inside &= (-reached if least < 0 else reached) >= least
+            if columns:
+                inside &= (sign * values[:, columns]).min(axis=1) >= sign * limit
         at = np.flatnonzero(inside)
-        known = rep.movement in _COMPLETE and at.size
+        known = asked and at.size
         reps.append(replace(rep, complete=float(time_s[at[0]]) if known else _complete_s(rep)))
     return replace(truth, reps=reps)
 

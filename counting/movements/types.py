@@ -5,8 +5,11 @@ from typing import Final, Literal, get_args
 import msgspec
 
 Apparatus = Literal["none", "barbell", "pull-up bar"]
-Base = Literal["standing", "hanging", "floor"]
-Phase = Literal["start", "turn", "finish"]
+Base = Literal["standing", "hanging", "floor", "supported", "lying", "inverted"]
+"""What holds the athlete: the feet, hands on a pull-up bar, hands and toes, hands beside the hips
+(rings, dip bars), the back, or the hands of a body upside down."""
+
+Part = Literal["start", "turn", "finish"]
 Unit = Literal["cm", "deg"]
 
 Driver = Literal[
@@ -19,7 +22,34 @@ Driver = Literal[
 ]
 """Signals that can drive a cycle, all in statures of the athlete.
 
-The three heights are above the floor line; the last two are differences of heights.
+The three heights are above the floor line; the others are differences of heights.
+"""
+
+Measure = Literal[
+    "hips above feet",
+    "hips above hands",
+    "shoulders above hips",
+    "shoulders above feet",
+    "shoulders above hands",
+    "head above hands",
+    "hands above shoulders",
+    "hands above hips",
+    "hands above feet",
+    "higher hand above shoulders",
+    "higher hand above hips",
+    "higher hand above feet",
+    "feet above hips",
+    "feet above hands",
+    "knees above hips",
+    "knees above elbows",
+    "lower knee above feet",
+    "hips above floor",
+    "shoulders above floor",
+    "feet above floor",
+]
+"""What can be said of body and hands in a phase: a height over another, in statures.
+
+The floor is where the feet are in the picture when they are low.
 """
 
 Hands = Literal["free", "at the shoulders", "overhead", "low"]
@@ -43,6 +73,10 @@ Quantity = Literal[
     "bar over mid-foot",
     "body straightness",
     "plates on floor",
+    "feet to bar gap",
+    "knees above elbows",
+    "knee above floor",
+    "head above floor",
 ]
 
 QUANTITY_UNITS: Final[dict[Quantity, Unit]] = {
@@ -55,10 +89,28 @@ QUANTITY_APPARATUS: Final[dict[Quantity, Apparatus]] = {
     "chin above bar": "pull-up bar",
     "chest to bar gap": "pull-up bar",
     "shoulders above bar": "pull-up bar",
+    "feet to bar gap": "pull-up bar",
     "bar over mid-foot": "barbell",
     "plates on floor": "barbell",
 }
 """Quantities that mean something only with a piece of apparatus."""
+
+PostureName = Literal[
+    "standing",
+    "hinged",
+    "squat, hands low",
+    "squat, hands high",
+    "hands at shoulders",
+    "hands overhead, still",
+    "hands going overhead",
+    "pulling",
+    "pulling to the chest",
+    "above the bar",
+    "prone",
+    "feet up",
+    "inverted",
+]
+"""Postures that tell one movement from another; `counting.workout.postures` reads them."""
 
 
 class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):
@@ -66,7 +118,7 @@ class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=Tru
 
 
 class Cycle(_Part, frozen=True, kw_only=True):
-    """How repetitions are cut out of the motion.
+    """How repetitions are cut out of the motion where they are swings of one signal.
 
     Attributes
     ----------
@@ -102,28 +154,173 @@ class Cycle(_Part, frozen=True, kw_only=True):
     still_share: float = 1.0
 
 
+class Range(_Part, frozen=True, kw_only=True):
+    """A measure's range in statures; a side that is None is open."""
+
+    above: float | None = None
+    below: float | None = None
+
+
+class Phase(_Part, frozen=True, kw_only=True):
+    """One posture on the way through a repetition.
+
+    Attributes
+    ----------
+    name, words
+        What it is called, and what is true in it, in words.
+    where
+        What is true of body and hands: a range for each of some measures. It says what an attempt
+        at the phase looks like, so it is generous.
+    reach
+        How far the attempt has to go, by measures of ``where``: one that surely falls short of it
+        is no repetition.
+    part
+        As which part of a repetition the phase's checks are read. The phase that is the ``turn``
+        gives the repetition its turning time.
+    usual_s
+        How long it usually lasts; the athlete's own rhythm overrules it.
+    """
+
+    name: str
+    words: str
+    where: dict[Measure, Range]
+    reach: dict[Measure, Range] = {}
+    part: Part | None = None
+    usual_s: float = 0.5
+
+
 class Check(_Part, frozen=True, kw_only=True):
     """One criterion: a quantity read in one phase, compared with a limit.
 
-    ``read`` says which extreme of the quantity within the phase is judged.
+    ``phase`` is the start, turn or finish of the repetition or the name of one of the movement's
+    phases; ``read`` says which extreme of the quantity within it is judged.
     """
 
     name: str
     words: str
     quantity: Quantity
-    phase: Phase
+    phase: str
     read: Literal["lowest", "highest"]
     relation: Literal["at least", "at most"]
     limit: float
     unit: Unit
 
 
+class Recognised(_Part, frozen=True, kw_only=True):
+    """How a movement is told from others in a workout.
+
+    Attributes
+    ----------
+    postures
+        How an attempt's time is spread over the postures, in hundredths; what is not listed shares
+        the rest.
+    falls_short_as
+        Movements that an attempt looks like that falls short of this one: a no-rep, not another
+        movement.
+    off_script
+        Whether it is looked for where a workout does not ask for it: only what labelled films show
+        to be told apart.
+    """
+
+    postures: dict[PostureName, int]
+    falls_short_as: tuple[str, ...] = ()
+    off_script: bool = False
+
+
+class Load(_Part, frozen=True, kw_only=True):
+    """What a repetition draws on; units and meaning are told in ``counting/pacing/loads.toml``."""
+
+    main: str
+    loads: dict[str, float]
+    demand: float
+    spread: float
+    cycle_s: float
+    break_s: float
+    intensity: float
+
+
 class Movement(_Part, frozen=True, kw_only=True):
-    """A movement and its standard, as one standards file holds it."""
+    """A movement and its standard, as one standards file holds it.
+
+    Attributes
+    ----------
+    source
+        Where the wording comes from.
+    cycle, phases
+        How repetitions are found: as swings of one signal, or as a sequence of phases that begins
+        with the home position. One of the two.
+    checks
+        Criteria; a movement without any is only counted.
+    by_eye
+        What the standard asks beyond what a film of the body shows: for somebody beside the
+        athlete to see.
+    recognised
+        How it is told from others in a workout.
+    load
+        What it draws on, for a plan.
+    labels
+        Short names of the movement in label files.
+    filming
+        What to mind when filming it.
+    """
 
     name: str
     words: str
     apparatus: Apparatus
     base: Base
-    cycle: Cycle
+    source: str = "common practice, no source"
+    cycle: Cycle | None = None
+    phases: tuple[Phase, ...] = ()
     checks: tuple[Check, ...]
+    by_eye: tuple[str, ...] = ()
+    recognised: Recognised | None = None
+    load: Load | None = None
+    labels: tuple[str, ...] = ()
+    filming: str = ""
+
+    @property
+    def swing(self) -> Cycle:
+        """The cycle of a movement that has one; one of phases is found without.
+
+        Raises
+        ------
+        ValueError
+            The movement has phases.
+        """
+        if self.cycle is None:
+            raise ValueError(f"{self.name} is found by its phases, not by a cycle")
+        return self.cycle
+
+    @property
+    def turn(self) -> int:
+        """Which phase a repetition turns in: the one that says so, else the second."""
+        return next((k for k, p in enumerate(self.phases) if p.part == "turn"), 1)
+
+    @property
+    def upside_down(self) -> bool:
+        """Whether its phases may turn the body upside down, or its feet up to its hands."""
+        return bool(self.phases) and self.base in ("hanging", "inverted")
+
+    @property
+    def driver_name(self) -> str:
+        """The signal that repetitions are drawn with."""
+        if self.cycle is not None:
+            return self.cycle.driver
+        return next(iter(self.phases[self.turn].where))
+
+    @property
+    def still_share(self) -> float:
+        """Share of the still time between two repetitions that belongs to the first."""
+        return self.cycle.still_share if self.cycle is not None else 0.5
+
+    @property
+    def hands(self) -> Hands:
+        """Where the hands are at the turn of a cycle."""
+        return self.cycle.hands if self.cycle is not None else "free"
+
+    def part_of(self, check: Check) -> Part | None:
+        """As which part of a repetition a check is read; None for a phase that is like none."""
+        for phase in self.phases:
+            if phase.name == check.phase:
+                return phase.part
+        return check.phase if check.phase in get_args(Part) else None  # type: ignore[return-value]

@@ -1,14 +1,22 @@
-"""What each movement draws on, read from ``loads.toml``, and the rep-maximum formulas behind it."""
+"""What each movement draws on, as its standard says, and the rep-maximum formulas behind it."""
 
 import tomllib
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
 from typing import Any, Final
 
+import msgspec
 import numpy as np
 
+from counting.movements.loader import built_in_movements
+from counting.movements.types import Movement
 from counting.pacing.reservoir import FloatArray
+
+_STANDARDS: ContextVar[tuple[Movement, ...] | None] = ContextVar("standards", default=None)
 
 SOFT_ZERO_REPS: Final = 0.5
 """Width, in reps, over which the formula passes from "cannot do it" to its straight line."""
@@ -51,10 +59,27 @@ def known_groups() -> dict[str, Group]:
     }
 
 
-@cache
+@contextmanager
+def planning_with(movements: Iterable[Movement]) -> Iterator[None]:
+    """Plan with the loads of these standards, a user's own among them, instead of those shipped."""
+    token = _STANDARDS.set(tuple(movements))
+    try:
+        yield
+    finally:
+        _STANDARDS.reset(token)
+
+
 def known_loads() -> dict[str, Load]:
-    """All movements that can be planned, by name."""
-    return {name: Load(movement=name, **row) for name, row in _document()["movements"].items()}
+    """All movements that can be planned, by name: those whose standard tells a load."""
+    return _loads_of(_STANDARDS.get() or built_in_movements())
+
+
+def _loads_of(movements: tuple[Movement, ...]) -> dict[str, Load]:
+    return {
+        movement.name: Load(movement=movement.name, **msgspec.structs.asdict(movement.load))
+        for movement in movements
+        if movement.load is not None
+    }
 
 
 def load_of(movement: str) -> Load:
@@ -69,7 +94,8 @@ def load_of(movement: str) -> Load:
     if movement not in loads:
         known = ", ".join(sorted(loads))
         raise PacingError(
-            f"no muscle loads for {movement!r}; movements that can be planned: {known}"
+            f"no muscle loads for {movement!r}: its standard has no [load]; movements that can be "
+            f"planned: {known}"
         )
     return loads[movement]
 

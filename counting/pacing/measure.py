@@ -17,7 +17,7 @@ from typing import TypeAlias
 
 import numpy as np
 
-from counting.lab.truth import MOVEMENT_ALIASES
+from counting.lab.truth import movement_name
 from counting.pacing.advice import advise
 from counting.pacing.athlete import FORMS, Athletes
 from counting.pacing.attempt import Attempt, SeenRep, attempt_of
@@ -125,7 +125,7 @@ def labelled_attempt(path: Path) -> Attempt:
     truth = json.loads(path.read_text(encoding="utf-8"))
     reps = tuple(
         SeenRep(
-            movement=MOVEMENT_ALIASES.get(rep["movement"], rep["movement"]).replace("_", " "),
+            movement=movement_name(rep["movement"]),
             start_s=rep["start"],
             end_s=rep["end"],
             set_number=rep["set"],
@@ -134,8 +134,6 @@ def labelled_attempt(path: Path) -> Attempt:
         )
         for rep in truth["reps"]
     )
-    hyphened = {"pull up": "pull-up", "push up": "push-up"}
-    reps = tuple(replace(rep, movement=hyphened.get(rep.movement, rep.movement)) for rep in reps)
     return Attempt(reps, truth["blocks"][0]["start"])
 
 

@@ -25,6 +25,7 @@ from counting.quantities.scene import (
     seen_height_cm,
 )
 from counting.signals.percentiles import percentile
+from vision.pose.landmarks import Landmark
 from vision.track import BoolArray
 
 Part = tuple[FloatArray, tuple[str, ...]]
@@ -250,6 +251,46 @@ def _plates_clues(scene: Scene) -> Clues:
     return _together([(fitted - lowest, ("wrist",)), (seen - lowest_seen, ("wrist",))])
 
 
+def _feet_bar_clues(scene: Scene) -> Clues:
+    """Take how far the feet are below the hands on the bar, 0 where they touch it."""
+    toes = np.maximum(
+        scene.picture_cm[:, Landmark.LEFT_FOOT_INDEX, 1],
+        scene.picture_cm[:, Landmark.RIGHT_FOOT_INDEX, 1],
+    )
+    return _together(
+        [
+            (scene.hands_up_cm - height_cm(scene, "toe"), ("toe",)),
+            (scene.hands_cm - toes, ("toe",)),
+        ]
+    )
+
+
+def _over_clues(scene: Scene, upper: str, lower: str) -> Clues:
+    """One joint's height over another's, in the fitted body and in the picture."""
+    read = (upper.lower(), lower.lower())
+    return _together(
+        [
+            (height_cm(scene, upper.lower()) - height_cm(scene, lower.lower()), read),
+            (seen_height_cm(scene, upper) - seen_height_cm(scene, lower), read),
+        ]
+    )
+
+
+def _knee_floor_clues(scene: Scene) -> Clues:
+    """Lower knee over the floor: the calf's thickness and the ground lie between."""
+    lower = np.fmin(
+        scene.picture_cm[:, Landmark.LEFT_KNEE, 1], scene.picture_cm[:, Landmark.RIGHT_KNEE, 1]
+    )
+    return _together([(lower - scene.floor_cm, ("knee",))])
+
+
+def _head_floor_clues(scene: Scene) -> Clues:
+    """Nose over the hands, which are on the floor."""
+    return _together(
+        [(seen_height_cm(scene, "NOSE") - seen_height_cm(scene, "WRIST"), ("nose", "wrist"))]
+    )
+
+
 CLUES: Final[dict[Quantity, Callable[[Scene], Clues]]] = {
     "hip crease above knee top": _depth_clues,
     "knee angle": lambda scene: _leg_clues(scene, ("HIP", "KNEE", "ANKLE")),
@@ -267,5 +308,9 @@ CLUES: Final[dict[Quantity, Callable[[Scene], Clues]]] = {
         _angle_parts(scene, ("SHOULDER", "HIP", "ANKLE"))
     ),
     "plates on floor": _plates_clues,
+    "feet to bar gap": _feet_bar_clues,
+    "knees above elbows": lambda scene: _over_clues(scene, "KNEE", "ELBOW"),
+    "knee above floor": _knee_floor_clues,
+    "head above floor": _head_floor_clues,
 }
 """Clues of each quantity, read from a scene."""

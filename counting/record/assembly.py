@@ -126,6 +126,7 @@ def assemble(
             good=total.good,
             no_rep=total.no_rep,
             too_close=total.too_close,
+            only_counted=total.only_counted,
             lowest=total.lowest,
             highest=total.highest,
             shared_error=shared,

@@ -14,8 +14,8 @@ from vision.continuity.types import FindingKind, Source
 
 AUDIT_SCHEMA: Final = "repwitness.audit/1"
 
-RepVerdict = Literal["good", "no-rep", "too close"]
-CheckVerdict = Literal["met", "not met", "too close"]
+RepVerdict = Literal["good", "no-rep", "too close", "only counted"]
+CheckVerdict = Literal["met", "not met", "too close", "not judged"]
 BreakKind = Literal["at the bar", "bar down", "walked off", "standing"]
 
 
@@ -157,17 +157,19 @@ class CountProbability(Part, frozen=True, kw_only=True):
     probability: Probability
 
 
-class CountsPart(Part, frozen=True, kw_only=True):
+class CountsPart(Part, frozen=True, kw_only=True, omit_defaults=True):
     """Counts of verdicts; the interval of reps that may stand; the probability of each count.
 
     ``shared_error`` is how much the reps' errors have in common, 0 to 1: one film may show all of
     them too well, or none. Reps that may be hidden where the film is unexplained are in the
-    interval and in the probabilities.
+    interval and in the probabilities. ``only_counted`` are reps of which some part of the standard
+    was not judged: between none and all of them may stand.
     """
 
     good: Count
     no_rep: Count
     too_close: Count
+    only_counted: Count = 0
     lowest: Count
     highest: Count
     distribution: list[CountProbability] = field(default_factory=list)

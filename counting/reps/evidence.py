@@ -88,7 +88,7 @@ def timing_of(signals: Signals, movement: Movement) -> FloatArray:
     Hips, shoulders and head leave home together and come back together; their landmarks' errors
     have little to do with each other. A part that is hidden trembles: the rougher, the less weight.
     """
-    driver = movement.cycle.driver
+    driver = movement.swing.driver
     if driver == "hip height":
         return _smoothest((signals.hip, signals.shoulder, signals.head))
     if driver in ("shoulder height", "shoulders above hands"):
@@ -145,9 +145,9 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)
         known = off_the_bar[np.isfinite(off_the_bar)]
         return not known.size or float(np.median(known)) < _ON_THE_BAR
-    hands = movement.cycle.hands
+    hands = movement.swing.hands
     at_turn = around(above, turn, rate_hz)
-    if movement.apparatus == "barbell" and movement.cycle.driver in _LIFTS_FROM_STANDING:
+    if movement.apparatus == "barbell" and movement.swing.driver in _LIFTS_FROM_STANDING:
         for index in (start, end):
             seen = around(signals.wrist_seen, index, rate_hz) >= SEEN
             if seen and around(above, index, rate_hz) < -_HANGING_ARM:

@@ -15,7 +15,6 @@ import numpy as np
 
 from counting.movements.types import Movement
 from counting.reps.candidates import trembling
-from counting.reps.evidence import driver_of
 from counting.reps.segmentation import Cycle
 from counting.signals.filtering import dual_pass, speed
 from counting.signals.percentiles import percentile
@@ -73,16 +72,21 @@ class Gap:
         return self.leave_s - self.arrive_s
 
 
-def hand_over(signals: Signals, movement: Movement, cycles: list[Cycle]) -> list[Cycle]:
-    """Give every cycle its whole time, from start position to start position."""
+def hand_over(
+    signals: Signals, movement: Movement, driver: FloatArray, cycles: list[Cycle]
+) -> list[Cycle]:
+    """Give every cycle its whole time, from start position to start position.
+
+    ``driver`` is the signal, (M,), that the cycles swing in.
+    """
     if not cycles:
         return []
     motion = _body_speed(signals)
     cycle_s = float(np.median([cycle.end_s - cycle.start_s for cycle in cycles]))
     gaps = [_gap(signals, motion, before, after) for before, after in pairwise(cycles)]
     kips = movement.base == "hanging" and _kips(signals, gaps, cycle_s)
-    borders = _borders(signals, movement, gaps, cycle_s, kips)
-    after_s, before_s = _usual_rest(cycles, borders, movement.cycle.still_share, cycle_s)
+    borders = _borders(signals, movement, driver, gaps, cycle_s, kips)
+    after_s, before_s = _usual_rest(cycles, borders, movement.still_share, cycle_s)
     first_s, last_s = float(signals.time_s[0]), float(signals.time_s[-1])
     done = []
     for left, cycle, right, gap in zip(
@@ -135,12 +139,16 @@ def _kips(signals: Signals, gaps: list[Gap], cycle_s: float) -> bool:
 
 
 def _borders(
-    signals: Signals, movement: Movement, gaps: list[Gap], cycle_s: float, kips: bool
+    signals: Signals,
+    movement: Movement,
+    driver: FloatArray,
+    gaps: list[Gap],
+    cycle_s: float,
+    kips: bool,
 ) -> list[float | None]:
     """When each repetition hands over to the next; None where a rest lies between them."""
     if not gaps:
         return []
-    driver = driver_of(signals, movement.cycle.driver)
     waits_s = [gap.still_s if kips else gap.length_s for gap in gaps]
     longest_s = max(
         _LONGEST_HANDOVER_S,
@@ -154,7 +162,7 @@ def _borders(
         elif kips:
             borders.append(_lowest_s(signals, driver, gap))
         else:
-            borders.append(gap.arrive_s + movement.cycle.still_share * gap.length_s)
+            borders.append(gap.arrive_s + movement.still_share * gap.length_s)
     return borders
 
 

@@ -102,7 +102,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     movement
         What is being done.
     """
-    cycle = movement.cycle
+    cycle = movement.swing
     sign = 1.0 if cycle.turn == "high" else -1.0
     driver = _without_gaps(sign * driver_of(signals, cycle.driver))
     if driver.size < 3:
@@ -220,7 +220,7 @@ def _fitting(signals: Signals, movement: Movement, found: list[Span]) -> list[Sp
     kept = [f for f in found if hands_fit(signals, movement, f.start, f.turn, f.end)]
     if movement.base == "floor":
         kept = [f for f in kept if not got_down_or_up(signals, f.start, f.end)]
-    if movement.apparatus == "none" and movement.cycle.driver == "hip height":
+    if movement.apparatus == "none" and movement.swing.driver == "hip height":
         shortest = _SHORTEST_SQUAT_S * signals.rate_hz
         kept = [
             f
@@ -229,7 +229,7 @@ def _fitting(signals: Signals, movement: Movement, found: list[Span]) -> list[Sp
             and from_the_knees(signals, f.start, f.turn, f.end)
             and not takes_off(signals, f.start, f.turn, f.end)
         ]
-    if movement.cycle.hands == "at the shoulders":
+    if movement.swing.hands == "at the shoulders":
         kept = [
             f
             for f in kept
@@ -265,14 +265,14 @@ def _without_wobbles(driver: FloatArray, found: list[Cycle], usual: float) -> li
 
 def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
     """Let each cycle end when its second swing, e.g. a thruster's press, has come home."""
-    assert movement.cycle.then is not None
-    second = _without_gaps(driver_of(signals, movement.cycle.then))
+    assert movement.swing.then is not None
+    second = _without_gaps(driver_of(signals, movement.swing.then))
     if not second.size:
         return found
     longest = int(LONGEST_CYCLE_S * signals.rate_hz)
-    tops, sizes = swings(second, signals.rate_hz, movement.cycle.smallest_swing)
+    tops, sizes = swings(second, signals.rate_hz, movement.swing.smallest_swing)
     usual = typical(sizes)
-    tops = tops[sizes >= movement.cycle.smallest_share * usual]
+    tops = tops[sizes >= movement.swing.smallest_share * usual]
     done: list[Cycle] = []
     tops_before = [0] * (len(found) + 1)
     for k, f in enumerate(found):
@@ -302,19 +302,19 @@ def _without_rests(
     signals: Signals, movement: Movement, found: list[Cycle], home: tuple[float, float]
 ) -> list[Cycle]:
     """Drop cycles that hold a rest: one end is not home and nothing follows, or the feet walked."""
-    driver = driver_of(signals, movement.cycle.driver)
-    if movement.cycle.turn == "low":
+    driver = driver_of(signals, movement.swing.driver)
+    if movement.swing.turn == "low":
         driver = -driver
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
-    grounded = movement.base == "standing" and movement.cycle.feet == "planted"
-    lifts = grounded and movement.cycle.turn == "high"
+    grounded = movement.base == "standing" and movement.swing.feet == "planted"
+    lifts = grounded and movement.swing.turn == "high"
     steps = [_steps_at_the_top(signals, driver, f) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
     def at_home(index: int) -> bool:
         off = around(driver, index, signals.rate_hz) - home[0]
         # Nobody on their feet is taller than tall: it is a body misread behind a plate.
-        if grounded and movement.cycle.turn == "low" and off < 0:
+        if grounded and movement.swing.turn == "low" and off < 0:
             return True
         return not abs(off) > home[1]
 

@@ -2,6 +2,42 @@
 
 from dataclasses import dataclass
 
+from counting.movements.types import Measure
+
+
+@dataclass(frozen=True, slots=True)
+class Extent:
+    """How far a phase went, in statures, against what it asks for.
+
+    ``at_least`` says on which side of ``asked`` the phase is reached.
+    """
+
+    measure: Measure
+    value: float
+    asked: float
+    at_least: bool
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseSeen:
+    """A phase of one repetition.
+
+    Attributes
+    ----------
+    name
+        As the movement's standard says.
+    first_s, last_s
+        From when to when it lasted; None where it was missed.
+    extents
+        How far it went, for each measure that it asks for; of a phase that was missed, how near
+        the repetition came to it.
+    """
+
+    name: str
+    first_s: float | None
+    last_s: float | None
+    extents: tuple[Extent, ...] = ()
+
 
 @dataclass(frozen=True, slots=True)
 class Rep:
@@ -33,3 +69,4 @@ class Rep:
     start_s: float
     turn_s: float
     end_s: float
+    phases: tuple[PhaseSeen, ...] = ()

@@ -47,7 +47,7 @@ class ReviewedSheet:
     @property
     def open_reps(self) -> list[ReviewedRep]:
         """Reps whose verdict is still not definite."""
-        return [rep for rep in self.reps if rep.verdict == "too close"]
+        return [rep for rep in self.reps if rep.verdict in ("too close", "only counted")]
 
     @property
     def disputed(self) -> list[ReviewedRep]:
@@ -115,6 +115,7 @@ def _counts(reps: list[RepPart], shared: float, hidden: list[int]) -> CountsPart
         good=counted.good,
         no_rep=counted.no_rep,
         too_close=counted.too_close,
+        only_counted=counted.only_counted,
         lowest=counted.lowest,
         highest=counted.highest,
         shared_error=shared,

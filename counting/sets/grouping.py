@@ -15,7 +15,8 @@ import numpy as np
 
 from counting.movements.types import Movement
 from counting.record.types import BreakKind
-from counting.reps.evidence import HALF_ARM, SEEN, around, driver_of, steps_taken
+from counting.reps.evidence import HALF_ARM, SEEN, around, steps_taken
+from counting.reps.measures import MEASURES
 from counting.reps.segmentation import Cycle
 from counting.reps.types import Rep
 from counting.sets.types import Break, Pause, RepSet
@@ -38,6 +39,9 @@ _DROPPED: Final = 0.1
 """Off the bar the shoulders are lower than in the hang by at least this share of stature."""
 
 _LEFT_HOME: Final = 0.6
+_HOME_SLACK: Final = 0.05
+_MOSTLY_AT_HOME: Final = 0.9
+"""Share of a gap for which a bar in the hands is where the home position has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +54,11 @@ class Grouped:
 
 
 def group(
-    signals: Signals, movement: Movement, cycles: list[Cycle], reps: tuple[Rep, ...]
+    signals: Signals,
+    movement: Movement,
+    driver: FloatArray,
+    cycles: list[Cycle],
+    reps: tuple[Rep, ...],
 ) -> Grouped:
     """Group repetitions into sets.
 
@@ -58,13 +66,14 @@ def group(
     ----------
     signals, movement
         What was seen, and what was done.
+    driver
+        (M,) the signal that the cycles swing in.
     cycles, reps
         The repetitions, in film order: on the signals' grid and as reported.
     """
     if not reps:
         return Grouped((), (), ())
     rhythm = _rhythm(reps)
-    driver = driver_of(signals, movement.cycle.driver)
     released = [_let_go(signals, movement, driver, pair, rhythm) for pair in pairwise(cycles)]
     firsts = [0, *(k + 1 for k, gone in enumerate(released) if gone)]
     lasts = [*(k for k, gone in enumerate(released) if gone), len(reps) - 1]
@@ -115,12 +124,14 @@ def _let_go(
     first, last = before.end, max(after.start, before.end)
     gap = slice(first, last + 1)
     gap_s = after.start_s - before.end_s
-    if movement.apparatus == "none" and movement.base == "standing":
-        return gap_s > rhythm.longest_still_s
+    by_rhythm = movement.apparatus == "none" and movement.base == "standing"
+    if by_rhythm or (movement.phases and movement.base != "hanging"):
+        waits = movement.apparatus == "barbell" and _at_home(signals, movement, gap)
+        return gap_s > rhythm.longest_still_s and not waits
     unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
     if _lasts(signals, _off(signals, movement, driver, pair, gap)):
         return True
-    if movement.cycle.hands == "low" or movement.base == "floor":
+    if movement.hands == "low" or movement.base == "floor":
         return unseen_too_long and steps_taken(signals, first, last) > _WALKED_OFF
     if movement.base == "hanging":
         hands_off = _true(signals.wrist[gap] < signals.shoulder[gap])
@@ -128,6 +139,19 @@ def _let_go(
             return True
     seen = np.mean(signals.wrist_seen[gap] > SEEN) > 0.5 if last > first else True
     return unseen_too_long and not seen
+
+
+def _at_home(signals: Signals, movement: Movement, gap: slice) -> bool:
+    """Whether the home position of a movement of phases was kept through a gap."""
+    kept = []
+    for measure, span in movement.phases[0].where.items():
+        values = MEASURES[measure](signals)[gap]
+        values = values[np.isfinite(values)]
+        if span.above is not None:
+            kept.append(values > span.above - _HOME_SLACK)
+        if span.below is not None:
+            kept.append(values < span.below + _HOME_SLACK)
+    return all(part.size and part.mean() >= _MOSTLY_AT_HOME for part in kept)
 
 
 def _off(
@@ -145,7 +169,7 @@ def _off(
     home = float(np.mean(known)) if known else float("nan")
     if movement.base == "hanging":
         return _true((above < 0) & (driver[gap] < home - _DROPPED))
-    if movement.base == "floor" or movement.cycle.hands == "low":
+    if movement.base == "floor" or movement.hands == "low":
         return _true(driver[gap] > home + _LEFT_HOME * max(before.size, after.size))
     return _true(above < -HALF_ARM)
 
@@ -169,13 +193,15 @@ def _kind(signals: Signals, movement: Movement, around_break: list[Cycle]) -> Br
 
 
 def _where(movement: Movement) -> str:
+    if movement.phases:
+        return f"in the home position ({movement.phases[0].name})"
     if movement.base == "hanging":
         return "in the hang"
     if movement.base == "floor":
         return "in the plank"
-    if movement.cycle.hands == "low":
+    if movement.hands == "low":
         return "at the floor, hands on the bar"
-    if movement.cycle.hands == "overhead":
+    if movement.hands == "overhead":
         return "bar overhead"
     return "in the rack" if movement.apparatus == "barbell" else "standing"
 

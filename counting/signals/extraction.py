@@ -28,7 +28,7 @@ _SPIKE_STATURES: Final = 0.12
 _HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
 
 
-def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
+def signals_of(track: PoseTrack, *, upright: bool = False, upside_down: bool = False) -> Signals:
     """Turn landmarks into signals.
 
     Steadies the picture, drops poses that cannot be this body, takes each part's position weighed
@@ -43,6 +43,9 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
         Whether the shoulders stay above the hips in all that is done, as they do in everything
         but floor work: poses that say otherwise are left out but for the hips, and hands where
         they cannot get in time. (Lying bodies' hands are drawn too wildly to tell.)
+    upside_down
+        Whether what is done turns the body upside down, or its feet up to its hands: then no pose
+        is left out for that.
     """
     points = steadied_px(track)
     points[track.filled] = np.nan
@@ -55,7 +58,7 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
         for wrist, astray_here in zip(PARTS["wrist"], astray.T, strict=True):
             points[astray_here, wrist] = np.nan
     hips = points[:, list(PARTS["hip"])]
-    points[on_its_head] = np.nan
+    points[on_its_head & (not upside_down)] = np.nan
     points[:, list(PARTS["hip"])] = hips
     grid_s = even_grid(track.time_s)
     rate_hz = float(1.0 / (grid_s[1] - grid_s[0])) if grid_s.size > 1 else float("nan")
@@ -87,11 +90,20 @@ def signals_of(track: PoseTrack, *, upright: bool = False) -> Signals:
         leg_share=even(leg / _percentile(leg, 95)),
         size=even(trunk / _percentile(trunk, 50)),
         ankle_gap=even(np.abs(points[:, left, 1] - points[:, right, 1]) / stature),
+        wrist_higher=even(floor - _farther(points, "wrist", np.fmin) / stature),
+        knee_lower=even(floor - _farther(points, "knee", np.fmax) / stature),
         wrist_seen=_carried(
             grid_s, track.time_s, track.visibility[:, list(PARTS["wrist"])].max(axis=1)
         ),
         observed=_carried(grid_s, track.time_s, seen) > 0.5,
     )
+
+
+def _farther(points: FloatArray, part: str, choose: np.ufunc) -> FloatArray:
+    """(N,) place down the picture of the higher or lower of a part's two sides, pixels."""
+    left, right = PARTS[part]
+    chosen: FloatArray = choose(points[:, left, 1], points[:, right, 1])
+    return chosen
 
 
 def _carried(grid_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:

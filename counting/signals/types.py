@@ -32,6 +32,9 @@ class Signals:
         Apparent size of the trunk, as a share of its median: rises as the athlete comes nearer.
     ankle_gap
         Height of one ankle above the other, without sign: rises with every step.
+    wrist_higher, knee_lower
+        Height of the higher of the two wrists, where one hand works alone, and of the lower of the
+        two knees, as in a lunge.
     wrist_seen
         How well the better seen wrist was seen, 0 to 1.
     observed
@@ -53,5 +56,7 @@ class Signals:
     leg_share: FloatArray
     size: FloatArray
     ankle_gap: FloatArray
+    wrist_higher: FloatArray
+    knee_lower: FloatArray
     wrist_seen: FloatArray
     observed: BoolArray

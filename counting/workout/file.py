@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import msgspec
 
-from counting.workout.lines import Path, key_lines, line_of
+from counting.movements.lines import Path, key_lines, line_of
 from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
 from vision.files import read_whole
 

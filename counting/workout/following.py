@@ -44,15 +44,6 @@ MOST_DOUBTS: Final = 8
 FIRST_ROUNDS: Final = 16
 """Rounds of a block without end that are tried first; twice as many when they do not do."""
 
-PARTS_OF: Final[dict[str, frozenset[str]]] = {
-    "bar muscle-up": frozenset({"pull-up", "chest-to-bar pull-up"}),
-    "chest-to-bar pull-up": frozenset({"pull-up"}),
-    "pull-up": frozenset({"chest-to-bar pull-up"}),
-    "thruster": frozenset({"front squat", "strict press"}),
-    "burpee": frozenset({"push-up"}),
-}
-"""An attempt that falls short of a movement looks like these: a no-rep, not off the script."""
-
 
 @dataclass(frozen=True, slots=True)
 class FollowedRep:
@@ -76,6 +67,8 @@ class Following:
         What the athlete was seen doing, for the start position.
     rounds_without_end
         How far a block that repeats until time is up was written out.
+    on_the_bar
+        Names of the movements that are done on the pull-up bar.
     """
 
     stretches: tuple[Stretch, ...]
@@ -83,6 +76,7 @@ class Following:
     tracks: dict[str, PoseTrack]
     postures: PostureTrack
     rounds_without_end: int
+    on_the_bar: frozenset[str] = frozenset()
 
 
 def follow(
@@ -113,14 +107,21 @@ def follow(
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    postures = postures_of(track, signals_of(track))
+    done = {station.movement for block in workout.blocks for station in block.stations}
+    upside_down = any(movements[name].upside_down for name in done)
+    signals = signals_of(track, upside_down=upside_down)
+    postures = postures_of(track, signals, upside_down=upside_down)
     if not_before_s is not None:
         early = postures.time_s < not_before_s - MARGIN_S
         postures = replace(postures, posture=np.where(early, int(Posture.UNSEEN), postures.posture))
-    done = {station.movement for block in workout.blocks for station in block.stations}
-    parts = frozenset[str]().union(*(PARTS_OF.get(name, frozenset()) for name in done))
-    mixtures = {name: mixture_of(movement) for name, movement in movements.items()}
-    others = [name for name in movements if name not in parts - done]
+    told = {name: one.recognised for name, one in movements.items() if one.recognised is not None}
+    parts = {part for name in done & told.keys() for part in told[name].falls_short_as}
+    others = [
+        name
+        for name in movements
+        if name in done or (name in told and told[name].off_script and name not in parts)
+    ]
+    mixtures = {name: mixture_of(movements[name]) for name in others}
     rounds_without_end, all_runs, first_way = _first_way(
         workout, lambda all_runs: most_likely_way(postures, all_runs, mixtures, others)
     )
@@ -144,7 +145,14 @@ def follow(
             best, best_score = last, score
     if last is not best:
         best = _attempted(track, best.way, movements, find_reps)
-    return Following(best.way.stretches, best.reps, best.tracks, postures, rounds_without_end)
+    return Following(
+        best.way.stretches,
+        best.reps,
+        best.tracks,
+        postures,
+        rounds_without_end,
+        frozenset(name for name, movement in movements.items() if movement.base == "hanging"),
+    )
 
 
 @dataclass(frozen=True, slots=True)

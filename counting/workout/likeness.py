@@ -13,8 +13,9 @@ from typing import Final
 
 import numpy as np
 
+from counting.signals.apparent import apparent_size
 from counting.signals.extraction import signals_of
-from counting.workout.postures import apparent_size, travel
+from counting.workout.postures import travel
 from vision.track import FloatArray, PoseTrack
 
 _WINDOW_S: Final = 1.5

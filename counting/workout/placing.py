@@ -88,6 +88,7 @@ def _line(slot: Slot, here: Sequence[RepPart], counted: int) -> StationPart:
         good=sum(rep.verdict == "good" for rep in here),
         no_rep=sum(rep.verdict == "no-rep" for rep in here),
         too_close=sum(rep.verdict == "too close" for rep in here),
+        only_counted=sum(rep.verdict == "only counted" for rep in here),
         reps=[rep.number for rep in here],
         start_s=here[0].start_s,
         end_s=complete_s(here[-1]),

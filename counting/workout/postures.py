@@ -7,13 +7,14 @@ mixture of them; `counting.workout.following` weighs these mixtures against the 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import Final
+from typing import Final, get_args
 
 import numpy as np
 from scipy import ndimage
 
-from counting.movements.types import Movement
-from counting.signals.body import PARTS, SEGMENT_SHARES, plausible, steadied_px
+from counting.movements.loader import built_in_movements
+from counting.movements.types import Movement, PostureName
+from counting.signals.apparent import apparent_size
 from counting.signals.types import Signals
 from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
 
@@ -36,6 +37,21 @@ class Posture(IntEnum):
     PULLING_TO_THE_CHEST = 9
     ABOVE_THE_BAR = 10
     PRONE = 11
+    FEET_UP = 12
+    INVERTED = 13
+
+    @property
+    def words(self) -> PostureName:
+        """Its name in standards files."""
+        return _NAMES[self]
+
+
+_NAMES: Final[dict[Posture, PostureName]] = dict(
+    zip(list(Posture)[1:], get_args(PostureName), strict=True)
+)
+_SEEN: Final = tuple(_NAMES)
+_LEAST_LEFT: Final = 11.0
+"""Hundredths that postures share of which nothing is said: now and then any is misread."""
 
 
 # Heights in statures. Segments: trunk 0.288, leg 0.491, arm to the wrist 0.332 (Drillis and
@@ -52,6 +68,11 @@ _TO_THE_CHEST: Final = -0.01
 _ABOVE_BAR: Final = -0.12
 _UPSIDE_DOWN: Final = -0.25
 """No posture of these movements: the track sits on something else."""
+_HEAD_DOWN: Final = -0.12
+_FEET_NEAR_HANDS: Final = -0.5
+"""Feet below the hands: in the hang they are a whole stature lower."""
+_FEET_OVER_HIPS: Final = -0.03
+"""Hips below the feet: whoever lies down with the arms stretched out has them level."""
 _OFF_FLOOR: Final = 0.13
 _FEET_OFF_FLOOR: Final = 0.35
 """Feet over their usual place: nobody stands there. Walking three metres away from a camera at
@@ -62,7 +83,6 @@ in support above it, for a bar that is just out of standing reach."""
 _MOVING: Final = 0.07
 _STILL_HANDS_SHARE: Final = 0.35
 _WINDOW_S: Final = 1.5
-_SIZE_WINDOW_S: Final = 6.0
 _STANDING_S: Final = 4.0
 
 
@@ -80,8 +100,8 @@ class PostureTrack:
     level: FloatArray
 
 
-def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
-    """Name the posture ten times a second.
+def postures_of(track: PoseTrack, signals: Signals, *, upside_down: bool = False) -> PostureTrack:
+    """Name the posture ten times a second; feet up and inverted ones only where ``upside_down``.
 
     Uses only differences of heights within the body, measured in the athlete's apparent size at
     that time, and how far hands and shoulders travel within 1.5 s, because the athlete changes
@@ -132,6 +152,10 @@ def postures_of(track: PoseTrack, signals: Signals) -> PostureTrack:
     posture[off_floor & moving] = int(Posture.PULLING)
     posture[off_floor & moving & chest] = int(Posture.PULLING_TO_THE_CHEST)
     posture[off_floor & (raised > _IN_SUPPORT)] = int(Posture.ABOVE_THE_BAR)
+    if upside_down:
+        near = (signals.ankle - signals.wrist) / size > _FEET_NEAR_HANDS
+        posture[near & (hands > 0) & (hip < _FEET_OVER_HIPS)] = int(Posture.FEET_UP)
+        posture[(trunk < _HEAD_DOWN) & (hip < 0)] = int(Posture.INVERTED)
     return PostureTrack(
         time_s=signals.time_s[::step],
         posture=posture[::step].astype(np.int64),
@@ -159,33 +183,6 @@ def _raised(shoulder: FloatArray, standing: BoolArray, rate_hz: float) -> FloatA
     return raised
 
 
-def apparent_size(track: PoseTrack, signals: Signals) -> FloatArray:
-    """(M,) the athlete's apparent stature over the film's usual one, on the signals' grid.
-
-    In any posture some segment lies across the line of sight: the second longest of all, each over
-    its share of stature, gives the size at a time, and a high percentile over 6 s steadies it.
-    """
-    points = steadied_px(track)
-    points[track.filled | ~plausible(points, signals.stature_px)] = np.nan
-    lengths = np.array(
-        [
-            np.linalg.norm(points[:, one] - points[:, other], axis=1) / share
-            for (upper, lower), share in SEGMENT_SHARES.items()
-            for one, other in zip(PARTS[upper], PARTS[lower], strict=True)
-        ]
-    )
-    second = np.sort(np.where(np.isfinite(lengths), lengths, 0.0), axis=0)[-2]
-    known = second > 0.0
-    if not known.any():
-        return np.ones(signals.time_s.shape)
-    at_hz = np.arange(float(track.time_s[0]), float(track.time_s[-1]) + 0.1, 1.0 / RATE_HZ)
-    rough = np.interp(at_hz, track.time_s[known], second[known])
-    steady = ndimage.percentile_filter(rough, 80, size=int(_SIZE_WINDOW_S * RATE_HZ) | 1)
-    size = np.interp(signals.time_s, at_hz, steady) / signals.stature_px
-    shown: FloatArray = np.clip(size, 0.4, 2.5)
-    return shown
-
-
 def travel(values: FloatArray, window: int) -> FloatArray:
     """Highest less lowest value within a centred window; 0 where nothing was seen."""
     return np.nan_to_num(_largest(values, window) + _largest(-values, window))
@@ -197,43 +194,7 @@ def _largest(values: FloatArray, window: int) -> FloatArray:
     return np.where(np.isfinite(largest), largest, np.nan)
 
 
-# How an attempt's time is spread over the postures, in hundredths: common practice, no source.
-# What is not listed shares the rest. STANDING within a movement is the moment between reps.
 _P = Posture
-MIXTURES: Final[dict[str, dict[Posture, int]]] = {
-    "air squat": {
-        _P.STANDING: 26, _P.SQUAT_HANDS_HIGH: 28, _P.SQUAT_HANDS_LOW: 16,
-        _P.HANDS_AT_SHOULDERS: 16, _P.HINGED: 6,
-    },
-    "front squat": {_P.HANDS_AT_SHOULDERS: 48, _P.SQUAT_HANDS_HIGH: 42, _P.STANDING: 2},
-    "thruster": {
-        _P.HANDS_AT_SHOULDERS: 30, _P.SQUAT_HANDS_HIGH: 28, _P.HANDS_GOING_OVERHEAD: 30,
-        _P.HANDS_OVERHEAD_STILL: 4,
-    },
-    "strict press": {
-        _P.HANDS_AT_SHOULDERS: 46, _P.HANDS_GOING_OVERHEAD: 38, _P.HANDS_OVERHEAD_STILL: 8,
-    },
-    "deadlift": {_P.STANDING: 34, _P.HINGED: 30, _P.SQUAT_HANDS_LOW: 26, _P.PRONE: 2},
-    "pull-up": {
-        _P.PULLING: 48, _P.PULLING_TO_THE_CHEST: 20, _P.HANDS_OVERHEAD_STILL: 20,
-        _P.HANDS_GOING_OVERHEAD: 4, _P.HANDS_AT_SHOULDERS: 3,
-    },
-    "chest-to-bar pull-up": {
-        _P.PULLING: 42, _P.PULLING_TO_THE_CHEST: 28, _P.HANDS_OVERHEAD_STILL: 16,
-        _P.HANDS_GOING_OVERHEAD: 5, _P.HANDS_AT_SHOULDERS: 4,
-    },
-    "bar muscle-up": {
-        _P.PULLING: 18, _P.PULLING_TO_THE_CHEST: 30, _P.ABOVE_THE_BAR: 28,
-        _P.HANDS_OVERHEAD_STILL: 8, _P.HANDS_GOING_OVERHEAD: 3, _P.HANDS_AT_SHOULDERS: 5,
-    },
-    "push-up": {_P.PRONE: 92},
-    "burpee": {
-        _P.PRONE: 42, _P.STANDING: 20, _P.SQUAT_HANDS_LOW: 12, _P.HINGED: 10,
-        _P.HANDS_AT_SHOULDERS: 4, _P.HANDS_GOING_OVERHEAD: 5, _P.SQUAT_HANDS_HIGH: 3,
-    },
-}  # fmt: skip
-"""Share of each posture in an attempt, movement by movement."""
-
 BETWEEN: Final[dict[Posture, int]] = {
     _P.STANDING: 68, _P.HINGED: 5, _P.SQUAT_HANDS_LOW: 3, _P.SQUAT_HANDS_HIGH: 2,
     _P.HANDS_AT_SHOULDERS: 8, _P.HANDS_OVERHEAD_STILL: 4, _P.HANDS_GOING_OVERHEAD: 4,
@@ -242,29 +203,35 @@ BETWEEN: Final[dict[Posture, int]] = {
 """Between attempts: standing, walking, picking a bar up, jumping to a bar."""
 
 
-def mixture_of(movement: Movement) -> Mapping[Posture, int]:
-    """Give the mixture of a movement; of one that is not listed, that of its nearest relative."""
-    if movement.name in MIXTURES:
-        return MIXTURES[movement.name]
-    if movement.base == "hanging":
-        return MIXTURES["pull-up"]
-    if movement.base == "floor":
-        return MIXTURES["push-up"]
-    by_hands = {
-        "free": "air squat",
-        "at the shoulders": "front squat",
-        "overhead": "strict press",
-        "low": "deadlift",
+def mixture_of(movement: Movement) -> dict[Posture, float]:
+    """Hundredths of each posture in an attempt, by the movement's file; common practice, no source.
+
+    What is not listed shares the rest; standing within a movement is the moment between reps. One
+    whose file does not say is taken for the mean of its nearest relatives.
+    """
+    if movement.recognised is not None:
+        listed = movement.recognised.postures
+        return {
+            posture: float(listed[posture.words]) for posture in _SEEN if posture.words in listed
+        }
+    told = [other for other in built_in_movements() if other.recognised is not None]
+    base = "floor" if movement.base == "lying" else movement.base
+    alike = [other for other in told if other.base == base] or told
+    same_hands = [
+        other for other in alike if other.cycle is not None and other.hands == movement.hands
+    ]
+    relatives = [mixture_of(other) for other in same_hands or alike]
+    return {
+        posture: sum(mixture.get(posture, 0.0) for mixture in relatives) / len(relatives)
+        for posture in _SEEN
     }
-    return MIXTURES[by_hands[movement.cycle.hands]]
 
 
-def log_likelihoods(mixture: Mapping[Posture, int]) -> FloatArray:
-    """(12,) natural logarithm of each posture's share; an unseen moment speaks for nothing."""
-    seen = [posture for posture in Posture if posture is not Posture.UNSEEN]
-    listed = {posture: mixture.get(posture, 0) for posture in seen}
-    left = max(100 - sum(listed.values()), len(seen)) / 100.0
-    unlisted = left / len(seen)
-    shares = np.array([listed[posture] / 100.0 + unlisted for posture in seen])
+def log_likelihoods(mixture: Mapping[Posture, float]) -> FloatArray:
+    """(14,) natural logarithm of each posture's share; an unseen moment speaks for nothing."""
+    listed = {posture: mixture.get(posture, 0) for posture in _SEEN}
+    left = max(100 - sum(listed.values()), _LEAST_LEFT) / 100.0
+    unlisted = left / len(_SEEN)
+    shares = np.array([listed[posture] / 100.0 + unlisted for posture in _SEEN])
     logarithms: FloatArray = np.concatenate(([0.0], np.log(shares / shares.sum())))
     return logarithms

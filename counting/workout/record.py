@@ -133,6 +133,7 @@ class StationPart(Part, frozen=True, kw_only=True):
     good: Count
     no_rep: Count
     too_close: Count
+    only_counted: Count = 0
     reps: list[Number]
     start_s: Seconds
     end_s: Seconds

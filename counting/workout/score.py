@@ -40,6 +40,7 @@ class ScoredRep:
     uncertainty_s: float
     probability_good: float
     undecided: bool
+    only_counted: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +151,9 @@ def _near_cap(workout: Workout, rep: ScoredRep) -> bool:
 
 def _why(workout: Workout, rep: ScoredRep) -> str:
     words = []
-    if rep.undecided:
+    if rep.only_counted:
+        words.append("the standard is only counted")
+    elif rep.undecided:
         words.append("the standard is too close to call")
     if _near_cap(workout, rep):
         words.append("it was complete within the clock's uncertainty of the time cap")

@@ -31,7 +31,6 @@ FITTING: Final[dict[StartPlace, frozenset[Posture]]] = {
     "hanging from the bar": HANGING,
     "lying on the floor": frozenset({Posture.PRONE}),
 }
-ON_THE_BAR: Final = frozenset({"pull-up", "chest-to-bar pull-up", "bar muscle-up"})
 
 
 def start_flag(following: Following, asked: StartPlace, zero_s: float) -> FlagPart | None:
@@ -57,7 +56,9 @@ def start_flag(following: Following, asked: StartPlace, zero_s: float) -> FlagPa
 def _under_the_bar(following: Following, near: "np.typing.NDArray[np.bool_]") -> bool:
     """Whether the feet are where they are before the athlete takes the bar; True if unknown."""
     postures = following.postures
-    on_bar = [stretch for stretch in following.stretches if stretch.movement in ON_THE_BAR]
+    on_bar = [
+        stretch for stretch in following.stretches if stretch.movement in following.on_the_bar
+    ]
     known = np.isfinite(postures.across) & np.isfinite(postures.level)
     standing = (postures.posture == int(Posture.STANDING)) & known
     here = near & known

@@ -62,7 +62,7 @@ class Way:
 def most_likely_way(
     postures: PostureTrack,
     all_runs: tuple[Run, ...],
-    mixtures: Mapping[str, Mapping[Posture, int]],
+    mixtures: Mapping[str, Mapping[Posture, float]],
     others: Sequence[str],
     ruled_out: Sequence[Stretch] = (),
 ) -> Way:

@@ -103,7 +103,8 @@ def _scored(
             clock_s=complete_s(rep) - clock.zero_s,
             uncertainty_s=moment_s,
             probability_good=rep.probability_good,
-            undecided=rep.verdict == "too close",
+            undecided=rep.verdict in ("too close", "only counted"),
+            only_counted=rep.verdict == "only counted",
         )
         for rep, run in zip(reps, run_of, strict=True)
     ]

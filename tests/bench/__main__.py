@@ -86,7 +86,7 @@ class Bench:
 
     def request(self, film: Path, out: Path = Path()) -> AuditRequest:
         """Ask for an audit of a film as the command line does."""
-        return AuditRequest(film, self.movement, None, None, out)
+        return AuditRequest(film, self.movement, None, (), out)
 
 
 def checked(made: Run) -> Run:

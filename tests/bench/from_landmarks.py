@@ -51,7 +51,7 @@ def repeated(track: PoseTrack, time_s: npt.NDArray[np.float64]) -> PoseTrack:
 
 def growth(track: PoseTrack, movement: str, minutes: Sequence[float]) -> Growth:
     """Time counting and judging on ever longer repetitions of a track."""
-    standard = find_movement(movement, None)
+    standard = find_movement(movement)
     lengths, spent, waited = [], [], []
     for length in minutes:
         longer = lengthened(track, length)

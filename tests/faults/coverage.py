@@ -35,7 +35,7 @@ MODULES = (
     "counting/workout/file.py",
     "counting/workout/flags.py",
     "counting/workout/limits.py",
-    "counting/workout/lines.py",
+    "counting/movements/lines.py",
     "counting/workout/placing.py",
     "counting/workout/record.py",
     "counting/workout/score.py",

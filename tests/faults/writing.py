@@ -31,7 +31,7 @@ def fail_writes(folder: Path, film: Path, movement: str, part: Part, tally: Tall
     First the audit is made into an empty folder, then over the results of an earlier one, whose
     landmarks it takes, so that other files are written.
     """
-    request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, None, folder / "writes")
+    request = AuditRequest(piece(folder, film, 2.3, 480), movement, None, (), folder / "writes")
     with (
         mock.patch.object(extraction, "extract", seen_once(extraction.extract)),
         # Facts of a film so new are kept by no audit, or by the second alone.

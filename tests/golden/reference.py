@@ -7,7 +7,7 @@ from typing import Any, Final
 import msgspec
 import numpy as np
 
-from counting.checks.judge import judge
+from counting.checks.coverage import judge_or_count
 from counting.decision.conformance import Risk
 from counting.movements.loader import find_movement
 from counting.record.assembly import Counted, assemble
@@ -24,10 +24,10 @@ LANDMARKS: Final = sorted((FOLDER / "landmarks").glob("*.xz"))
 
 def record_of(track: PoseTrack, movement: str) -> AuditRecord:
     """Count and judge a track as an audit of one movement does."""
-    standard = find_movement(movement, None)
+    standard = find_movement(movement)
     risk = Risk(0.95, 0.05)
     timeline = find_reps(track, standard)
-    judgement = judge(track, timeline.reps, standard, risk)
+    judgement = judge_or_count(track, timeline.reps, standard, risk)
     counted = Counted(
         reps=timeline.reps,
         verdicts=judgement.verdicts,
@@ -35,7 +35,7 @@ def record_of(track: PoseTrack, movement: str) -> AuditRecord:
         judgements=(judgement,),
         signals=timeline.signals,
         driver=timeline.driver,
-        driver_name=standard.cycle.driver,
+        driver_name=standard.driver_name,
     )
     return assemble(
         film_of(track),

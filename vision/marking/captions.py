@@ -13,7 +13,7 @@ from PIL import Image, ImageDraw, ImageFont
 
 from vision.marking.planes import Patch, Planes, lay, patch_of
 
-Verdict = Literal["good", "no-rep", "too close"]
+Verdict = Literal["good", "no-rep", "too close", "only counted"]
 
 CALL_SHOWN_S: Final = 2.2
 GOOD_SHOWN_S: Final = 0.7
@@ -25,6 +25,7 @@ _INK: Final[dict[str, tuple[int, int, int, int]]] = {
     "good": (116, 203, 184, 255),
     "no-rep": (255, 147, 141, 255),
     "too close": (232, 190, 104, 255),
+    "only counted": (190, 205, 215, 255),
 }
 
 
@@ -104,7 +105,7 @@ class CaptionPainter:
         unit = self._unit
         large, small = _font(round(10 * unit), bold=True), _font(round(2.9 * unit), bold=False)
         count, pad = str(good), 2.0 * unit
-        words = ["good"] if not unsure else ["good", f"{unsure} too close"]
+        words = ["good"] if not unsure else ["good", f"{unsure} open"]
         count_width = large.getlength(count)
         side_width = max(small.getlength(line) for line in words)
         width = pad * 3 + count_width + side_width + 1.5 * unit
@@ -186,10 +187,12 @@ def _panel(width: float, height: float, unit: float) -> tuple[Image.Image, Image
 
 
 def _mark(draw: ImageDraw.ImageDraw, verdict: str, x: float, y: float, reach: float) -> None:
-    """Draw a verdict's mark, told apart by shape: disc, cross, open diamond."""
+    """Draw a verdict's mark, told apart by shape: disc, cross, ring, open diamond."""
     ink, width = _INK[verdict], max(round(reach * 0.45), 2)
     if verdict == "good":
         draw.ellipse((x - reach * 0.8, y - reach * 0.8, x + reach * 0.8, y + reach * 0.8), fill=ink)
+    elif verdict == "only counted":
+        draw.ellipse((x - reach, y - reach, x + reach, y + reach), outline=ink, width=width)
     elif verdict == "no-rep":
         draw.line((x - reach, y - reach, x + reach, y + reach), fill=ink, width=width)
         draw.line((x - reach, y + reach, x + reach, y - reach), fill=ink, width=width)

@@ -12,7 +12,7 @@
   const cards = new Map([...document.querySelectorAll(".card[data-rep]")].map((card) => [Number(card.dataset.rep), card]));
   const queue = [...document.querySelectorAll("#queue a[data-goto]")];
   const order = queue.map((link) => Number(link.dataset.goto));
-  const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure" };
+  const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure", "only counted": "counted" };
   const LEAD_S = 0.4;
   const RETRY_MS = 1000;
   const UNSENT = "repwitness-unsent";

@@ -26,7 +26,7 @@ def request_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AuditRequest:
     """Give a film just copied, whose facts may be kept although it is so new."""
     shutil.copy(CLIP, tmp_path / "film.mp4")
     monkeypatch.setattr(film_facts, "_SETTLED_NS", 0)
-    return AuditRequest(tmp_path / "film.mp4", "air squat", None, None, tmp_path / "out")
+    return AuditRequest(tmp_path / "film.mp4", "air squat", None, (), tmp_path / "out")
 
 
 def is_read_anew(request: AuditRequest, monkeypatch: pytest.MonkeyPatch) -> bool:

@@ -19,7 +19,7 @@ FRAME_S = 1 / 30
 
 
 def counted(track: PoseTrack, movement: str) -> tuple[tuple[Rep, ...], tuple[RepVerdict, ...]]:
-    standard = find_movement(movement, None)
+    standard = find_movement(movement)
     reps = find_reps(track, standard).reps
     return reps, judge(track, reps, standard, Risk(0.95, 0.05)).verdicts
 

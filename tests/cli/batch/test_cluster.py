@@ -38,7 +38,7 @@ LIMITS = Limits(stalled_s=30.0, memory_bytes=2**30)
 
 def batch(films_at: Path, address: str) -> dict[str, BatchRow]:
     out = (films_at if films_at.is_dir() else films_at.parent) / "out"
-    template = AuditRequest(Path(), movement="thruster", workout=None, standards=None, out=out)
+    template = AuditRequest(Path(), movement="thruster", workout=None, standards=(), out=out)
     films, _ = find_films(str(films_at), besides=out)
     place = cluster.on_cluster(address, audit, LIMITS)
     return {row.film.name: row for row in run_batch(films, template, place)}
@@ -143,7 +143,7 @@ def test_a_killed_worker_changes_no_record_of_six_films_of_which_two_are_broken(
 def test_a_film_nobody_waits_for_any_more_is_given_up(tmp_path: Path, two_workers: Any) -> None:
     film(tmp_path / "a.mp4", "steps 60")
     template = AuditRequest(
-        Path(), movement="thruster", workout=None, standards=None, out=tmp_path / "out"
+        Path(), movement="thruster", workout=None, standards=(), out=tmp_path / "out"
     )
     place = cluster.on_cluster(two_workers.scheduler_address, audit, LIMITS)
     heard = threading.Event()

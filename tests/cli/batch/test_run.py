@@ -31,7 +31,7 @@ LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
 
 def batch(folder: Path, *, movement: str = "thruster", limits: Limits = LIMITS) -> list[BatchRow]:
     out = folder / "out"
-    template = AuditRequest(Path(), movement=movement, workout=None, standards=None, out=out)
+    template = AuditRequest(Path(), movement=movement, workout=None, standards=(), out=out)
     films, _ = find_films(str(folder), besides=out)
     return list(run_batch(films, template, here(2, audit, limits)))
 
@@ -236,7 +236,7 @@ def test_a_missing_film_fails_alone(tmp_path: Path) -> None:
     film(tmp_path / "a.mp4", "ok")
     (tmp_path / "list.txt").write_text("a.mp4\ngone.mp4\n")
     out = tmp_path / "out"
-    template = AuditRequest(Path(), movement="thruster", workout=None, standards=None, out=out)
+    template = AuditRequest(Path(), movement="thruster", workout=None, standards=(), out=out)
     films, _ = find_films(str(tmp_path / "list.txt"), besides=out)
     rows = run_batch(films, template, here(2, audit, LIMITS))
     assert {row.film.name for row in rows if row.error} == {"gone.mp4"}

@@ -14,7 +14,7 @@ from counting.record.types import AthletePart, AuditRecord
 from tests.cli.batch.fakes import record
 from tests.records import continuity
 
-REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=None, out=Path())
+REQUEST = AuditRequest(Path("a.mp4"), movement="thruster", workout=None, standards=(), out=Path())
 
 
 def row(name: str, made: AuditRecord | None, error: str | None = None) -> BatchRow:

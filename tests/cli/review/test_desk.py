@@ -95,7 +95,7 @@ def test_score_and_interval_follow_every_call(client: Any, lane: str) -> None:
     assert call(client, lane, 12, "no-rep")["score"] == "15 to 16"
     last = call(client, lane, 18, "good")
     assert last["score"] == "16"
-    assert last["counts"] == {"good": 16, "no-rep": 3, "too close": 0}
+    assert last["counts"] == {"good": 16, "no-rep": 3, "too close": 0, "only counted": 0}
 
 
 def test_undo_takes_back_the_last_call_of_that_reviewer(client: Any, lane: str) -> None:

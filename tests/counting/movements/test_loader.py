@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from counting.movements.faults import parse
 from counting.movements.loader import (
     StandardsError,
     UnknownMovementError,
@@ -11,8 +12,8 @@ from counting.movements.loader import (
     find_movement,
     load_movement,
     parse_movement,
-    slug,
 )
+from counting.movements.names import slug
 from counting.movements.types import QUANTITY_UNITS
 
 STANDARDS = Path(__file__).parents[3] / "counting" / "movements" / "standards"
@@ -39,8 +40,12 @@ unit = "cm"
 """
 
 
-def test_the_ten_movements_of_the_trade_are_built_in():
-    assert [movement.name for movement in built_in_movements()] == [
+def test_the_movements_of_the_trade_are_built_in():
+    """The ten of the first labelled films, and what qualifiers hold besides (common practice)."""
+    names = {movement.name for movement in built_in_movements()}
+    assert len(names) == 41
+    filmed = {m.name for m in built_in_movements() if m.recognised and m.recognised.off_script}
+    assert sorted(filmed) == [
         "air squat",
         "bar muscle-up",
         "burpee",
@@ -57,7 +62,7 @@ def test_the_ten_movements_of_the_trade_are_built_in():
 @pytest.mark.parametrize("movement", built_in_movements(), ids=lambda movement: movement.name)
 def test_every_built_in_standard_says_in_words_what_it_checks(movement):
     assert movement.words.strip()
-    assert movement.checks
+    assert movement.checks or movement.by_eye
     assert all(check.words for check in movement.checks)
     assert (STANDARDS / f"{slug(movement.name)}.toml").exists()
 
@@ -94,14 +99,14 @@ def test_an_unknown_movement_lists_the_known_ones():
 def test_a_new_movement_in_a_users_file_works_like_a_built_in_one(tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text(OVERHEAD_SQUAT, encoding="utf-8")
-    assert find_movement("overhead squat", file) == load_movement(file)
-    assert find_movement("thruster", file) == find_movement("thruster")
+    assert find_movement("overhead squat", [file]) == load_movement(file)
+    assert find_movement("thruster", [file]) == find_movement("thruster")
 
 
 def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
     file = tmp_path / "lenient.toml"
     file.write_text(AIR_SQUAT.replace("limit = 0.0", "limit = 3.0"), encoding="utf-8")
-    assert find_movement("air squat", file).checks[0].limit == 3.0
+    assert find_movement("air squat", [file]).checks[0].limit == 3.0
     assert find_movement("air squat").checks[0].limit == 0.0
 
 
@@ -180,8 +185,7 @@ def test_every_quantity_has_exactly_one_unit():
 
 def test_a_limit_without_unit_and_known_quantity_is_asked_for_either_unit():
     text = AIR_SQUAT.replace('unit = "cm"', "", 1).replace("hip crease above knee top", "mood")
-    with pytest.raises(StandardsError, match=r'add unit = "cm" or "deg"'):
-        parse_movement(text.encode(), "mine.toml")
+    assert any('add unit = "cm" or "deg"' in fault.words for fault in parse(text)[1])
 
 
 def test_a_huge_file_is_no_standard(tmp_path):

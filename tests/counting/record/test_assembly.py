@@ -57,7 +57,7 @@ def track(seen: slice = slice(None), shake_px: float = 0.0) -> PoseTrack:
 def signals() -> Signals:
     nothing = np.zeros(len(TIME_S))
     names = ("hip", "shoulder", "head", "elbow", "wrist", "knee", "ankle", "hip_x", "ankle_x")
-    more = ("leg_share", "size", "ankle_gap", "wrist_seen")
+    more = ("leg_share", "size", "ankle_gap", "wrist_higher", "knee_lower", "wrist_seen")
     return Signals(
         time_s=TIME_S,
         rate_hz=RATE_HZ,

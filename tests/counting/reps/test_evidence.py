@@ -36,6 +36,8 @@ def one_cycle(over_the_bar: float) -> Signals:
         leg_share=still + 1.0,
         size=still + 1.0,
         ankle_gap=still,
+        wrist_higher=np.where(away, BAR + over_the_bar, BAR),
+        knee_lower=still,
         wrist_seen=still + 1.0,
         observed=still == 0.0,
     )

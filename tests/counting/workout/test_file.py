@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from counting.movements.lines import key_lines, line_of
 from counting.movements.loader import built_in_movements
 from counting.workout.file import (
     LARGEST_FILE_BYTES,
@@ -19,7 +20,6 @@ from counting.workout.file import (
     schema_document,
 )
 from counting.workout.limits import with_own_limits
-from counting.workout.lines import key_lines, line_of
 from counting.workout.types import LONGEST_SCRIPT, Workout, script
 from tests.schemas import without_descriptions
 

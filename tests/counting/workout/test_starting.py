@@ -24,6 +24,7 @@ def seen(
     return replace(
         followed([], []),
         stretches=stretches,
+        on_the_bar=frozenset({"pull-up"}),
         postures=PostureTrack(TIME_S, posture, place, np.zeros(len(TIME_S))),
     )
 
@@ -79,6 +80,7 @@ def standing(
         posture[frame], place[frame] = int(other), where
     return replace(
         followed([], []),
+        on_the_bar=frozenset({"pull-up"}),
         stretches=(Stretch("push-up", 0, 0.5, 0.9), PULL_UPS),
         postures=PostureTrack(TIME_S, posture, place[:, 0], place[:, 1]),
     )

@@ -1,0 +1,256 @@
+"""What may be judged: checks like those of labelled films. The rest is only counted.
+
+How far a reading may be off is known where labelled films told: for a quantity, what holds the
+athlete, the part of the repetition, the view and the range about the limit. Elsewhere the same
+arithmetic would give a number, and a wrong one that looks sure. There a check says "not judged
+here", and a repetition that misses no other check is counted without being called good.
+"""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from typing import Final
+
+import msgspec
+from scipy.special import ndtr
+
+from counting.body.kept import KeptFits
+from counting.checks.judge import judge
+from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
+from counting.checks.types import CheckReading, Judgement, RepVerdict
+from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
+from counting.reps.types import Extent, PhaseSeen, Rep
+from vision.track import PoseTrack
+
+_LABELLED: Final[dict[tuple[Quantity, Base, Part], float | None]] = {
+    ("hip crease above knee top", "standing", "turn"): 0.0,
+    ("knee angle", "standing", "turn"): 165.0,
+    ("knee angle", "standing", "finish"): 165.0,
+    ("hip angle", "standing", "turn"): 165.0,
+    ("hip angle", "standing", "finish"): 165.0,
+    ("elbow angle", "standing", "turn"): 165.0,
+    ("elbow angle", "standing", "finish"): 165.0,
+    ("elbow angle", "hanging", "start"): 165.0,
+    ("elbow angle", "hanging", "turn"): 165.0,
+    ("elbow angle", "floor", "finish"): 165.0,
+    ("chest above floor", "standing", "turn"): 4.0,
+    ("chest above floor", "floor", "turn"): 5.0,
+    ("chin above bar", "hanging", "turn"): 0.0,
+    ("chest to bar gap", "hanging", "turn"): 1.5,
+    ("shoulders above bar", "hanging", "turn"): 0.0,
+    ("feet clear of floor", "standing", "finish"): 2.0,
+    ("wrists above crown", "standing", "finish"): 0.0,
+    ("wrists above shoulders", "standing", "turn"): None,
+    ("wrists above shoulders", "floor", "turn"): None,
+    ("bar over mid-foot", "standing", "turn"): None,
+    ("body straightness", "standing", "turn"): None,
+    ("body straightness", "floor", "turn"): None,
+    ("plates on floor", "standing", "turn"): None,
+}
+"""Contexts of the calibration's films, and the limit they were learnt about; None for several."""
+
+_LEARNT_ABOUT: Final[dict[Unit, tuple[float, float]]] = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
+"""How far below and above the limit frames of labelled films tell of a quantity."""
+
+EXTENT_ERROR: Final = 0.06
+"""Standard uncertainty of how far a phase went, in statures: a height over another in the picture,
+without a fitted body, from a camera that may look up or down at it. Twice what films of the
+calibrated movements show, because no film tells of the others."""
+
+NOT_JUDGED: Final = "not judged here"
+
+
+def why_not_judged(check: Check, movement: Movement) -> str | None:
+    """Why a check of a movement cannot be judged from any view; None where it can."""
+    part = movement.part_of(check)
+    if part is None:
+        return f'{NOT_JUDGED}: no labelled film shows the phase "{check.phase}"'
+    context = (check.quantity, movement.base, part)
+    if context not in _LABELLED:
+        return (
+            f"{NOT_JUDGED}: no labelled film tells how far off {check.quantity} may be read "
+            f"{_BASES[movement.base]} at the {_PARTS[part]} of a repetition"
+        )
+    learnt = _LABELLED[context]
+    below, above = _LEARNT_ABOUT[check.unit]
+    if learnt is not None and not learnt - below <= check.limit <= learnt + above:
+        return (
+            f"{NOT_JUDGED}: labelled films tell of {check.quantity} from {learnt - below:g} to "
+            f"{learnt + above:g} {check.unit}, {check.limit:g} is asked"
+        )
+    return None
+
+
+_BASES: Final[dict[Base, str]] = {
+    "standing": "on the feet",
+    "hanging": "on a bar",
+    "floor": "in a plank",
+    "supported": "in support",
+    "lying": "lying down",
+    "inverted": "upside down",
+}
+_PARTS: Final[dict[Part, str]] = {"start": "start", "turn": "turn", "finish": "end"}
+
+
+def judged_views(
+    check: Check, movement: Movement, table: CalibrationTable | None = None
+) -> list[str]:
+    """Names of the views from which a check is judged, none where it is only counted."""
+    part = movement.part_of(check)
+    if part is None or why_not_judged(check, movement) is not None:
+        return []
+    entry = (table or packaged_table()).find(check.quantity, movement.base, part)
+    return [] if entry is None else [view for view in VIEWS if covered(entry, view)]
+
+
+def judge_or_count(
+    track: PoseTrack,
+    reps: Sequence[Rep],
+    movement: Movement,
+    risk: Risk,
+    table: CalibrationTable | None = None,
+    kept: KeptFits | None = None,
+) -> Judgement:
+    """Judge what can be judged of each rep and count the rest; parameters as `judge`.
+
+    Returns
+    -------
+    Judgement
+        One verdict a rep, in order: as `judge` where every check is judged. A rep with a check that
+        is not judged here is "only counted" unless it misses another, and so is every rep of a
+        movement without checks. Phases that ask for a reach come after the checks.
+    """
+    table = packaged_table() if table is None else table
+    reasons = [why_not_judged(check, movement) for check in movement.checks]
+    asked = tuple(
+        msgspec.structs.replace(check, phase=movement.part_of(check))
+        for check, reason in zip(movement.checks, reasons, strict=True)
+        if reason is None
+    )
+    if asked:
+        judgeable = msgspec.structs.replace(movement, checks=asked)
+        found = judge(track, reps, judgeable, risk, table, kept)
+    else:
+        counted = tuple(RepVerdict(rep.number, "only counted", 1.0, rep.end_s, ()) for rep in reps)
+        found = Judgement(counted, None, None, None, None, None, None)
+    if found.view_deg is not None:
+        reasons = [
+            reason or _hidden_from(found.view_deg, check, movement, table)
+            for check, reason in zip(movement.checks, reasons, strict=True)
+        ]
+    verdicts = tuple(
+        _completed(verdict, rep, movement, reasons, risk)
+        for verdict, rep in zip(found.verdicts, reps, strict=True)
+    )
+    by_eye = [f"not judged, for an eye beside the athlete: {words}" for words in movement.by_eye]
+    return replace(found, verdicts=verdicts, notes=(*found.notes, *(by_eye if reps else ())))
+
+
+def _hidden_from(
+    view_deg: float, check: Check, movement: Movement, table: CalibrationTable
+) -> str | None:
+    view = view_name(view_deg)
+    if view in judged_views(check, movement, table):
+        return None
+    return (
+        f"{NOT_JUDGED}: {check.quantity} cannot be judged from {view_deg:.0f} degrees off the front"
+    )
+
+
+def _completed(
+    verdict: RepVerdict,
+    rep: Rep,
+    movement: Movement,
+    reasons: Sequence[str | None],
+    risk: Risk,
+) -> RepVerdict:
+    """Put the checks that are not judged back in their places, and the phases after them."""
+    judged = {check.name: check for check in verdict.checks}
+    checks = [
+        judged[check.name] if reason is None else _not_judged(check, reason)
+        for check, reason in zip(movement.checks, reasons, strict=True)
+    ]
+    words = {phase.name: phase.words for phase in movement.phases}
+    phases = [
+        _phase_reading(phase, extent, words[phase.name], risk)
+        for phase in rep.phases
+        for extent in phase.extents
+    ]
+    open_checks = [check for check in checks if check.verdict == "not judged"]
+    if not phases and not open_checks and movement.checks:
+        return verdict
+    probability = verdict.probability_good * min(
+        [phase.probability_met for phase in phases], default=1.0
+    )
+    if not movement.checks or any(check.name not in judged for check in open_checks):
+        probability *= UNDECIDED
+    state, reason = verdict.verdict, verdict.reason
+    missed = next((phase for phase in phases if phase.verdict == "not met"), None)
+    if state != "no-rep" and missed is not None:
+        state, reason = "no-rep", f"{missed.name}: {missed.reason}"
+    elif state != "no-rep" and (open_checks or not movement.checks):
+        state, reason = "only counted", _why_counted(open_checks)
+    elif state == "good" and any(phase.verdict == "too close" for phase in phases):
+        near = min(phases, key=lambda phase: phase.probability_met)
+        state, reason = "too close", f"too close to call, {near.name}: {near.reason}"
+    return replace(
+        verdict,
+        verdict=state,
+        reason=reason,
+        probability_good=probability,
+        checks=(*checks, *phases),
+        counted_s=None if state == "no-rep" else verdict.counted_s or rep.end_s,
+    )
+
+
+def _why_counted(open_checks: Sequence[CheckReading]) -> str:
+    if not open_checks:
+        return "only counted: the standard holds no check"
+    return (
+        "only counted: "
+        + "; ".join(f"{one.name} {one.reason}" for one in open_checks[:1])
+        + (f" (and {len(open_checks) - 1} more checks)" if len(open_checks) > 1 else "")
+    )
+
+
+def _not_judged(check: Check, reason: str) -> CheckReading:
+    return CheckReading(
+        name=check.name,
+        words=check.words,
+        quantity=check.quantity,
+        at_s=None,
+        value=None,
+        relation=check.relation,
+        limit=check.limit,
+        unit=check.unit,
+        uncertainty=None,
+        probability_met=UNDECIDED,
+        verdict="not judged",
+        reason=reason,
+    )
+
+
+def _phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> CheckReading:
+    """How far a phase went, as a check in shares of stature: only what is far off is sure."""
+    beyond = extent.value - extent.asked if extent.at_least else extent.asked - extent.value
+    probability = float(ndtr(beyond / EXTENT_ERROR))
+    verdict = decide(probability, risk)
+    asked = "above" if extent.at_least else "below"
+    said = "was left out" if phase.first_s is None else "was not reached"
+    return CheckReading(
+        name=phase.name,
+        words=words,
+        quantity=extent.measure,
+        at_s=phase.first_s,
+        value=extent.value,
+        relation="at least" if extent.at_least else "at most",
+        limit=extent.asked,
+        unit="share",
+        uncertainty=EXTENT_ERROR,
+        probability_met=probability,
+        verdict=verdict,
+        reason=None
+        if verdict == "met"
+        else f"{said}: {extent.measure} by {100 * extent.value:.0f} % of stature, "
+        f"{asked} {100 * extent.asked:.0f} % asked",
+    )

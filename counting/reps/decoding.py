@@ -1,0 +1,231 @@
+"""The most likely sequence of phases in a film: a hidden semi-Markov chain.
+
+A phase is a stretch in which what the standard says of body and hands is true; between two phases
+the body is on its way, of which nothing is said. How long a phase lasts is free within a broad
+log-normal about its usual time (explicit durations: Yu 2010, section 2); the usual time is first
+the standard's and then this athlete's own. Phases follow each other in the standard's order; one
+that is left out costs as much as it takes the film to say so clearly.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from counting.movements.types import Phase, Range
+from counting.reps.measures import MEASURES
+from counting.signals.types import Signals
+from vision.track import FloatArray, IntArray
+
+RATE_HZ: Final = 15.0
+INDEPENDENT_PER_S: Final = 8.0
+"""Samples closer together than an eighth of a second tell the same thing."""
+
+SOFT: Final = 0.025
+"""Statures over which a border of a range is blurred: what landmarks tremble by."""
+
+TRUE_AT_ALL: Final = 1.0
+"""What a sample in a phase is worth over one on the way, natural logarithm."""
+
+_LEAST: Final = -5.0
+_UNSEEN: Final = -0.2
+LONGEST_PHASE_S: Final = 6.0
+_WIDE: Final = 0.9
+_OWN_RHYTHM: Final = 0.6
+_FEWEST: Final = 3
+
+ATTEMPT: Final = -1.5
+"""Log probability of beginning an attempt at a given moment of the home position."""
+
+LEFT_OUT: Final = -5.0
+"""Log probability of leaving a phase out."""
+
+AGAIN: Final = -1.0
+"""Log probability of coming back to a phase from the way to the next."""
+
+GIVEN_UP: Final = -3.0
+"""Log probability of giving an attempt up and doing something else."""
+
+ON_THE_WAY_PER_S: Final = -0.7
+"""What a second on the way within an attempt is worth over one spent otherwise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Segment:
+    """Samples [first, end) of the signals' grid in which one phase lasted.
+
+    ``anew`` says that what was done before it has nothing to do with it.
+    """
+
+    phase: int
+    first: int
+    end: int
+    anew: bool = False
+
+
+def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
+    """Find the phases in film order.
+
+    Parameters
+    ----------
+    signals
+        Of the athlete.
+    phases
+        In the standard's order, home first.
+    """
+    step = max(1, round(signals.rate_hz / RATE_HZ))
+    rate_hz = signals.rate_hz / step
+    worth = np.stack([_worth(signals, phase)[::step] for phase in phases])
+    worth *= INDEPENDENT_PER_S / rate_hz
+    usual_s = np.array([phase.usual_s for phase in phases])
+    way = ON_THE_WAY_PER_S / rate_hz
+    found = _most_likely(worth, _durations(usual_s, _WIDE, rate_hz), way)
+    own_s = usual_s.copy()
+    for k in range(len(phases)):
+        lasted = [(one.end - one.first) / rate_hz for one in found if one.phase == k]
+        if len(lasted) >= _FEWEST:
+            own_s[k] = float(np.median(lasted))
+    found = _most_likely(worth, _durations(own_s, _OWN_RHYTHM, rate_hz), way)
+    last = signals.time_s.size
+    return [replace(one, first=one.first * step, end=min(one.end * step, last)) for one in found]
+
+
+def _worth(signals: Signals, phase: Phase) -> FloatArray:
+    """(M,) log likelihood of each sample in a phase, over that of being on the way.
+
+    Nobody is in a phase where nothing of it was seen for longer than signals are bridged.
+    """
+    total = np.full(signals.time_s.shape, TRUE_AT_ALL)
+    seen = np.zeros(total.shape, dtype=bool)
+    for measure, span in phase.where.items():
+        values = MEASURES[measure](signals)
+        known = np.isfinite(values)
+        total += np.where(known, _log_within(np.where(known, values, 0.0), span), _UNSEEN)
+        seen |= known
+    return np.where(seen, np.maximum(total, _LEAST), _LEAST)
+
+
+def _log_within(values: FloatArray, span: Range) -> FloatArray:
+    total = np.zeros(values.shape)
+    if span.above is not None:
+        total -= np.logaddexp(0.0, -(values - span.above) / SOFT)
+    if span.below is not None:
+        total -= np.logaddexp(0.0, -(span.below - values) / SOFT)
+    return total
+
+
+def _durations(usual_s: FloatArray, spread: float, rate_hz: float) -> FloatArray:
+    """(K, D) log likelihood of lasting 1 to D samples; at home there is no too long."""
+    lasts_s = np.arange(1, int(LONGEST_PHASE_S * rate_hz) + 1) / rate_hz
+    off = (np.log(lasts_s)[None, :] - np.log(usual_s)[:, None]) / spread
+    off[0] = np.minimum(off[0], 0.0)
+    likely: FloatArray = -0.5 * off**2
+    return likely
+
+
+def _most_likely(worth: FloatArray, durations: FloatArray, way: float) -> list[Segment]:
+    """Phases of the best path, by Viterbi's algorithm over segments.
+
+    At each border between samples a state is "phase k ends here", "on the way after phase k" or,
+    number K of the latter, "doing something else". ``worth`` is (K, samples), ``durations``
+    (K, longest), ``way`` what a sample on the way within an attempt is worth.
+    """
+    count, samples = worth.shape
+    longest = durations.shape[1]
+    summed = np.concatenate([np.zeros((count, 1)), np.cumsum(worth, axis=1)], axis=1)
+    ends = np.full((count, samples + 1), -np.inf)
+    lasted: IntArray = np.zeros((count, samples + 1), dtype=np.int64)
+    tail = np.full(count, -np.inf)
+    tail_from: IntArray = np.zeros(count, dtype=np.int64)
+    ways = np.full((count + 1, samples + 1), -np.inf)
+    ways[count, 0] = 0.0
+    costs = np.array([0.0, *[way] * (count - 1), 0.0])
+    left: IntArray = np.zeros((count + 1, samples + 1), dtype=np.int64)
+    left[count] = -1
+    begins = np.full((count, samples + 1), -np.inf)
+    begun_by: IntArray = np.full((count, samples + 1), count, dtype=np.int64)
+    every = np.arange(count)
+    steps = _steps(count)
+    for t in range(samples + 1):
+        if t:
+            span = min(t, longest)
+            scores = (begins - summed)[:, t - span : t] + durations[:, span - 1 :: -1][:, -span:]
+            best = scores.argmax(axis=1)
+            if t >= longest:
+                older = begins[:, t - longest] - summed[:, t - longest] + durations[:, -1]
+                tail_from = np.where(older > tail, t - longest, tail_from)
+                tail = np.maximum(tail, older)
+            longer = tail > scores[every, best]
+            ends[:, t] = np.maximum(tail, scores[every, best]) + summed[:, t]
+            lasted[:, t] = np.where(longer, t - tail_from, span - best)
+            stays = ways[:count, t - 1] >= ends[:, t - 1]
+            ways[:count, t] = np.where(stays, ways[:count, t - 1], ends[:, t - 1])
+            left[:count, t] = np.where(stays, left[:count, t - 1], t - 1)
+            ways[:, t] += costs
+            ways[count, t], left[count, t] = ways[count, t - 1], left[count, t - 1]
+            if count > 1:
+                given_up = int(np.argmax(ways[1:count, t])) + 1
+                if ways[given_up, t] + GIVEN_UP > ways[count, t]:
+                    ways[count, t] = ways[given_up, t] + GIVEN_UP
+                    left[count, t] = given_up * (samples + 1) + left[given_up, t]
+        for source, target, cost, at_once in steps:
+            if ways[source, t] + cost > begins[target, t]:
+                begins[target, t], begun_by[target, t] = ways[source, t] + cost, source
+            if at_once and ends[source, t] + cost > begins[target, t]:
+                begins[target, t], begun_by[target, t] = ends[source, t] + cost, -1 - source
+    return _path(ends, lasted, ways, left, begun_by)
+
+
+def _steps(count: int) -> list[tuple[int, int, float, bool]]:
+    """Ways from one phase to another: source, target, cost, and whether without a way between."""
+    steps: list[tuple[int, int, float, bool]] = [(count, 0, 0.0, False)]
+    for k in range(count):
+        begins = ATTEMPT if k == 0 else 0.0
+        steps.append((k, (k + 1) % count, begins, True))
+        steps.append((k, k, 0.0 if k == 0 else AGAIN, False))
+        for left_out in range(1, count - 1):
+            target = k + 1 + left_out
+            # From home past all others to home again nothing was tried.
+            if target <= count and not (k == 0 and target == count):
+                steps.append((k, target % count, begins + left_out * LEFT_OUT, False))
+    return steps
+
+
+def _path(
+    ends: FloatArray, lasted: IntArray, ways: FloatArray, left: IntArray, begun_by: IntArray
+) -> list[Segment]:
+    """Follow the best path back from the film's end."""
+    count, samples = ends.shape[0], ends.shape[1] - 1
+    t = samples
+    code = int(np.argmax(np.concatenate([ways[:, t], ends[:, t]])))
+    code = code if code <= count else count - code
+    found: list[Segment] = []
+    while True:
+        anew = code == count
+        if anew:
+            if left[count, t] < 0:
+                break
+            phase, t = divmod(int(left[count, t]), samples + 1)
+        elif code >= 0:
+            phase, t = code, int(left[code, t])
+        else:
+            phase = -1 - code
+        if found and anew:
+            found[-1] = replace(found[-1], anew=True)
+        first = t - int(lasted[phase, t])
+        found.append(Segment(phase, first, t))
+        t, code = first, int(begun_by[phase, first])
+    return _joined(found[::-1])
+
+
+def _joined(found: list[Segment]) -> list[Segment]:
+    """Join stretches of one phase that the body left and came back to, other than at home."""
+    joined = found[:1]
+    for before, after in pairwise(found):
+        if before.phase == after.phase != 0:
+            joined[-1] = replace(joined[-1], end=after.end)
+        else:
+            joined.append(after)
+    return joined

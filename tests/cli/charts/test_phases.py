@@ -1,0 +1,24 @@
+"""Figures of phases stand as the standards say."""
+
+import pytest
+
+from cli.charts.phases import _joints, pose_of
+from counting.movements.loader import built_in_movements
+
+PHASES = [
+    pytest.param(phase, movement.base, id=f"{movement.name}, {phase.name}")
+    for movement in built_in_movements()
+    for phase in movement.phases
+]
+
+
+@pytest.mark.parametrize(("phase", "base"), PHASES)
+def test_a_figure_holds_to_the_ranges_of_its_phase(phase, base):
+    pose = pose_of(phase, base)
+    for measure, span in phase.where.items():
+        upper, lower = _joints(measure)
+        if lower is None:
+            continue
+        apart = pose[upper] - pose[lower]
+        assert span.above is None or apart > span.above - 0.02, measure
+        assert span.below is None or apart < span.below + 0.02, measure
