@@ -109,7 +109,7 @@ def test_a_killed_worker_changes_no_record_of_six_films_of_which_two_are_broken(
 
     def rows_in(out: Path, place: Place) -> dict[str, BatchRow]:
         template = AuditRequest(
-            Path(), movement="air squat", workout=None, standards=None, out=out, model="lite"
+            Path(), movement="air squat", workout=None, standards=(), out=out, model="lite"
         )
         return {row.film.name: row for row in run_batch(films, template, place)}
 
