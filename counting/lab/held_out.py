@@ -34,6 +34,13 @@ def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedF
                 yield judged_film(film, risk, table)
 
 
+def is_judged(film: FilmSamples) -> bool:
+    """Whether every check of the film's standard was read: other reps are only counted."""
+    checks = find_movement(film.movement).checks
+    read = {sample.check.name for sample in film.samples}
+    return bool(checks) and all(check.name in read for check in checks)
+
+
 def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> JudgedFilm:
     """Judge the reps found in one film by a table, and put each beside its truth."""
     movement = find_movement(film.movement)
@@ -109,7 +116,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         help="judge by the packaged table: for films of bodies that it was not made from",
     )
     options = parser.parse_args(arguments)
-    films = load_readings(options.readings)
+    films = [film for film in load_readings(options.readings) if is_judged(film)]
     if options.packaged:
         judged = [judged_film(film, Risk(), packaged_table()) for film in films]
     else:
