@@ -26,7 +26,6 @@ _CRITERION: Final[dict[Quantity, tuple[str, ...]]] = {
     "chin above bar": ("chin_over_bar",),
     "chest to bar gap": ("chest_contact",),
     "chest above floor": ("chest_down",),
-    "feet clear of floor": ("jump",),
 }
 _MEASURES: Final[dict[Quantity, tuple[tuple[str, ...], float]]] = {
     "hip crease above knee top": (
@@ -40,6 +39,7 @@ _MEASURES: Final[dict[Quantity, tuple[tuple[str, ...], float]]] = {
     "chest to bar gap": (("chest_bar_gap_cm",), 1.0),
     "shoulders above bar": (("shoulder_above_bar_cm",), 1.0),
     "chest above floor": (("chest_floor_cm",), 1.0),
+    "feet clear of floor": (("feet_clear_cm",), 1.0),
 }
 """Measures of a quantity; of two sides the worse one counts: the largest (+1) or smallest (-1)."""
 
