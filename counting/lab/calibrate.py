@@ -230,6 +230,8 @@ def _read_one(asked: tuple[Path, Path]) -> FilmSamples | str:
         return f"{clip.name}: no landmark file"
     try:
         film = read_body_truth(clip)
+        if film.movement.phases:
+            return f"{clip.name}: a {film.movement.name} is found by phases and only counted"
         return film_samples(film, load_track(file), film_digest(clip / "truth.json", file))
     except (BodyFitError, TruthError, UnknownMovementError) as error:
         return f"{clip.name}: {error}"
