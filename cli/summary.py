@@ -12,7 +12,8 @@ from counting.record.types import AuditRecord, RepPart, RepVerdict
 class SetSummary:
     """One set with its reps counted by verdict and the rest that followed.
 
-    ``cycle_s`` holds each rep's whole cycle, start position to start position, in film order;
+    ``cycle_s`` holds each rep's whole cycle, start position to start position, in film order (none
+    where the film tells no time);
     ``rest_s`` and ``rest_kind`` are None after the last set.
     """
 
@@ -38,7 +39,7 @@ class SetSummary:
 
     @property
     def cycle_median_s(self) -> float | None:
-        """Middle cycle time, None for a set without reps."""
+        """Middle cycle time, None for a set without any."""
         return median(self.cycle_s) if self.cycle_s else None
 
 
@@ -70,7 +71,7 @@ def set_summaries(record: AuditRecord) -> list[SetSummary]:
                 no_rep=_count(reps, "no-rep"),
                 too_close=_count(reps, "too close"),
                 only_counted=_count(reps, "only counted"),
-                cycle_s=tuple(rep.end_s - rep.start_s for rep in reps),
+                cycle_s=tuple(rep.end_s - rep.start_s for rep in reps if record.film.times_known),
                 paused_s=sum(
                     pause.end_s - pause.start_s
                     for pause in record.pauses
@@ -87,9 +88,9 @@ def where_time_went(record: AuditRecord) -> list[TimeShare]:
     """Split the time from the first rep's start to the last one's end by what was done.
 
     The parts sum to that span: pauses are taken out of the sets they lie in, and what is neither
-    set nor break is transition. Empty where no rep was found.
+    set nor break is transition. Empty where no rep was found or the film tells no time.
     """
-    if not record.reps:
+    if not record.reps or not record.film.times_known:
         return []
     span_s = max(rep.end_s for rep in record.reps) - record.reps[0].start_s
     if span_s <= 0:

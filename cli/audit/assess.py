@@ -98,6 +98,8 @@ def _whole_workout(
     counted = _followed(landmarks.track, following, movements, timelines, risk, fits)
     record = _record(film, landmarks, counted, request, None, risk)
     record = replace(record, warnings=[*record.warnings, *warnings])
+    if not film.times_known:
+        return record
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
         clock = clock_zero(request.start_s, signal, first_s)

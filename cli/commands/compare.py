@@ -35,8 +35,12 @@ def compare(
     """
     from cli.audit.opening import open_audit
     from counting.compare.aligning import compare as align
+    from counting.record.parts import TIMES_UNKNOWN
 
     opened = [open_audit(path) for path in (first, second)]
+    for path, audit in zip((first, second), opened, strict=True):
+        if not audit.record.film.times_known:
+            raise UserError(f"{path}: {TIMES_UNKNOWN}", BAD_INPUT)
     found = align(*(audit.record for audit in opened))
     if not found.pairs:
         raise UserError(f"{first} and {second}: no rep of one is found in the other", BAD_INPUT)

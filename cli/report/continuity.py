@@ -10,6 +10,13 @@ def continuity_sentences(record: AuditRecord) -> list[str]:
     return [record.continuity.words, *(finding.words for finding in record.continuity.findings)]
 
 
+def not_shown_words(record: AuditRecord) -> str | None:
+    """Name what was done to a film may not show in it; None where it was not tested or not told."""
+    if record.continuity is None:
+        return None
+    return "; ".join(record.continuity.not_shown) or None
+
+
 def film_in_doubt(record: AuditRecord) -> bool:
     """Whether the film is not certain to show one uncut attempt of one person."""
     broken = record.continuity is not None and not record.continuity.continuous

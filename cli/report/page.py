@@ -8,7 +8,7 @@ from markupsafe import Markup
 from cli.charts import check_gauge, count_likelihood, pace_chart, share_bar, timeline
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
-from cli.report.continuity import continuity_sentences
+from cli.report.continuity import continuity_sentences, not_shown_words
 from cli.report.workout import (
     SPLIT_HEADINGS,
     flag_sentences,
@@ -118,6 +118,7 @@ def report_html(
         calls=[_call(rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
         counted=counted_sentences(record),
         continuity=continuity_sentences(record),
+        not_shown=not_shown_words(record),
     )
 
 

@@ -9,6 +9,7 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from cli.report.continuity import not_shown_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -102,6 +103,7 @@ def count_line(counts: CountsPart) -> Text:
 
 def _print_seen(record: AuditRecord, out: Console) -> None:
     film = record.film
+    length = clock(film.duration_s) if film.times_known else "of unknown length"
     rate = f"{film.frame_rate_mean_hz:.2f}".rstrip("0").rstrip(".")
     pace = " on average, uneven" if film.variable_frame_rate else ""
     out.print(Text.assemble((film.file, "bold"), f"  {movement_words(record)}"))
@@ -110,13 +112,15 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     facts.add_column()
     facts.add_row(
         "film",
-        f"{clock(film.duration_s)}, {film.frames} frames of {film.width} x {film.height}, "
-        f"{rate} a second{pace}",
+        f"{length}, {film.frames} frames of {film.width} x {film.height}, {rate} a second{pace}",
     )
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
     if record.continuity is not None:
         facts.add_row("one take", record.continuity.words)
+        not_shown = not_shown_words(record)
+        if not_shown is not None:
+            facts.add_row("", f"no film shows: {not_shown}")
     if record.start_s is not None:
         facts.add_row("start", clock(record.start_s))
     out.print(facts)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from counting.pacing.loads import PacingError, known_loads
+from counting.record.parts import TIMES_UNKNOWN
 from counting.record.types import AuditRecord
 
 SAME_REP_S: Final = 1e-6
@@ -97,8 +98,10 @@ def attempt_of(record: AuditRecord) -> Attempt:
     Raises
     ------
     PacingError
-        The record holds no rep of a movement that can be planned.
+        The record holds no rep of a movement that can be planned, or its film tells no time.
     """
+    if not record.film.times_known:
+        raise PacingError(f"{record.film.file}: {TIMES_UNKNOWN}")
     known = known_loads()
     reps = tuple(
         SeenRep(

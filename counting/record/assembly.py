@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
@@ -74,6 +74,7 @@ def assemble(
 ) -> AuditRecord:
     """Put one film's results into the audit record."""
     states = [verdict.verdict for verdict in counted.verdicts]
+    timed = counted.grouped if film.times_known else replace(counted.grouped, breaks=(), pauses=())
     total = count_reps(states, [verdict.probability_good for verdict in counted.verdicts])
     return AuditRecord(
         film=_film_part(film),
@@ -101,7 +102,7 @@ def assemble(
                 end_s=_time(gap.end_s),
                 kind=gap.kind,
             )
-            for gap in counted.grouped.breaks
+            for gap in timed.breaks
         ],
         pauses=[
             PausePart(
@@ -110,7 +111,7 @@ def assemble(
                 end_s=_time(wait.end_s),
                 where=wait.where,
             )
-            for wait in counted.grouped.pauses
+            for wait in timed.pauses
         ],
         counts=CountsPart(
             good=total.good,
@@ -157,6 +158,7 @@ def _film_part(film: Film) -> FilmPart:
         frame_rate_mean_hz=round(film.frame_rate_mean_hz, 4),
         variable_frame_rate=film.variable_frame_rate,
         broken_at_s=None if film.broken_at_s is None else _time(film.broken_at_s),
+        times_known=film.times_known,
     )
 
 

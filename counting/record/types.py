@@ -1,7 +1,7 @@
 """Types of the audit record, ``repwitness.audit/1``: what ``audit.json`` holds.
 
-Every time is in seconds of the film's own presentation clock. A value that could not be read is
-``None`` beside a reason, never a guess. Lists are in film order.
+Every time is in seconds of the film's own presentation clock (see `FilmPart`). A value that
+could not be read is ``None`` beside a reason, never a guess. Lists are in film order.
 """
 
 from typing import Any, Final, Literal
@@ -20,7 +20,13 @@ BreakKind = Literal["at the bar", "bar down", "walked off", "standing"]
 
 
 class FilmPart(Part, frozen=True, kw_only=True):
-    """Facts of the film. ``rotation_deg`` is the stored rotation, already applied to the size."""
+    """Facts of the film.
+
+    ``rotation_deg`` is the stored rotation, already applied to the size. Where ``times_known`` is
+    false, the film's own frame times are missing or in disorder: its pictures are counted at a
+    nominal rate, every time in the record says only where in the film something is, and breaks,
+    pauses and the workout are left out.
+    """
 
     file: str
     sha256: str
@@ -32,6 +38,7 @@ class FilmPart(Part, frozen=True, kw_only=True):
     frame_rate_mean_hz: Real
     variable_frame_rate: bool
     broken_at_s: Seconds | None = None
+    times_known: bool = True
 
 
 class AthletePart(Part, frozen=True, kw_only=True):
@@ -209,6 +216,7 @@ class ContinuityPart(Part, frozen=True, kw_only=True):
     """Whether the film looks like one take: the sum in words, and every finding.
 
     ``frames`` are the pictures looked at; ``sound`` says whether sound could be looked at.
+    ``not_shown`` names, for people, what may have been done to a film without showing in it.
     """
 
     words: str
@@ -216,6 +224,7 @@ class ContinuityPart(Part, frozen=True, kw_only=True):
     frames: Count
     sound: bool
     findings: list[FindingPart]
+    not_shown: list[str] = field(default_factory=list)
 
 
 class AuditRecord(Part, frozen=True, kw_only=True):

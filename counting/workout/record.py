@@ -2,7 +2,15 @@
 
 from typing import TYPE_CHECKING, Literal
 
-from counting.record.parts import Count, Number, Part, Probability, Real, Seconds
+from counting.record.parts import (
+    TIMES_UNKNOWN,
+    Count,
+    Number,
+    Part,
+    Probability,
+    Real,
+    Seconds,
+)
 from counting.workout.clock import ClockSource
 from counting.workout.types import Workout
 
@@ -182,8 +190,10 @@ def workout_part(record: "AuditRecord") -> WorkoutPart:
     Raises
     ------
     NoWorkoutError
-        The audit followed no workout.
+        The audit followed no workout, or the film tells no time.
     """
+    if not record.film.times_known:
+        raise NoWorkoutError(f"no score: {TIMES_UNKNOWN}")
     if record.workout is None:
         raise NoWorkoutError("the audit followed no workout; run it again with --workout FILE")
     return record.workout

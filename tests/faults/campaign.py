@@ -29,9 +29,10 @@ from tests.faults.records import edit_records, read_bad_records
 from tests.faults.refusing import audit_hostile
 from tests.faults.streams import tell_everything
 from tests.faults.tally import Headway, Part, Tally
+from tests.faults.timing import time_copies
 from tests.faults.writing import fail_writes
 
-CLASSES = ("reading", "auditing", "writing", "disks", "killing", "reviewing", "telling")
+CLASSES = ("reading", "timing", "auditing", "writing", "disks", "killing", "reviewing", "telling")
 CLASSES += ("records", "edits", "logs")
 BAD_RECORDS, LOST_LOGS = 20_000, 240
 CUTS, FLIPS, AUDIT_KILLS, REVIEW_KILLS = 100, 1000, 140, 60
@@ -67,6 +68,8 @@ def run_classes(asked: list[str], part: Part, seed: int, tally: Tally) -> None:
         film = hostile.piece(folder, SQUATS, 4.5)
         if "reading" in asked:
             read_hostile(folder, part, seed, tally)
+        if "timing" in asked:
+            time_copies(folder, SQUATS, part, tally)
         if "auditing" in asked:
             audit_hostile(folder, film, SQUATS, MOVEMENT, part, tally)
         if "writing" in asked:

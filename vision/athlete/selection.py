@@ -14,13 +14,17 @@ FloatArray = npt.NDArray[np.float64]
 
 STILL: Final = 0.015
 """Vertical movement between detections, over the body's size, that is noise of its joints."""
-AIM_SPREAD: Final = 0.25
+ENOUGH_WORK: Final = 0.3
+"""Share of the most work that anybody does at which somebody is as likely exercising as not. More
+proves little: burpees beside the athlete are three times the work of push-ups."""
+AIM_SPREAD: Final = 0.2
 """Standard deviation of where athletes are beside the picture's middle, in picture widths: phones
 are pointed at them."""
 SAME_ATHLETE: Final = 4.0
 """Cost up to which somebody who is in the picture when the athlete is not may be the athlete."""
 SIZE_SPREAD: Final = 0.25
 _SHARED: Final = 0.1
+_LEAST_WORK: Final = 1e-6
 
 _PARTS: Final = ([5, 6], [9, 10], [11, 12])
 """Shoulders, wrists and hips: every movement of the sport moves one of them up and down."""
@@ -50,8 +54,9 @@ def athlete_among(
 ) -> Chosen:
     """Choose the athlete.
 
-    The path of the most work, weighed by how near the picture's middle and how large the person
-    is, is the athlete's. A path at another time is theirs too where clothes and size agree.
+    The athlete works, is near the picture's middle, is large, and stays in the picture; the path to
+    which most of this applies is theirs. A path at another time is theirs too where clothes and
+    size agree.
 
     Parameters
     ----------
@@ -68,9 +73,12 @@ def athlete_among(
     able = [path for path in paths if lane is None or _in_lane(path, lane, width_px)]
     if not able:
         return Chosen((), tuple(paths))
-    largest = max(_size_px(path) for path in able)
-    worth = [_work(path) * _aim(path, width_px) * _size_px(path) / largest for path in able]
-    order = [able[n] for n in np.argsort([-w for w in worth], kind="stable")]
+    work = np.array([_work(path) for path in able])
+    working = work / (work + ENOUGH_WORK * max(float(work.max()), _LEAST_WORK))
+    size = np.array([_size_px(path) for path in able])
+    aim = np.array([_aim(path, width_px) for path in able])
+    present = np.array([len(path.place) for path in able])
+    order = [able[n] for n in np.argsort(-working * aim * size * present, kind="stable")]
     athlete = [order[0]]
     for path in order[1:]:
         apart = all(_overlap_s(path, own, samples) <= _SHARED for own in athlete)

@@ -6,8 +6,8 @@ import numpy as np
 
 from vision.continuity.jumps import JUMP_LIMIT, Jump
 from vision.continuity.keyframes import is_redraw, redraw_times_s
-from vision.continuity.leaving import athlete_out, hands_out
-from vision.continuity.repeats import LEAST_S, find_frozen, find_repeats
+from vision.continuity.leaving import athlete_out, hands_out, is_displaced
+from vision.continuity.repeats import LEAST_S, MOVING_LEVEL, find_frozen, find_repeats
 from vision.continuity.soundtrack import Background, find_holes
 from vision.continuity.speed import find_rate_changes, find_uneven
 from vision.continuity.steps import LONG_SIDE_PX
@@ -22,6 +22,8 @@ _GAP_INTERVALS: Final = 6.0
 _BREAKING_GAP_S: Final = 0.5
 _SAME_PLACE_S: Final = 0.2
 _LENGTHS_DIFFER_S: Final = 0.5
+_JOIN_S: Final = 0.3
+"""How far from the first picture found again a doubled stretch may begin."""
 
 
 def assess_continuity(
@@ -45,15 +47,24 @@ def assess_continuity(
         sound = None
     background = Background(sound) if sound is not None else None
     repeats = _doubled(watched)
-    gaps = _missing(film)
+    gaps = _missing(film, watched)
     speeds = _speeds(film, watched)
-    stretches = [*repeats, *gaps, *speeds]
+    stretches = [found for found in (*repeats, *gaps, *speeds) if found.breaks]
     cuts = [
         finding
-        for finding in _cuts(film, watched, background)
+        for finding in _cuts(film, watched, background, track)
         if not any(_covers(stretch, finding.start_s) for stretch in stretches)
     ]
-    findings = [*stretches, *cuts, *_frozen(watched), *_camera(watched), *_sound(film, sound)]
+    findings = [
+        *repeats,
+        *gaps,
+        *speeds,
+        *cuts,
+        *_overlays(watched, track),
+        *_frozen(watched),
+        *_camera(watched),
+        *_sound(film, sound),
+    ]
     if track is not None:
         findings += _leaving(track)
     findings.sort(key=lambda finding: (finding.start_s, not finding.breaks))
@@ -65,11 +76,13 @@ def _covers(stretch: Finding, time_s: float) -> bool:
     return stretch.start_s - _SAME_PLACE_S <= time_s <= stretch.end_s + _SAME_PLACE_S
 
 
-def _cuts(film: Film, watched: Watched, background: Background | None) -> list[Finding]:
+def _cuts(
+    film: Film, watched: Watched, background: Background | None, track: PoseTrack | None
+) -> list[Finding]:
     found: list[Finding] = []
     redraws_s = redraw_times_s(film)
     for jump in watched.jumps:
-        if jump.camera_only or is_redraw(jump, redraws_s):
+        if jump.camera_only or is_redraw(jump, redraws_s) or _is_overlay(jump, track):
             continue
         if found and jump.before_s - found[-1].end_s < _SAME_PLACE_S:
             continue
@@ -83,6 +96,23 @@ def _cuts(film: Film, watched: Watched, background: Background | None) -> list[F
             )
         )
     return found
+
+
+def _is_overlay(jump: Jump, track: PoseTrack | None) -> bool:
+    """Whether a jump in a still part of the picture leaves a resting athlete where they were."""
+    return jump.in_still_part and not (track and is_displaced(track, jump.before_s, jump.after_s))
+
+
+def _overlays(watched: Watched, track: PoseTrack | None) -> list[Finding]:
+    """Tell of captions and clocks in one finding: a running clock changes every second."""
+    jumps = [jump for jump in watched.jumps if not jump.camera_only and _is_overlay(jump, track)]
+    if not jumps:
+        return []
+    often = "once" if len(jumps) == 1 else f"{len(jumps)} times"
+    words = f"what stands still changes at once, {often}, as with captions, clocks and lamps"
+    most = max(jump.change_ratio for jump in jumps)
+    evidence = Evidence("picture", words, most, float(np.exp(JUMP_LIMIT / 2)), "times")
+    return [Finding("overlay change", jumps[0].before_s, jumps[-1].after_s, False, (evidence,))]
 
 
 def _jump_evidence(jump: Jump, background: Background | None) -> tuple[Evidence, ...]:
@@ -115,12 +145,18 @@ def _doubled(watched: Watched) -> list[Finding]:
         start_s, end_s = float(watched.time_s[repeat.first]), float(watched.time_s[repeat.last])
         earlier_s = float(watched.time_s[repeat.first - repeat.lag])
         words = f"the same pictures as from {clock_words(earlier_s, tenths=True)} on"
+        spliced = any(
+            abs(jump.after_s - start_s) <= _JOIN_S and not jump.in_still_part
+            for jump in watched.jumps
+        )
+        if not spliced:
+            words += ", without a jump where they begin: a very even athlete, or a copy"
         found.append(
             Finding(
                 kind="doubled stretch",
                 start_s=start_s,
                 end_s=end_s,
-                breaks=True,
+                breaks=spliced,
                 evidence=(Evidence("picture", words, end_s - start_s, LEAST_S, "s"),),
             )
         )
@@ -138,7 +174,8 @@ def _frozen(watched: Watched) -> list[Finding]:
     return found
 
 
-def _missing(film: Film) -> list[Finding]:
+def _missing(film: Film, watched: Watched) -> list[Finding]:
+    """Gaps between pictures; those in which nothing moves are how encoders save."""
     intervals = np.diff(film.time_s)
     if not intervals.size:
         return []
@@ -152,11 +189,22 @@ def _missing(film: Film) -> list[Finding]:
                 kind="missing stretch",
                 start_s=float(film.time_s[index]),
                 end_s=float(film.time_s[index + 1]),
-                breaks=length_s >= _BREAKING_GAP_S,
+                breaks=length_s >= _BREAKING_GAP_S
+                and _moves_around(watched, float(film.time_s[index + 1])),
                 evidence=(Evidence("timestamps", words, length_s, limit_s, "s"),),
             )
         )
     return found
+
+
+def _moves_around(watched: Watched, time_s: float) -> bool:
+    """Whether the first picture after a gap shows motion, or those on both sides of it do."""
+    at = int(np.searchsorted(watched.time_s, time_s - 1e-6))
+    before, after = watched.change[max(1, at - 3) : at], watched.change[at + 1 : at + 4]
+    if at < len(watched.change) and watched.change[at] > MOVING_LEVEL:
+        return True
+    lively = [float(np.median(part)) > MOVING_LEVEL for part in (before, after) if part.size]
+    return bool(lively) and all(lively)
 
 
 def _speeds(film: Film, watched: Watched) -> list[Finding]:
@@ -171,7 +219,7 @@ def _speeds(film: Film, watched: Watched) -> list[Finding]:
     for change in find_rate_changes(film.time_s):
         words = f"frames come at {change.after_hz:.1f} a second after {change.before_hz:.1f}"
         if change.of_a_camera:
-            words += ", as cameras do when the light changes"
+            words += ", as where the light changes or pictures are dropped"
         kind: FindingKind = "timestamp jump" if change.of_a_camera else "speed change"
         evidence = Evidence("timestamps", words, change.after_hz, change.before_hz, "Hz")
         found.append(

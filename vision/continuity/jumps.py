@@ -9,6 +9,15 @@ from typing import Final
 import numpy as np
 
 from vision.continuity.camera import background_shift
+from vision.continuity.region import (
+    WHOLE_SHARE,
+    BoolPicture,
+    largest_within,
+    moving_parts,
+    new_share,
+    relit,
+    still_share,
+)
 from vision.continuity.steps import (
     FloatPicture,
     Flow,
@@ -44,6 +53,8 @@ _TINY_SHARE: Final = 0.45
 _TINY_PX: Final = 0.75
 """Of a shift below a pixel the flow explains less. Measured on uncut films whose athlete hitches by
 4 cm: 0.3 to 0.4 of the change is left; at cuts with so small a shift 0.56 and more."""
+_MOSTLY: Final = 0.5
+"""Of what is most surprising at a caption, at least this share stands still before and after."""
 _LEAST_SHIFT_PX: Final = 0.5
 
 
@@ -63,6 +74,9 @@ class Jump:
         How far the whole picture shifted at the jump, in small pixels; 0 where it stayed.
     camera_only
         Whether that shift explains the jump.
+    in_still_part
+        Whether only a part of the picture changes that stands still before and after, as a caption
+        does that comes or goes: what moves goes on.
     """
 
     index: int
@@ -72,6 +86,7 @@ class Jump:
     surprise_ratio: float
     camera_px: float
     camera_only: bool
+    in_still_part: bool = False
 
 
 class JumpWatch:
@@ -88,6 +103,7 @@ class JumpWatch:
         self._background: list[float] = []
         self._times: list[float] = []
         self._held: deque[tuple[Grey, FloatPicture]] = deque(maxlen=2 * REACH + 3)
+        self._differences: deque[FloatPicture] = deque(maxlen=2 * REACH + 3)
         self._flow = Flow()
         self._flows: dict[int, FloatPicture] = {}
         self._steps: dict[int, Step] = {}
@@ -99,10 +115,12 @@ class JumpWatch:
         """Take the next picture, as it is and smooth."""
         if self._held:
             difference = differences(self._held[-1][1], picture)
+            self._differences.append(difference)
             self.change.append(largest(difference))
             # Differences are averaged over patches: every other tells as much.
             self._background.append(float(np.median(difference[::2, ::2])))
         else:
+            self._differences.append(np.zeros_like(picture))
             self.change.append(0.0)
             self._background.append(0.0)
         self._times.append(time_s)
@@ -153,8 +171,43 @@ class JumpWatch:
                 surprise_ratio=math.exp(surprise),
                 camera_px=shift_px,
                 camera_only=shift_px > 0 and rest <= JUMP_LIMIT,
+                in_still_part=self._is_in_still_part(index, near, apart, refresh),
             )
         )
+
+    def _is_in_still_part(
+        self, index: int, near: list[int], apart: list[int], refresh: float
+    ) -> bool:
+        """Whether what moves before or after a jump goes on, and not all of the picture jumps.
+
+        A caption that goes uncovers motion that could not be seen before, one that comes covers it;
+        a side on which nothing moves tells nothing. Nor is a lamp a jump, all but for the light.
+        """
+        before, picture = self._at(index - 1)[1], self._at(index)[1]
+        lit = relit(before, picture)
+        others = [self._differences[self._place(n)] for n in near]
+        change = differences(lit, picture)
+        if new_share(change, others) > WHOLE_SHARE:
+            return False
+        expected = self._back(index - 1) if index >= 2 else np.zeros((*lit.shape, 2), np.float32)
+        surprise = differences(self._flow.moved(lit, expected), picture)
+        usual = self._rates(near), [self._step(n).surprise for n in apart]
+
+        def goes_on(where: BoolPicture) -> bool:
+            change_there, surprise_there = (
+                max(0.0, largest_within(values, where) - refresh) for values in (change, surprise)
+            )
+            ratio = self._ratio(self._rate(index, change_there), usual[0])
+            return ratio + self._ratio(surprise_there, usual[1]) <= JUMP_LIMIT
+
+        sides = [
+            moving_parts([self._differences[self._place(n)] for n in side])
+            for side in ([n for n in near if n < index], [n for n in near if n > index])
+        ]
+        moving = [side for side in sides if side.any()]
+        if not moving or goes_on(np.ones(lit.shape, dtype=np.bool_)):
+            return True
+        return still_share(surprise, moving) >= _MOSTLY and any(goes_on(side) for side in moving)
 
     def _surprise(
         self, index: int, refresh: float, others: list[int], limit: float
@@ -208,7 +261,10 @@ class JumpWatch:
         return min(_REFRESH_MOST, _REFRESH * max(0.0, self._background[index] - usual))
 
     def _at(self, index: int) -> tuple[Grey, FloatPicture]:
-        return self._held[index - (len(self._times) - len(self._held))]
+        return self._held[self._place(index)]
+
+    def _place(self, index: int) -> int:
+        return index - (len(self._times) - len(self._held))
 
     def _step(self, index: int) -> Step:
         if index not in self._steps:

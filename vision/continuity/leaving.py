@@ -1,4 +1,4 @@
-"""When the athlete, or the hands with what they hold, leave the picture."""
+"""When the athlete, or the hands with what they hold, leave the picture or are set elsewhere."""
 
 from typing import Final
 
@@ -20,10 +20,13 @@ _BODY: Final = [
     Landmark.LEFT_ANKLE,
     Landmark.RIGHT_ANKLE,
 ]
+_TRUNK: Final = _BODY[:4]
 _HANDS: Final = [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST]
 _OUT_SHARE: Final = 1.0 / 3.0
 _LEAST_S: Final = 0.5
 _EDGE: Final = 0.03
+_AT_REST_S: Final = 0.5
+_DISPLACED: Final = 0.15
 
 
 def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:
@@ -46,6 +49,31 @@ def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:
 def hands_out(track: PoseTrack) -> list[tuple[float, float]]:
     """Stretches of half a second and more with both wrists outside the picture."""
     return _stretches(track, np.all(_outside(track, _HANDS), axis=1) & track.seen)
+
+
+def is_displaced(track: PoseTrack, before_s: float, after_s: float) -> bool:
+    """Whether the trunk is elsewhere after a step than before it, with the athlete at rest.
+
+    Landmarks between looks are interpolated, so half a second on either side is compared. A
+    resting trunk sways by a few hundredths of its length in that time.
+    """
+    middle_px = np.nanmean(track.image_px[:, [int(point) for point in _TRUNK]], axis=1)
+    sides = []
+    for first_s, last_s in ((before_s - _AT_REST_S, before_s), (after_s, after_s + _AT_REST_S)):
+        rows = (track.time_s >= first_s) & (track.time_s <= last_s) & track.seen
+        if not rows.any():
+            return False
+        sides.append((np.median(middle_px[rows], axis=0), np.median(_trunk_px(track)[rows])))
+    (one, length_px), (other, _) = sides
+    return bool(np.hypot(*(other - one)) > _DISPLACED * length_px)
+
+
+def _trunk_px(track: PoseTrack) -> npt.NDArray[np.float64]:
+    shoulders, hips = (
+        track.image_px[:, [int(point) for point in pair]].mean(axis=1)
+        for pair in (_TRUNK[:2], _TRUNK[2:])
+    )
+    return np.asarray(np.hypot(*(shoulders - hips).T), dtype=np.float64)
 
 
 def _outside(track: PoseTrack, landmarks: list[Landmark], edge: float = 0.0) -> BoolArray:

@@ -28,7 +28,7 @@ _STILL_S: Final = 0.25
 _STILL_LEVEL: Final = 0.25
 _STILL_SHARE: Final = 0.02
 _LIVELY: Final = 0.75
-_MOVING_LEVEL: Final = 2.5
+MOVING_LEVEL: Final = 2.5
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +144,7 @@ def find_frozen(time_s: FloatArray, change: FloatArray) -> list[tuple[int, int]]
         lasts = time_s[last] - time_s[first - 1] >= _STILL_S
         before, after = change[max(1, first - 3) : first], change[end : end + 1]
         moving = (
-            before.size > 0 and after.size > 0 and min(before.min(), after.min()) > _MOVING_LEVEL
+            before.size > 0 and after.size > 0 and min(before.min(), after.min()) > MOVING_LEVEL
         )
         if lasts and moving:
             runs.append((int(first), last))

@@ -25,6 +25,9 @@ _FORGIVEN: Final = 3
 _FASTEST_FRAMES_HZ: Final = 20.0
 _INTERVAL_S: Final = 1.0
 _INTERVAL_RATIO: Final = 1.15
+_SHORTEST: Final = 0.1
+_WHOLE: Final = 0.1
+_NEARLY_ALL: Final = 0.9
 _LOW_LIGHT_HZ: Final = ((30.0, 24.0), (30.0, 15.0), (60.0, 24.0), (60.0, 30.0), (25.0, 12.5))
 
 
@@ -61,7 +64,9 @@ def find_uneven(time_s: FloatArray, change: FloatArray) -> list[Uneven]:
     if step_s > 1.0 / _FASTEST_FRAMES_HZ or len(time_s) < 2 * size:
         return []
     rough_from = _ROUGH * max(1.0, (step_s * _ROUGH_AT_HZ) ** 2)
-    level = np.log(change + _FLOOR)
+    # Over a dropped picture motion goes further: what counts is the change in a usual interval.
+    intervals = np.concatenate(([step_s], np.diff(time_s)))
+    level = np.log(change / np.maximum(1.0, intervals / step_s) + _FLOOR)
     bend = np.zeros(len(level))
     bend[1:-1] = np.abs(level[1:-1] - 0.5 * (level[:-2] + level[2:]))
     starts = np.arange(0, len(level) - size + 1, max(1, size // 4))
@@ -111,7 +116,7 @@ class RateChange:
     before_hz, after_hz
         Frame rates on either side.
     of_a_camera
-        Whether cameras do this by themselves when the light changes.
+        Whether cameras do this by themselves: when the light changes, or by dropping pictures.
     """
 
     time_s: float
@@ -140,8 +145,10 @@ def find_rate_changes(time_s: FloatArray) -> list[RateChange]:
             continue
         peak = index + int(np.argmax(ratio[index : index + half]))
         rates = 1.0 / float(before[peak]), 1.0 / float(after[peak])
-        place = peak + _split(intervals[peak : peak + 2 * half], *rates)
-        found.append(RateChange(float(time_s[place]), *rates, _is_of_a_camera(*rates)))
+        around = intervals[peak : peak + 2 * half]
+        place = peak + _split(around, *rates)
+        explained = _is_of_a_camera(*rates) or _are_drops(around)
+        found.append(RateChange(float(time_s[place]), *rates, explained))
         index = peak + half
     return found
 
@@ -152,6 +159,13 @@ def _split(intervals: FloatArray, before_hz: float, after_hz: float) -> int:
     wrong_before = np.concatenate(([0], np.cumsum(late)))
     wrong_after = np.concatenate((np.cumsum(~late[::-1])[::-1], [0]))
     return int(np.argmin(wrong_before + wrong_after))
+
+
+def _are_drops(intervals: FloatArray) -> bool:
+    """Whether intervals are whole numbers of the shortest usual one: pictures that were dropped."""
+    base_s = float(np.quantile(intervals, _SHORTEST))
+    steps = intervals / base_s
+    return bool(np.mean(np.abs(steps - np.rint(steps)) < _WHOLE) >= _NEARLY_ALL)
 
 
 def _is_of_a_camera(first_hz: float, second_hz: float) -> bool:

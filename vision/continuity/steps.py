@@ -11,7 +11,7 @@ Grey = npt.NDArray[np.uint8]
 FloatPicture = npt.NDArray[np.float32]
 
 LONG_SIDE_PX: Final = 160
-_TOP_SHARE: Final = 0.02
+TOP_SHARE: Final = 0.02
 """The athlete's moving parts fill about this share of the picture."""
 _SAMPLE_EVERY: Final = 16
 _BLUR_PX: Final = 1.0
@@ -39,7 +39,7 @@ def smooth(grey: Grey) -> FloatPicture:
 class Step:
     """Grey levels (0 to 255) by which a picture differs from what came before.
 
-    Each is the mean over the `_TOP_SHARE` of the picture that differs most.
+    Each is the mean over the `TOP_SHARE` of the picture that differs most.
 
     Attributes
     ----------
@@ -94,12 +94,12 @@ def differences(first: FloatPicture, second: FloatPicture) -> FloatPicture:
 
 
 def largest(values: npt.NDArray[np.float32]) -> float:
-    """Mean of the largest `_TOP_SHARE` of the values."""
+    """Mean of the largest `TOP_SHARE` of the values."""
     flat = values.ravel()
-    count = flat.size - int((1.0 - _TOP_SHARE) * flat.size)
+    count = flat.size - int((1.0 - TOP_SHARE) * flat.size)
     # Most of a picture hardly changes: what is far below a sample's largest need not be sorted.
     sample = np.sort(flat[::_SAMPLE_EVERY])
-    likely = flat[flat > 0.5 * sample[int((1.0 - _TOP_SHARE) * sample.size)]]
+    likely = flat[flat > 0.5 * sample[int((1.0 - TOP_SHARE) * sample.size)]]
     if likely.size >= count:
         flat = likely
     start = flat.size - count
@@ -108,7 +108,7 @@ def largest(values: npt.NDArray[np.float32]) -> float:
 
 def displacement(flow: FloatPicture, change: FloatPicture) -> float:
     """Mean length of the flow where the picture changes most, pixels."""
-    start = int((1.0 - _TOP_SHARE) * change.size)
+    start = int((1.0 - TOP_SHARE) * change.size)
     level = np.partition(change.ravel(), start)[start]
     where = change >= level
     return float(np.hypot(flow[..., 0], flow[..., 1])[where].mean())

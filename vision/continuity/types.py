@@ -1,7 +1,7 @@
 """What an assessment of a film's continuity says."""
 
 from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from typing import Any, Final, Literal
 
 Source = Literal["picture", "motion", "sound", "timestamps"]
 FindingKind = Literal[
@@ -12,11 +12,26 @@ FindingKind = Literal[
     "speed change",
     "timestamp jump",
     "sound break",
+    "overlay change",
     "camera bump",
     "camera move",
     "athlete out of the picture",
     "hands out of the picture",
 ]
+
+
+NOT_SHOWN: Final = (
+    "playing backwards",
+    "another speed throughout, or one changed by a whole number",
+    "a cut at rest that leaves the athlete in place",
+    "a stretch shown again that joins without a jump",
+)
+"""What was done to a film that looks continuous all the same, for people.
+
+Falling would tell direction and speed, as it speeds up by 9.81 m/s2: but a body's lengths, and so
+its metres, are known to some hundredths only, lifts and landings are driven by muscles either way,
+and what falls freely, a dropped bar, is in few films and seen for a fifth of a second.
+"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +124,7 @@ class Continuity:
             "continuous": self.continuous,
             "frames": self.frames,
             "sound": self.sound,
+            "not_shown": list(NOT_SHOWN),
             "findings": [
                 {**asdict(finding), "words": finding.words, "evidence": evidence_of(finding)}
                 for finding in self.findings

@@ -10,8 +10,8 @@ import numpy as np
 import numpy.typing as npt
 from av.video.reformatter import VideoReformatter
 
+from vision.film.opening import decoded, open_film
 from vision.film.orientation import Orientation
-from vision.film.reading import decoded, open_film
 from vision.film.types import Film
 
 Picture = npt.NDArray[np.uint8]
@@ -119,7 +119,7 @@ def frames(
         # Frames decoded side by side are lost with a damaged one among them.
         stream.thread_type = "AUTO" if film.broken_at_s is None else "SLICE"
         stream.codec_context.thread_count = threads
-        by_order = film.times_repaired
+        by_order = film.by_order
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
         orientation = Orientation.of(film.rotation_deg, film.mirrored)

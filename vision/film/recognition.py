@@ -7,9 +7,8 @@ from pathlib import Path, PurePath
 from typing import BinaryIO
 
 import av
-from av.stream import Disposition
 
-from vision.film.reading import CONTAINERS, DEMUX_ERRORS
+from vision.film.opening import CONTAINERS, DEMUX_ERRORS, is_cover
 
 
 def no_film_because(source: Path | BinaryIO, name: str) -> str | None:
@@ -48,7 +47,7 @@ def no_film_because(source: Path | BinaryIO, name: str) -> str | None:
         moving = [
             stream
             for stream in container.streams.video
-            if not stream.disposition & Disposition.attached_pic and stream.frames != 1
+            if not is_cover(stream) and stream.frames != 1
         ]
         return None if moving else "holds no moving picture"
 

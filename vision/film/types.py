@@ -7,6 +7,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from vision.film.clock import ClockSource
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 
 FloatArray = npt.NDArray[np.float64]
@@ -49,12 +50,12 @@ class Film:
         Time of the last readable frame where the film breaks off, else None.
     warnings
         Sentences for the user, each naming a time where it has one.
-    times_repaired
-        Whether stored frame times were missing or disordered, so that ``time_s`` counts frames.
+    clock
+        Where ``time_s`` comes from; a counted clock tells where something is, and no time.
     limits
         The limits it was read under, which hold for decoding it too.
     key
-        (frames,) which frames are key frames, stored whole; empty where the times were repaired.
+        (frames,) which frames are key frames, stored whole; empty where times are not as stored.
     """
 
     path: Path
@@ -71,9 +72,19 @@ class Film:
     has_sound: bool
     broken_at_s: float | None
     warnings: tuple[str, ...]
-    times_repaired: bool = False
+    clock: ClockSource = "stored"
     limits: FilmLimits = DEFAULT_LIMITS
     key: BoolArray = field(default_factory=lambda: np.empty(0, dtype=np.bool_))
+
+    @property
+    def by_order(self) -> bool:
+        """Whether pictures are told by their order, as they do not carry their own times."""
+        return self.clock != "stored"
+
+    @property
+    def times_known(self) -> bool:
+        """Whether ``time_s`` are times of the film."""
+        return self.clock != "counted"
 
     @property
     def frames(self) -> int:

@@ -6,7 +6,7 @@ from typing import Any, Final
 
 import av
 
-from vision.film.reading import DEMUX_ERRORS
+from vision.film.opening import DEMUX_ERRORS
 
 COPIED: Final = frozenset(("aac", "mp3", "ac3", "eac3", "opus", "alac"))
 """Codecs that MP4 holds and that are copied packet by packet, bit for bit."""

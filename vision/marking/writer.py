@@ -15,8 +15,8 @@ import av
 import numpy as np
 
 from vision.film.frames import row_of
+from vision.film.opening import decoded, open_film
 from vision.film.orientation import Orientation
-from vision.film.reading import decoded, open_film
 from vision.film.types import Film
 from vision.made_by import FILM_COMMENT
 from vision.marking.planes import Plane, Planes
@@ -131,7 +131,7 @@ def grab(film: Film, time_s: float) -> tuple[Planes, float] | None:
 
 
 def _shots(film: Film, source: Any, stream: Any, start_s: float, end_s: float) -> Iterator[_Shot]:
-    by_order = film.times_repaired
+    by_order = film.by_order
     if start_s > film.time_s[0] and not by_order:
         source.seek(int(start_s / stream.time_base), stream=stream)
     for order, frame in enumerate(decoded(source, stream)):

@@ -11,7 +11,7 @@ import numpy.typing as npt
 from av.audio.frame import AudioFrame
 from av.audio.resampler import AudioResampler
 
-from vision.film.reading import DEMUX_ERRORS
+from vision.film.opening import DEMUX_ERRORS
 from vision.film.types import Film
 
 SOUND_RATE_HZ: Final = 16_000

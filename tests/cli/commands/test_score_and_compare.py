@@ -13,7 +13,7 @@ from typer.testing import CliRunner
 
 from cli.commands import compare, score
 from cli.errors import BAD_INPUT, UserError
-from counting.record.files import record_json
+from counting.record.files import load_record, record_json
 from counting.record.seal import sealed
 from tests.records import followed_attempt
 
@@ -123,3 +123,30 @@ def test_attempts_without_a_rep_in_common_are_bad_input(command, tmp_path):
     error = command("compare", str(one), str(other)).exception
     assert isinstance(error, UserError)
     assert error.exit_status == BAD_INPUT
+
+
+def untimed(folder: Path) -> Path:
+    """Let a record's film be one that tells no time."""
+    record = load_record(folder)
+    film = msgspec.structs.replace(record.film, times_known=False)
+    record = sealed(msgspec.structs.replace(record, film=film))
+    (folder / "audit.json").write_text(record_json(record), encoding="utf-8")
+    return folder
+
+
+@pytest.mark.parametrize("arguments", [["score"], ["score", "--csv"], ["score", "--json"]])
+def test_a_film_that_tells_no_time_has_no_score_and_no_splits(command, tmp_path, arguments):
+    result = command(*arguments, str(untimed(audit(tmp_path / "one", "ggg", "gg"))))
+    assert isinstance(result.exception, UserError)
+    assert result.exception.exit_status == BAD_INPUT
+    assert "frame times are missing or in disorder" in str(result.exception)
+    assert result.stdout == ""
+
+
+def test_attempts_are_not_compared_where_one_film_tells_no_time(command, tmp_path):
+    first = audit(tmp_path / "one", "ggg", "gg")
+    second = untimed(audit(tmp_path / "two", "ggg", "gg"))
+    result = command("compare", str(first), str(second))
+    assert isinstance(result.exception, UserError)
+    assert str(result.exception).startswith(f"{second}: ")
+    assert "nothing in it can be timed" in str(result.exception)

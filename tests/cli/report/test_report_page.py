@@ -3,6 +3,7 @@ from collections.abc import Callable
 from html.parser import HTMLParser
 from pathlib import Path
 
+import msgspec
 import pytest
 import typer
 from typer.testing import CliRunner
@@ -10,7 +11,8 @@ from typer.testing import CliRunner
 from cli.commands import report
 from cli.report.page import Signature, Still, report_html
 from counting.record.files import record_json
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, ContinuityPart
+from vision.continuity.types import Continuity
 
 
 class Page(HTMLParser):
@@ -116,3 +118,14 @@ def test_a_folder_without_an_audit_gets_one_clear_line(
     error = result.exception  # type: ignore[attr-defined]
     assert "audit.json" in str(error)
     assert "repwitness audit" in str(error)
+
+
+def test_what_a_film_does_not_show_and_that_it_tells_no_time_are_said(attempt: AuditRecord) -> None:
+    document = Continuity((), 300, sound=True).document()
+    whole = msgspec.convert(document, ContinuityPart)
+    page = Page(report_html(msgspec.structs.replace(attempt, continuity=whole)))
+    assert "No film shows: playing backwards" in " ".join(page.text)
+    film = msgspec.structs.replace(attempt.film, times_known=False)
+    untimed = report_html(msgspec.structs.replace(attempt, film=film))
+    assert "film of unknown length" in untimed
+    assert "places count pictures and are no times" in untimed

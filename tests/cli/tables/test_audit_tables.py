@@ -7,8 +7,9 @@ from rich.console import Console
 
 from cli.summary import decision_s, set_summaries, where_time_went
 from cli.tables import audit_console, print_audit, sparkline
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, ContinuityPart
 from tests.records import continuity
+from vision.continuity.types import Continuity
 
 
 def printed(record: AuditRecord, **console: object) -> str:
@@ -49,6 +50,16 @@ def test_a_break_in_the_film_is_told_at_the_top(attempt: AuditRecord) -> None:
     cut = continuity("break at 3:12", continuous=False)
     text = printed(msgspec.structs.replace(attempt, continuity=cut))
     assert "break at 3:12" in text[: text.index("Sets")]
+    assert "no film shows" not in text
+
+
+def test_what_was_done_to_a_film_and_does_not_show_in_it_is_told(attempt: AuditRecord) -> None:
+    document = Continuity((), 300, sound=True).document()
+    whole = msgspec.convert(document, ContinuityPart)
+    text = printed(msgspec.structs.replace(attempt, continuity=whole))
+    head = text[: text.index("Sets")]
+    assert "looks continuous" in head
+    assert "no film shows: playing backwards; another speed throughout" in head
 
 
 def test_a_film_without_reps_prints_no_empty_table(attempt_of: Callable[..., AuditRecord]) -> None:
@@ -115,3 +126,14 @@ def test_rest_belongs_to_the_set_before_it_and_the_last_has_none(attempt: AuditR
 
 def test_a_rep_is_decided_at_its_worst_check(attempt: AuditRecord) -> None:
     assert decision_s(attempt.reps[3]) == attempt.reps[3].turn_s
+
+
+def test_nothing_is_timed_in_a_film_that_tells_no_time(attempt: AuditRecord) -> None:
+    film = msgspec.structs.replace(attempt.film, times_known=False)
+    record = msgspec.structs.replace(attempt, film=film, breaks=[], pauses=[])
+    text = printed(record)
+    assert "of unknown length" in text
+    assert "9.0 s bar down" not in text
+    assert all(part.cycle_s == () for part in set_summaries(record))
+    assert where_time_went(record) == []
+    assert text.rstrip().splitlines()[-1] == printed(attempt).rstrip().splitlines()[-1]

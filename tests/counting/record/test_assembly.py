@@ -149,6 +149,14 @@ def test_reps_sets_breaks_and_pauses_are_those_that_were_found() -> None:
     assert record_json(record)
 
 
+def test_a_film_that_tells_no_time_has_its_reps_judged_and_nothing_timed() -> None:
+    record = assembled(counted(FITTED), shown=film(clock="counted"))
+    assert not record.film.times_known
+    assert [rep.verdict for rep in record.reps] == ["good", "no-rep"]
+    assert (record.breaks, record.pauses, record.workout) == ([], [], None)
+    assert assembled(counted(FITTED), shown=film(clock="sorted")).film.times_known
+
+
 def test_values_are_rounded_and_what_could_not_be_read_is_left_open() -> None:
     record = assembled(counted(FITTED))
     known, unknown = (rep.checks[0] for rep in record.reps)

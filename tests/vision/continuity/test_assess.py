@@ -269,3 +269,20 @@ def test_the_document_is_plain_json(write_film: Write, take: list[Picture]) -> N
     document = json.loads(json.dumps(found.document()))
     assert document["words"].startswith("break at 0:03")
     assert document["findings"][0]["evidence"][0]["source"] == "picture"
+
+
+PLAYED = {
+    "backwards": lambda take: take[::-1],
+    "at twice the speed": lambda take: take[::2],
+    "at half the speed": lambda take: [picture for picture in take for _ in range(2)],
+}
+
+
+@pytest.mark.parametrize("how", PLAYED)
+def test_what_a_film_does_not_show_is_told_where_it_looks_continuous(
+    write_film: Write, take: list[Picture], how: str
+) -> None:
+    document = assess_continuity(read_film(write_film(PLAYED[how](take)))).document()
+    assert document["words"] == "looks continuous"
+    told = " ".join(document["not_shown"])
+    assert ("playing backwards" if how == "backwards" else "another speed throughout") in told

@@ -96,5 +96,5 @@ def stating(
         fault=fault,
     )
     path.write_bytes(b"a film")
-    monkeypatch.setattr("vision.film.reading.av.open", lambda *_, **__: container)
+    monkeypatch.setattr("vision.film.opening.av.open", lambda *_, **__: container)
     return path

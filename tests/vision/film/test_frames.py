@@ -9,8 +9,9 @@ import pytest
 
 from tests.vision.film.films import write_film
 from vision.film.frames import Glance, frames, scaled_down, thinned
+from vision.film.opening import decoded, open_film
 from vision.film.orientation import Orientation
-from vision.film.reading import decoded, open_film, read_film
+from vision.film.reading import read_film
 
 TICKS = [3000 * n for n in range(20)]
 CORNERS = {

@@ -18,7 +18,8 @@ from tests.vision.film.films import picture, write_film, write_with_sound
 from vision.film.errors import FilmError
 from vision.film.frames import frames
 from vision.film.limits import FilmLimits
-from vision.film.reading import open_film, read_film, repaired_times
+from vision.film.opening import open_film
+from vision.film.reading import read_film
 
 FFPROBE = ["ffprobe", "-v", "error", "-select_streams", "v:0"]
 FFPROBE += ["-show_entries", "frame=pts_time,key_frame", "-of", "json"]
@@ -31,7 +32,7 @@ def test_times_are_the_packets_own(tmp_path: Path) -> None:
     assert film.time_s == pytest.approx(np.array(UNEVEN) / 90000, abs=1e-9)
     assert film.variable_frame_rate
     assert film.frames == len(UNEVEN)
-    assert not film.times_repaired
+    assert film.clock == "stored"
 
 
 @pytest.mark.skipif(shutil.which("ffprobe") is None, reason="ffprobe is not installed")
@@ -219,28 +220,10 @@ def test_a_film_whose_times_run_backward_keeps_all_its_frames(tmp_path: Path) ->
             packet.dts, packet.pts = number - 90_000, 9_000 - packet.pts
             target.mux(packet)
     film = read_film(tmp_path / "backward.mkv")
-    assert film.times_repaired
+    assert not film.times_known
     assert film.key.size == 0
     assert film.frames == len(list(frames(film))) == 20
-    assert "missing or disordered frame times were replaced by regular ones" in film.warnings
-
-
-def test_times_that_stand_still_or_run_back_are_dead_reckoned() -> None:
-    times, replaced = repaired_times([0.0, 0.1, 0.2, 0.2, None, 0.05, 0.6], 1 / 30)
-    assert replaced
-    assert times == pytest.approx([0.0, 0.1, 0.2, 0.3, 0.4, 0.5, 0.6])
-
-
-def test_times_in_order_stay() -> None:
-    times, replaced = repaired_times([-0.2, 0.0, 0.1, 0.9], 1 / 30)
-    assert not replaced
-    assert list(times) == [-0.2, 0.0, 0.1, 0.9]
-
-
-def test_frames_without_any_time_follow_the_declared_rate() -> None:
-    times, replaced = repaired_times([None, None, None], 0.04)
-    assert replaced
-    assert times == pytest.approx([0.0, 0.04, 0.08])
+    assert "no time, split or score is told" in film.warnings[0]
 
 
 def test_a_film_lasts_from_its_first_picture_to_the_end_of_its_last(tmp_path: Path) -> None:
@@ -404,7 +387,7 @@ def test_sound_may_outlast_the_pictures_by_a_second(
     assert (film.broken_at_s is not None) == broken
 
 
-def test_times_that_go_back_once_are_replaced_where_no_picture_is_stored_early(
+def test_two_times_that_changed_places_are_put_in_order(
     tmp_path: Path,
 ) -> None:
     forward = write_film(tmp_path / "forward.mkv", REGULAR, codec="libvpx")
@@ -418,26 +401,8 @@ def test_times_that_go_back_once_are_replaced_where_no_picture_is_stored_early(
             packet.dts, packet.pts = number - 90_000, time
             target.mux(packet)
     film = read_film(tmp_path / "back.mkv")
-    assert film.times_repaired
-    assert film.frames == 20
-
-
-@pytest.mark.parametrize(
-    ("stored", "times"),
-    [
-        ([None, 0.5, 0.6], [0.0, 0.5, 0.6]),
-        ([0.0, 0.0, 0.1, 0.2], [0.0, 0.1, 0.2, 0.3]),
-        ([0.0, 0.0, 0.0, 0.1], [0.0, 0.1, 0.2, 0.3]),
-        ([0.3, None, None], [0.3, 0.34, 0.38]),
-        ([None, None], [0.0, 0.04]),
-        ([], []),
-    ],
-)
-def test_a_time_that_is_missing_comes_one_usual_step_after_the_one_before(
-    stored: list[float | None], times: list[float]
-) -> None:
-    found, _ = repaired_times(stored, 0.04)
-    assert list(found) == pytest.approx(times)
+    assert film.clock == "sorted"
+    assert film.time_s == pytest.approx(np.arange(20) / 30, abs=1e-3)
 
 
 def _moved(path: Path, film: Path, times: list[int]) -> Path:
@@ -452,30 +417,31 @@ def _moved(path: Path, film: Path, times: list[int]) -> Path:
     return path
 
 
-@pytest.mark.parametrize(("before", "disordered"), [(16, False), (17, True)])
+@pytest.mark.parametrize(("before", "known"), [(16, True), (17, False)])
 def test_sixteen_later_pictures_may_be_stored_before_one(
-    tmp_path: Path, before: int, disordered: bool
+    tmp_path: Path, before: int, known: bool
 ) -> None:
     """As many as a decoder of H.264 or HEVC can hold back; more is a clock in disorder."""
     ticks = [3000 * n for n in range(before + 2)]
     forward = write_film(tmp_path / "forward.mkv", ticks)
     order = [0, *range(2, before + 2), 1]
     film = read_film(_moved(tmp_path / "film.mkv", forward, [40 * place for place in order]))
-    assert film.times_repaired == disordered
+    assert film.times_known == known
     assert film.frames == before + 2
-    if not disordered:
+    if known:
         assert film.time_s == pytest.approx([0.04 * n for n in range(before + 2)])
 
 
-def test_two_pictures_of_one_time_come_one_after_the_other(tmp_path: Path) -> None:
+def test_the_second_of_two_pictures_of_one_time_comes_between(
+    tmp_path: Path,
+) -> None:
     forward = write_film(tmp_path / "forward.mkv", REGULAR)
     with av.open(str(forward)) as source:
         times = [packet.pts for packet in source.demux(video=0) if packet.size]
     times[times.index(267)] = 233
     film = read_film(_moved(tmp_path / "twice.mkv", forward, times))
-    assert film.times_repaired
-    assert film.frames == 20
-    assert np.all(np.diff(film.time_s) > 0)
+    assert film.clock == "sorted"
+    assert film.time_s == pytest.approx(np.arange(20) / 30, abs=0.02)
 
 
 def test_the_last_picture_lasts_a_usual_step_where_the_container_tells_no_length(
@@ -499,7 +465,7 @@ def test_times_are_exact_where_the_clock_ticks_in_no_whole_part_of_a_second(
     film = read_film(path, FilmLimits(duration_s=float(19 * tick) + 1e-9, frame_rate_hz=30.0))
     assert film.time_s == pytest.approx([float(n * tick) for n in range(20)], abs=1e-12)
     assert film.duration_s == pytest.approx(float(20 * tick), abs=1e-12)
-    assert not film.times_repaired
+    assert film.clock == "stored"
 
 
 def _packets(path: Path) -> list[tuple[int, int]]:
@@ -689,19 +655,19 @@ def test_the_last_picture_lasts_as_stated_or_a_usual_step_or_a_tick(
 @pytest.mark.parametrize(
     ("rates", "step_s"),
     [
-        ({"average_rate": Fraction(50), "guessed_rate": Fraction(10)}, 1 / 50),
-        ({"guessed_rate": Fraction(10)}, 1 / 10),
+        ({"average_rate": Fraction(50), "guessed_rate": Fraction(25)}, 1 / 25),
+        ({"average_rate": Fraction(50)}, 1 / 50),
         ({}, 1 / 30),
     ],
-    ids=["average", "guessed", "none"],
+    ids=["guessed", "average", "none"],
 )
-def test_a_film_without_times_runs_at_its_stated_rate_or_thirty_a_second(
+def test_the_pictures_of_a_film_without_times_are_counted_at_its_stated_rate(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, rates: dict[str, Fraction], step_s: float
 ) -> None:
     stream = facts.video(**rates)
     packets = [facts.shown(stream, None) for _ in range(4)]
     film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
-    assert film.times_repaired
+    assert not film.times_known
     assert film.time_s == pytest.approx([0.0, step_s, 2 * step_s, 3 * step_s])
     assert film.duration_s == pytest.approx(4 * step_s)
 
@@ -714,7 +680,7 @@ def test_one_packet_without_a_time_is_enough_to_look_at_every_picture(
     packets = [facts.shown(stream, None if n == 2 else n, frame_tick=n) for n in range(5)]
     film = read_film(facts.stating(monkeypatch, tmp_path / "film", packets))
     assert film.time_s == pytest.approx([0.0, 0.04, 0.08, 0.12, 0.16])
-    assert not film.times_repaired
+    assert film.clock == "stored"
 
 
 def test_pictures_that_the_container_leaves_out_are_not_listed(
