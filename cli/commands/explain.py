@@ -105,10 +105,13 @@ def _lines(audit: Audit, rep: RepPart) -> list[str]:
 
 
 def _measured(check: CheckPart) -> str:
-    from cli.wording import clock
+    from cli.wording import clock, measured
 
-    if check.value is None or check.uncertainty is None or check.at_s is None:
+    if check.value is None or check.uncertainty is None:
         return "not read"
+    if check.at_s is None or check.unit == "share":
+        at = "" if check.at_s is None else f", from {clock(check.at_s, 2)} on"
+        return f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)} (95 %){at}"
     return (
         f"{check.quantity} {check.value:.1f} ± {1.96 * check.uncertainty:.1f} {check.unit} "
         f"(95 %), read at {clock(check.at_s, 2)}"
@@ -116,4 +119,8 @@ def _measured(check: CheckPart) -> str:
 
 
 def _limit(check: CheckPart) -> str:
+    if check.unit == "share":
+        from cli.wording import limit
+
+        return limit(check)
     return f"{check.relation} {check.limit:g} {check.unit}"
