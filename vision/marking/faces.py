@@ -1,4 +1,4 @@
-"""Where faces are, over a whole film: the athlete's from the track, everybody's from sightings.
+"""Where faces are, over a whole film: the athlete's from the track, everybody's from own looks.
 
 Hiding errs on the side of hiding too much: boxes are wide, a face is covered for a while before it
 is first found and after it was last found, and one lost between two looks stays covered.

@@ -7,7 +7,7 @@ from counting.lab.calibrate import READINGS, build_table, provenance
 from counting.lab.reading_code import landmark_digest, reading_digest
 from counting.lab.readings import load_readings
 
-REMEDY = "read the labelled films anew: see DEVELOPERS.md, How a verdict comes about"
+REMEDY = "read the labelled films anew: see counting/checks/DECISIONS.md"
 
 
 def test_the_table_was_made_with_landmarks_as_they_are_found_now():
