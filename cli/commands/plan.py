@@ -8,11 +8,10 @@ import typer
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 
 if TYPE_CHECKING:
-    from cli.audit.opening import Audit
-    from counting.pacing.advice import Target
-    from counting.pacing.attempt import Attempt
-    from counting.pacing.course import Course
-    from counting.pacing.document import PlanDocument
+    from counting.pacing.card.document import PlanDocument
+    from counting.pacing.model.attempt import Attempt
+    from counting.pacing.search.advice import Target
+    from counting.pacing.search.course import Course
 
 HELP = """Plan the next attempt from audits of earlier ones.
 
@@ -82,7 +81,7 @@ def plan(
     folder = out or workout.with_suffix(".plan")
     _write(document, folder)
     if json:
-        from counting.pacing.document import plan_json
+        from counting.pacing.card.document import plan_json
 
         typer.echo(plan_json(document), nl=False)
         return
@@ -101,7 +100,7 @@ def typed_capacities(items: list[str]) -> dict[str, float]:
     UserError
         An item has no number above zero, or names a movement that cannot be planned.
     """
-    from counting.pacing.loads import PacingError, load_of
+    from counting.pacing.model.loads import PacingError, load_of
 
     capacities = {}
     for item in items:
@@ -131,7 +130,7 @@ def read_target(text: str, course: "Course") -> "Target":
     UserError
         It is neither, or the workout does not hold so many reps.
     """
-    from counting.pacing.advice import Target
+    from counting.pacing.search.advice import Target
 
     minutes, colon, seconds = text.partition(":")
     if colon and minutes.isdigit() and seconds.isdigit():
@@ -157,14 +156,14 @@ def read_target(text: str, course: "Course") -> "Target":
 def _planned(
     workout: Path, sources: list[Path], typed: dict[str, float], target: str | None, seed: int
 ) -> "PlanDocument":
-    from counting.pacing.advice import advise
-    from counting.pacing.course import course_of
-    from counting.pacing.document import RedlinePart
-    from counting.pacing.fit import fit_athlete
-    from counting.pacing.loads import PacingError, known_loads
-    from counting.pacing.redline import find_redline
-    from counting.pacing.words import redline_words
-    from counting.pacing.writing import document_of
+    from counting.pacing.card.document import RedlinePart
+    from counting.pacing.card.words import redline_words
+    from counting.pacing.card.writing import document_of
+    from counting.pacing.model.fit import fit_athlete
+    from counting.pacing.model.loads import PacingError, known_loads
+    from counting.pacing.model.redline import find_redline
+    from counting.pacing.search.advice import advise
+    from counting.pacing.search.course import course_of
     from counting.workout.file import WorkoutError, load_workout
 
     try:
@@ -191,10 +190,10 @@ def _planned(
     return document_of(advice, [_film_words(audit) for audit, _ in opened], redlines, seed)
 
 
-def _attempt(path: Path) -> tuple["Audit", "Attempt"]:
-    from cli.audit.opening import open_audit
-    from counting.pacing.attempt import attempt_of
-    from counting.pacing.loads import PacingError
+def _attempt(path: Path) -> tuple[str, "Attempt"]:
+    from cli.audits import open_audit
+    from counting.pacing.model.attempt import attempt_of
+    from counting.pacing.model.loads import PacingError
 
     opened = open_audit(path)
     try:
@@ -216,9 +215,9 @@ def _naming(path: Path, message: str) -> str:
 
 
 def _write(document: "PlanDocument", folder: Path) -> None:
-    from counting.pacing.document import plan_json
-    from counting.pacing.page import plan_page
-    from counting.pacing.picture import plan_picture
+    from counting.pacing.card.document import plan_json
+    from counting.pacing.card.page import plan_page
+    from counting.pacing.card.picture import plan_picture
     from vision.files import WriteError, write_whole
 
     try:
@@ -230,9 +229,10 @@ def _write(document: "PlanDocument", folder: Path) -> None:
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
-    from counting.pacing.document import load_plan
-    from counting.pacing.loads import PacingError
-    from counting.pacing.overlay import laid_json, laid_over
+    from cli.audits import open_audit
+    from counting.pacing.card.document import load_plan
+    from counting.pacing.card.overlay import laid_json, laid_over
+    from counting.pacing.model.loads import PacingError
 
     try:
         document = load_plan(plan_file)

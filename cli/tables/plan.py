@@ -4,10 +4,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from counting.pacing.card import beyond_words, lines_of
-from counting.pacing.document import PlanDocument
-from counting.pacing.overlay import Laid, verdict_words
-from counting.pacing.page import (
+from counting.pacing.card.document import PlanDocument
+from counting.pacing.card.lines import beyond_words, lines_of
+from counting.pacing.card.overlay import Laid, verdict_words
+from counting.pacing.card.page import (
     belief_cells,
     earns_words,
     outlook_words,
@@ -16,8 +16,8 @@ from counting.pacing.page import (
     score_words,
     source_words,
 )
-from counting.pacing.plan import plural, set_words
-from counting.pacing.words import clock, place_words
+from counting.pacing.card.words import clock, place_words
+from counting.pacing.search.plan import plural, set_words
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:

@@ -9,11 +9,11 @@ from typer.testing import CliRunner
 
 from cli.commands import plan as command
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from counting.pacing.athlete import usual_athlete
-from counting.pacing.course import Course, Station
-from counting.pacing.document import load_plan
-from counting.pacing.plan import uniform_plan
-from counting.pacing.simulate import shown_attempt
+from counting.pacing.card.document import load_plan
+from counting.pacing.measure.simulate import shown_attempt
+from counting.pacing.model.athlete import usual_athlete
+from counting.pacing.search.course import Course, Station
+from counting.pacing.search.plan import uniform_plan
 from counting.record.files import record_json
 from counting.record.seal import sealed
 from counting.record.types import (

@@ -4,7 +4,7 @@ from collections.abc import Callable
 
 import pytest
 
-from counting.pacing.course import Course, Station
+from counting.pacing.search.course import Course, Station
 
 
 @pytest.fixture

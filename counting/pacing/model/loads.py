@@ -1,0 +1,103 @@
+"""What each movement draws on, read from ``loads.toml``, and the rep-maximum formulas behind it."""
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib.resources import files
+from typing import Any, Final
+
+import numpy as np
+
+from counting.pacing.model.reservoir import FloatArray
+
+SOFT_ZERO_REPS: Final = 0.5
+"""Width, in reps, over which the formula passes from "cannot do it" to its straight line."""
+
+
+class PacingError(ValueError):
+    """Something a plan needs is missing or does not fit; the message says what to do."""
+
+
+@dataclass(frozen=True)
+class Group:
+    """A group of muscles with a reservoir of its own; ``strength`` is the usual athlete's."""
+
+    name: str
+    words: str
+    strength: float
+    spread: float
+
+
+@dataclass(frozen=True)
+class Load:
+    """What one movement draws on; units and meaning are told in ``loads.toml``."""
+
+    movement: str
+    main: str
+    loads: dict[str, float]
+    demand: float
+    spread: float
+    cycle_s: float
+    break_s: float
+    intensity: float
+
+
+@cache
+def known_groups() -> dict[str, Group]:
+    """All groups of muscles by name."""
+    return {
+        name: Group(name, row["words"], row["strength"], row["spread"])
+        for name, row in _document()["groups"].items()
+    }
+
+
+@cache
+def known_loads() -> dict[str, Load]:
+    """All movements that can be planned, by name."""
+    return {name: Load(movement=name, **row) for name, row in _document()["movements"].items()}
+
+
+def load_of(movement: str) -> Load:
+    """Load of one movement.
+
+    Raises
+    ------
+    PacingError
+        The movement has no loads.
+    """
+    loads = known_loads()
+    if movement not in loads:
+        known = ", ".join(sorted(loads))
+        raise PacingError(
+            f"no muscle loads for {movement!r}; movements that can be planned: {known}"
+        )
+    return loads[movement]
+
+
+def unbroken_from_strength(strength: FloatArray | float, demand: float) -> FloatArray:
+    """Reps in one set that an athlete of a strength can do against a demand.
+
+    Parameters
+    ----------
+    strength, demand
+        On one scale; a ratio of 1 is one rep at the very limit.
+
+    Returns
+    -------
+    Reps, above zero; below one where the movement is out of reach.
+
+    Notes
+    -----
+    Epley's rep-maximum formula turned round, ``r = 30 (strength / demand - 1)``, bent to stay
+    positive. Rep-maximum formulas part ways above ten reps; here it only says where estimates
+    start, with a wide spread.
+    """
+    reps = 30.0 * (np.asarray(strength, dtype=np.float64) / demand - 1.0)
+    bent: FloatArray = SOFT_ZERO_REPS * np.logaddexp(0.0, reps / SOFT_ZERO_REPS)
+    return bent
+
+
+@cache
+def _document() -> dict[str, dict[str, dict[str, Any]]]:
+    text = files("counting.pacing.model").joinpath("loads.toml").read_text(encoding="utf-8")
+    return tomllib.loads(text)
