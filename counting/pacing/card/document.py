@@ -1,4 +1,4 @@
-"""Types of the plan file, ``repwitness.plan/1``: what ``plan.json`` holds and the card shows.
+"""Types of the plan file, ``repwitness.plan/2``: what ``plan.json`` holds and the card shows.
 
 Times are seconds of the workout's clock. A time that is not reached in enough plays is ``None``.
 """
@@ -10,7 +10,7 @@ import msgspec
 
 from counting.pacing.model.loads import PacingError
 
-PLAN_SCHEMA: Final = "repwitness.plan/1"
+PLAN_SCHEMA: Final = "repwitness.plan/2"
 
 MOST_PLAN_BYTES: Final = 16 * 1024**2
 
@@ -34,7 +34,9 @@ class Row(_Part, frozen=True, kw_only=True):
 
     ``lowest_chance`` is the smallest mean probability that a rep of it goes. ``round`` counts
     within the block, of which ``rounds`` says how many rounds the card shows. ``usual_reps`` is the
-    median of the reps done by the cap.
+    median of the reps done in time, ``reached`` the share of attempts that begin it. ``able`` is
+    the unbroken set that is believed; below 1 the movement is out of reach. ``due_s`` is the clock
+    after which its reps no longer count, where the workout sets one.
     """
 
     block: int
@@ -43,7 +45,11 @@ class Row(_Part, frozen=True, kw_only=True):
     station: int
     movement: str
     reps: int
+    load_kg: float | None
+    able: float
     usual_reps: int
+    reached: float
+    due_s: float | None
     sets: list[int]
     rests_s: list[float]
     rest_before_s: float
@@ -67,9 +73,9 @@ class Percentile(_Part, frozen=True, kw_only=True):
 
 
 class Outlook(_Part, frozen=True, kw_only=True):
-    """Distribution of the score: both forms together, or one form of the model alone."""
+    """Distribution of the score: all forms together, or one form of the model alone."""
 
-    form: Literal["both", "linear", "exponential"]
+    form: Literal["all", "linear", "exponential", "two-phase"]
     weight: float
     percentiles: list[Percentile]
     finishes: float
@@ -93,13 +99,14 @@ class Alternative(_Part, frozen=True, kw_only=True):
     mean_reps: float
     finish_s: float | None
     tie_break_s: float | None
-    beaten: float
+    failing: float
 
 
 class PricePart(_Part, frozen=True, kw_only=True):
     """What a departure costs on average, and the share of plays in which it loses.
 
-    ``failing``: how many more reps fail than under the plan. ``reached``: probability of the target
+    ``equal``: whether it is within the noise. ``failing``: how many more reps fail than under the
+    plan. ``reached``: probability of the target
     under the departure, ``None`` without a target.
     """
 
@@ -107,8 +114,17 @@ class PricePart(_Part, frozen=True, kw_only=True):
     reps: float
     time_s: float | None
     worse: float
+    equal: bool
     failing: float
     reached: float | None
+
+
+class CausePart(_Part, frozen=True, kw_only=True):
+    """One cause of the difference to the last film: seconds there and in the plan, on average."""
+
+    words: str
+    film_s: float
+    plan_s: float
 
 
 class Level(_Part, frozen=True, kw_only=True):
@@ -128,12 +144,12 @@ class RedlinePart(_Part, frozen=True, kw_only=True):
 class PlanDocument(_Part, frozen=True, kw_only=True):
     """One plan for the next attempt."""
 
-    schema: Literal["repwitness.plan/1"] = PLAN_SCHEMA
+    schema: Literal["repwitness.plan/2"] = PLAN_SCHEMA
     workout: str
     cap_s: float | None
     tie_break_rep: int | None
     made_from: list[str]
-    typed: dict[str, float]
+    typed: list[str]
     target: str | None
     target_probability: float | None
     rows: list[Row]
@@ -144,7 +160,12 @@ class PlanDocument(_Part, frozen=True, kw_only=True):
     equals: list[Alternative]
     prices: list[PricePart]
     decisive: str
+    strength_decides: bool
     notes: list[str]
+    no_reps: list[str]
+    causes: list[CausePart]
+    bad_day: str
+    warm_up: list[str]
     if_behind: list[str]
     groups: list[str]
     levels: list[Level]

@@ -1,117 +1,159 @@
-"""The plan card: one page to print and tape to the wall, with everything it needs inside it."""
+"""The plan card, one page of A4 for the wall, and a page with what it rests on."""
 
 from html import escape
 from typing import Final
 
-from counting.pacing.card.document import Alternative, BeliefPart, Outlook, PlanDocument, PricePart
-from counting.pacing.card.lines import beyond_words, lines_of
+from counting.pacing.card.document import (
+    Alternative,
+    BeliefPart,
+    CausePart,
+    Outlook,
+    PlanDocument,
+    PricePart,
+)
+from counting.pacing.card.lines import Layout, Passing, beyond_words, layout_of
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import clock, figures, price_words
 
+ROOMY_LINES: Final = 6
+FULL_LINES: Final = 10
+CROWDED_LINES: Final = 20
+"""Lines up to which the numerals of the card are large, of middle size, and small."""
+
+WIDEST_SETS: Final = 7
+"""Characters of sets that fit a line of the card at full size."""
+
 _STYLE: Final = """
-@page { size: A4; margin: 11mm; }
-:root { color-scheme: light dark; --paper: #fff; --ink: #1d2327; --quiet: #4d565d; --line: #dfe3e6;
-  --accent: #0a6170; --alarm: #b3261e; --alarm-soft: #fbe9e7; }
-@media screen and (prefers-color-scheme: dark) {
-  :root { --paper: #14181b; --ink: #e9e7e1; --quiet: #a7b0b6; --line: #333b41; --accent: #6cc0cf;
-    --alarm: #ff938d; --alarm-soft: #432526; }
-  svg .ground { fill: var(--paper); } svg .grid { stroke: var(--line); }
-  svg text.ink { fill: var(--ink); } svg line.ink { stroke: var(--ink); }
-  svg text.quiet { fill: var(--quiet); } svg text.alarm { fill: var(--alarm); }
-  svg line.alarm, svg rect[stroke="#b3261e"] { stroke: var(--alarm); }
-  svg .line-grip-and-pull { stroke: #6cc0cf; } svg .line-press { stroke: #f0a860; }
-  svg .line-squat { stroke: #b9a2f2; } svg .line-hinge { stroke: #e592b3; }
-  svg .line-whole-body { stroke: #a7b0b6; }
-  svg .fill-0 { fill: #2f5049; } svg .fill-1 { fill: #554a2f; } svg .fill-2 { fill: #453e5e; }
-  svg .fill-3 { fill: #573645; } svg .fill-4 { fill: #3d4a33; } svg .fill-5 { fill: #33424f; }
-}
+@page { size: A4; margin: 9mm; }
+:root { color-scheme: light; --paper: #fff; --ink: #14181b; --quiet: #4d565d; --line: #cfd5d9;
+  --accent: #0a6170; --alarm: #b3261e; --alarm-soft: #fbe9e7; --big: 15mm; --mark: 9.5mm; }
 * { box-sizing: border-box; }
-body { font: 15px/1.4 system-ui, "DejaVu Sans", sans-serif; color: var(--ink);
-  background: var(--paper); margin: 0 auto; max-width: 1040px; padding: 20px;
+body { font: 3.5mm/1.32 system-ui, "DejaVu Sans", sans-serif; color: var(--ink);
+  background: var(--paper); margin: 0 auto; width: 192mm; max-width: 100%;
   font-variant-numeric: tabular-nums; }
-h1 { font-size: 30px; line-height: 1.1; margin: 0 0 2px; letter-spacing: -.01em; }
-h2 { font-size: 16px; margin: 22px 0 6px; padding-bottom: 3px;
-  border-bottom: 2px solid var(--ink); }
-p { margin: 4px 0; }
-.under { color: var(--quiet); }
-.score { display: flex; flex-wrap: wrap; gap: 10px 34px; margin: 12px 0 8px; }
-.score div { border-left: 5px solid var(--accent); padding-left: 10px; }
-.score b { display: block; font-size: 24px; line-height: 1.15; }
+.card { min-height: 276mm; display: flex; flex-direction: column; padding-top: 2mm; }
+.middle { --big: 10.5mm; --mark: 7.5mm; } .many { --big: 6.4mm; --mark: 5mm; }
+.crowded { --big: 4.2mm; --mark: 3.6mm; font-size: 2.9mm; }
+.many .work, .many .how, .many td:first-child { font-size: 3.2mm; }
+.crowded .work, .crowded .how, .crowded td:first-child { font-size: 2.8mm; }
+.many .mark span, .crowded .mark span { display: inline; font-size: 2.6mm; padding-left: 2mm; }
+h1 { font-size: 8mm; line-height: 1.1; margin: 0; letter-spacing: -.01em; }
+h2 { font-size: 4mm; margin: 3mm 0 1mm; padding-bottom: .6mm;
+  border-bottom: .5mm solid var(--ink); }
+p { margin: 1mm 0; }
+.under { color: var(--quiet); font-size: 3mm; }
+.score { display: flex; flex-wrap: wrap; gap: 1mm 9mm; margin: 2.5mm 0 2mm; }
+.score div { border-left: 1.4mm solid var(--accent); padding-left: 3mm; }
+.score b { display: block; font-size: 9mm; line-height: 1.05; }
 table { border-collapse: collapse; width: 100%; }
-th { text-align: left; font-weight: 600; font-size: 13px; color: var(--quiet);
-  border-bottom: 1px solid var(--ink); padding: 3px 8px 3px 0; vertical-align: bottom; }
-td { padding: 5px 8px 5px 0; border-bottom: 1px solid var(--line); vertical-align: baseline; }
-.steps td { font-size: 17px; }
-.steps b { font-size: 19px; white-space: nowrap; }
-.steps b + span { padding-left: 8px; }
-.steps span { color: var(--quiet); font-size: 14px; }
-.steps tr.turn td { border-top: 2px solid var(--ink); }
+th { text-align: left; font-weight: 600; font-size: 3mm; color: var(--quiet);
+  border-bottom: .3mm solid var(--ink); padding: .6mm 2mm .6mm 0; vertical-align: bottom; }
+td { padding: .5mm 2mm .5mm 0; border-bottom: .2mm solid var(--line); vertical-align: middle; }
+.steps td:first-child { width: 15mm; font-size: 4mm; font-weight: 600; }
+.steps .work { font-size: 4.6mm; width: 47mm; }
+.steps .sets { font-size: var(--big); line-height: 1.05; font-weight: 700; white-space: nowrap; }
+.steps .how { font-size: 3.6mm; width: 36mm; color: var(--quiet); }
+.steps .mark { font-size: var(--mark); line-height: 1.05; font-weight: 700; white-space: nowrap; }
+.steps .mark span { display: block; font-size: 3.2mm; font-weight: 400; color: var(--quiet); }
+.steps tr.turn td { border-top: .6mm solid var(--ink); }
 .steps tr.decisive td { background: var(--alarm-soft); }
-.steps tr.decisive td:first-child { box-shadow: inset 5px 0 var(--alarm); padding-left: 12px; }
-.decisive-words { border-left: 5px solid var(--alarm); padding: 4px 0 4px 10px; margin-top: 8px; }
+.steps tr.decisive td:first-child { box-shadow: inset 1.4mm 0 var(--alarm); padding-left: 3mm; }
+.passings { display: flex; flex-wrap: wrap; gap: 1mm 6mm; padding: 1.2mm 0; }
+.passings div { font-size: var(--mark); line-height: 1.05; font-weight: 700; }
+.passings small { display: block; font-size: 3.2mm; font-weight: 400; color: var(--quiet); }
+.passings .weak { color: var(--alarm); }
+.weakest { border-left: 1.4mm solid var(--alarm); padding: .6mm 0 .6mm 3mm; margin-top: 2mm; }
+.longest { border-left: 1.4mm solid var(--accent); padding: .6mm 0 .6mm 3mm; margin-top: 2mm; }
+ul { margin: 1mm 0; padding-left: 5mm; } li { margin: .4mm 0; }
+.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 7mm; align-items: start; }
+.cautions { border: .5mm solid var(--ink); padding: 1.4mm 3.5mm; margin-top: auto; }
+.cautions h2 { margin-top: 0; border: 0; padding: 0; }
+.cautions ul { columns: 2; column-gap: 7mm; } .cautions li { break-inside: avoid; }
+svg { width: 100%; height: auto; display: block; margin-top: 1.5mm; }
+section, tr { break-inside: avoid; }
 .scroll { overflow-x: auto; }
-ul { margin: 4px 0; padding-left: 20px; }
-.pair { display: grid; grid-template-columns: 1fr 1fr; gap: 0 30px; align-items: start; }
-.cautions { border: 2px solid var(--ink); padding: 8px 14px; margin-top: 22px; }
-.cautions h2 { margin-top: 0; border: 0; }
-svg { width: 100%; height: auto; display: block; margin-top: 6px; }
-section, tr, .cautions { break-inside: avoid; }
-@media print {
-  body { font-size: 11px; line-height: 1.3; padding: 0; }
-  h1 { font-size: 24px; }
-  h2 { font-size: 13px; margin-top: 10px; }
-  svg { max-height: 84mm; }
-  .score { margin: 8px 0 4px; }
-  .steps td { font-size: 15px; padding: 3px 8px 3px 0; white-space: nowrap; }
-  .steps b { font-size: 17px; }
-  .steps span { font-size: 12px; }
-  td { padding: 1px 8px 1px 0; }
-  th { font-size: 11px; white-space: nowrap; }
-  .spread td { white-space: nowrap; } .spread th { white-space: normal; }
-  .cautions { padding: 4px 10px; margin-top: 12px; }
-  .details { break-before: page; }
-}
+.details { font-size: 3.2mm; padding-top: 2mm; }
+@media screen { body { padding: 4mm; width: 200mm; } }
 @media screen and (max-width: 640px) {
-  body { padding: 14px; }
-  .pair { grid-template-columns: 1fr; }
-  .steps td { font-size: 16px; padding-right: 6px; }
-  .steps b { font-size: 17px; white-space: normal; }
-  .steps span, .steps b + span { display: block; padding-left: 0; font-size: 13px; }
+  .pair { grid-template-columns: 1fr; } .cautions ul { columns: 1; }
+  body { --big: 8mm; --mark: 6mm; } .card { min-height: 0; }
+  .steps td { display: inline-block; width: auto; border: 0; } .steps thead { display: none; }
+  .steps tr { display: block; border-bottom: .2mm solid var(--line); }
+  .steps .work, .steps .how { width: 100%; display: block; }
   .scroll svg { min-width: 660px; }
-  .believed td { font-size: 14px; }
 }
 """
 
 
 def plan_page(document: PlanDocument) -> str:
-    """Write a plan as a self-contained HTML page.
+    """Write the card as a self-contained HTML page, one page of A4 when printed.
 
     Parameters
     ----------
     document
         The plan; its texts are escaped.
     """
-    return (
-        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
-        f'<meta name="viewport" content="width=device-width, initial-scale=1">{PAGE_MARK}'
-        f"<title>Plan: {escape(document.workout)}</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{escape(document.workout)}</h1>\n"
-        f'<p class="under">{escape(source_words(document))}</p>\n'
-        f"{_score(document)}\n"
-        f"<section>{_steps(document)}</section>\n"
-        f'<p class="decisive-words"><b>Decisive:</b> {escape(document.decisive)}</p>\n'
-        f'<section class="pair"><div><h2>If you are behind</h2>{_list(document.if_behind)}'
-        f"{_notes(document)}</div>"
-        f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div>'
-        "</section>\n"
+    return _page(f"Plan: {document.workout}", _card(document))
+
+
+def details_page(document: PlanDocument) -> str:
+    """Write what a plan rests on as a self-contained HTML page: curves, prices, intervals.
+
+    Parameters
+    ----------
+    document
+        The plan; its texts are escaped.
+    """
+    title = f"{document.workout}: what the plan rests on"
+    return _page(
+        title,
+        f'<div class="details"><h1>{escape(title)}</h1>\n'
         "<section><h2>Strength that should be left, along the clock</h2>"
         f'<div class="scroll">{plan_picture(document)}</div></section>\n'
-        f'<div class="details">{_choices(document)}</div>\n{_redlines(document)}\n'
+        f"{_section('Know before you trust it', document.notes)}"
+        f"{_causes(document.causes)}"
+        f"{_choices(document)}\n{_redlines(document)}\n"
         f"<section><h2>How sure this is</h2>{_outlooks(document)}</section>\n"
         f"<section><h2>What is believed of this athlete</h2>{_beliefs(document)}</section>\n"
-        f"<section><h2>What this rests on</h2>{_list(document.evidence)}</section>\n"
-        "</body></html>\n"
+        f"{_section('What this rests on', document.evidence)}</div>\n",
     )
+
+
+def _page(title: str, body: str) -> str:
+    return (
+        '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body>\n{body}</body></html>\n"
+    )
+
+
+def _card(document: PlanDocument) -> str:
+    layout = layout_of(document)
+    number = len(layout.lines) + 2 * len(layout.passings)
+    steps = (ROOMY_LINES, FULL_LINES, CROWDED_LINES)
+    size = ("", " middle", " many", " crowded")[sum(number > step for step in steps)]
+    weakest = "weakest" if document.strength_decides else "longest"
+    return (
+        f'<div class="card{size}"><h1>{escape(document.workout)}</h1>\n'
+        f'<p class="under">{escape(source_words(document))}</p>\n'
+        f"{_score(document)}\n"
+        f"{_steps(document, layout)}\n"
+        f'<p class="{weakest}"><b>{decisive_head(document)}:</b> {escape(document.decisive)}</p>\n'
+        f"{_section('Reps that would not count', document.no_reps)}"
+        f'<div class="pair"><div>{_section("If you are behind", document.if_behind)}'
+        f"{_section('On a bad day', [document.bad_day])}</div>"
+        f"{_section('Warm-up', document.warm_up)}</div>"
+        f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div></div>'
+    )
+
+
+def decisive_head(document: PlanDocument) -> str:
+    """Name what the sentence about the decisive station is about."""
+    return "Decisive" if document.strength_decides else "Longest stretch"
+
+
+def _section(head: str, items: list[str]) -> str:
+    return f"<section><h2>{head}</h2>{_list(items)}</section>\n" if items else ""
 
 
 def source_words(document: PlanDocument) -> str:
@@ -124,9 +166,8 @@ def source_words(document: PlanDocument) -> str:
         if document.made_from
         else "made without a film"
     )
-    words += [
-        f"{movement}: {reps:g} unbroken, typed in" for movement, reps in document.typed.items()
-    ]
+    if document.typed:
+        words.append("typed in: " + ", ".join(document.typed))
     return "; ".join(words)
 
 
@@ -161,37 +202,70 @@ def _score(document: PlanDocument) -> str:
     return f'<div class="score">{parts}</div>'
 
 
-def _notes(document: PlanDocument) -> str:
-    if not document.notes:
-        return ""
-    return f"<h2>Know before you trust it</h2>{_list(document.notes)}"
-
-
-def _steps(document: PlanDocument) -> str:
+def _steps(document: PlanDocument, layout: Layout) -> str:
     rows = []
-    for line in lines_of(document):
-        on = (("turn", line.first), ("decisive", line.decisive))
+    for number, line in enumerate(layout.lines):
+        on = (("turn", line.first), ("decisive", line.decisive and document.strength_decides))
         classes = " ".join(name for name, wanted in on if wanted)
+        mark = f"{escape(line.mark)}<span>{escape(line.band)}</span>" if line.mark else ""
         rows.append(
-            f'<tr class="{classes}"><td>{escape(line.place)}</td><td>{escape(line.work)}</td>'
-            f"<td><b>{escape(line.sets)}</b> <span>{escape(line.how)}</span></td>"
-            f"<td><b>{escape(line.mark)}</b> <span>{escape(line.band)}</span></td></tr>"
+            f'<tr class="{classes}"><td>{escape(line.place)}</td>'
+            f'<td class="work">{escape(line.work)}</td><td class="sets">{_sized(line.sets)}</td>'
+            f'<td class="how">{escape(line.how)}</td><td class="mark">{mark}</td></tr>'
         )
-    beyond = f"<p>{beyond_words(document)}</p>" if document.rows_beyond else ""
+        if number in layout.passings:
+            rows.append(_passings(layout.passings[number], document))
+    beyond = f"<p>{escape(beyond_words(document))}</p>" if document.rows_beyond else ""
     return (
-        '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets and rests</th>'
-        "<th>clock at the end, 8 of 10</th></tr></thead>"
+        '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets</th><th>rests</th>'
+        "<th>clock at the end<br>8 of 10 between</th></tr></thead>"
         f"<tbody>{''.join(rows)}</tbody></table>{beyond}"
     )
 
 
+def _sized(sets: str) -> str:
+    """Let many numbers shrink so that the line stays one."""
+    if len(sets) <= WIDEST_SETS:
+        return escape(sets)
+    return f'<span style="font-size:{100 * WIDEST_SETS / len(sets):.0f}%">{escape(sets)}</span>'
+
+
+def _passings(passings: tuple[Passing, ...], document: PlanDocument) -> str:
+    parts = "".join(
+        f'<div class="{"weak" if item.decisive and document.strength_decides else ""}">'
+        f"<small>round {escape(item.place)}</small>{escape(item.mark)}"
+        f"<small>{escape(item.band)}</small></div>"
+        for item in passings
+    )
+    return f'<tr><td colspan="5"><div class="passings">{parts}</div></td></tr>'
+
+
+def _causes(causes: list[CausePart]) -> str:
+    if not causes:
+        return ""
+    total = CausePart(
+        words="in all",
+        film_s=sum(cause.film_s for cause in causes),
+        plan_s=sum(cause.plan_s for cause in causes),
+    )
+    rows = "".join(
+        f"<tr><td>{escape(cause.words)}</td><td>{cause.film_s:.1f} s</td><td>{cause.plan_s:.1f} s"
+        f"</td><td>{cause.plan_s - cause.film_s:+.1f} s</td></tr>"
+        for cause in (*causes, total)
+    )
+    return (
+        "<section><h2>Where the plan differs from the last film</h2><table><thead><tr><th></th>"
+        f"<th>filmed</th><th>planned, on average</th><th>difference</th></tr></thead><tbody>{rows}"
+        "</tbody></table></section>\n"
+    )
+
+
 def _choices(document: PlanDocument) -> str:
-    equals = [f"{item.words}: {earns_words(item)}" for item in document.equals]
-    several = len(equals) > 1
-    head = "Plans equal within the noise" if several else "No other plan came equal"
+    chosen, *others = [f"{item.words}: {earns_words(item)}" for item in document.equals]
+    head = "Plans equal within the noise" if others else "No other plan came equal"
     prices = [price_line(price) for price in document.prices]
     return (
-        f'<section class="pair"><div><h2>{head}</h2>{_list(equals)}</div>'
+        f'<section class="pair"><div><h2>{head}</h2>{_list([f"advised: {chosen}", *others])}</div>'
         f"<div><h2>What departing from the plan costs</h2>{_list(prices)}</div></section>"
     )
 
@@ -203,12 +277,16 @@ def earns_words(item: Alternative) -> str:
         words = f"finish {clock(item.finish_s)}"
     if item.tie_break_s is not None:
         words += f", tie-break {clock(item.tie_break_s)}"
+    if item.failing >= 1.0:
+        words += f", {item.failing:.0f} failed reps"
     return words
 
 
 def price_line(price: PricePart) -> str:
     """Tell a departure with its price."""
-    told = price_words(price.reps, price.time_s, price.worse, price.failing, price.reached)
+    told = price_words(
+        price.reps, price.time_s, price.worse, price.failing, price.reached, equal=price.equal
+    )
     return f"{price.words}: {told}"
 
 
@@ -236,8 +314,8 @@ def _outlooks(document: PlanDocument) -> str:
 
 def outlook_words(outlook: Outlook) -> str:
     """Name of a column of the percentile table."""
-    if outlook.form == "both":
-        return "both forms together"
+    if outlook.form == "all":
+        return "all forms together"
     return f"{outlook.form} recovery (believed {100 * outlook.weight:.0f} %)"
 
 

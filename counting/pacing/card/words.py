@@ -1,5 +1,6 @@
 """The sentences of a plan: cautions, evidence, the decisive part, and what to do when behind."""
 
+from collections.abc import Sequence
 from itertools import groupby
 from typing import Final
 
@@ -24,9 +25,11 @@ EVIDENCE: Final = (
     "Supported by studies: speed falls faster towards failure; recovery within one to five minutes "
     "is incomplete; shorter sets with the same rest keep speed and allow more reps in all; people "
     "differ widely.",
-    "The model is played in two forms of recovery, linear and exponential; where they part, trust "
-    "neither end of the range.",
-    "Values marked assumed come from common practice, not from this film.",
+    "The model is played in three forms of recovery: linear, exponential, and in a fast and a slow "
+    "phase; where they part, trust neither end of the range.",
+    "Plans within 1 % of the score and 2 % of the tie-break of the best are equal. Of these the "
+    "simplest is advised: every round alike and sets equal, few reps that fail, few rests to keep.",
+    "Values marked assumed come from common practice, not from a film.",
 )
 
 
@@ -66,13 +69,15 @@ def price_words(
     worse: float,
     failing: float = 0.0,
     reached: float | None = None,
+    *,
+    equal: bool = False,
 ) -> str:
     """Price of a departure as a verb: what is lost or gained, how often, and whether reps fail.
 
     Amounts are rounded to what so many plays can tell.
     """
-    if 0.4 <= worse <= 0.6:
-        told = "makes no difference beyond chance"
+    if equal or 0.4 <= worse <= 0.6:
+        told = "makes no difference beyond the noise"
     else:
         amount, loses = _amount_words(reps, time_s)
         if amount is None:
@@ -129,37 +134,29 @@ def figures(low: float, typical: float, high: float) -> tuple[str, str, str]:
     return written(low), written(typical), written(high)
 
 
-def behind_words(behind: Behind | None, course: Course) -> list[str]:
-    """Tell what to do when late: at a mark in general, and at half-way by the forecast."""
-    words = [
-        "Keep the sets. A set cut in two costs seconds, a failed rep costs a rest and the rep."
-    ]
-    if behind is not None and (behind.hurry or behind.smaller):
-        words.append(_half_way_words(behind, course))
+def behind_words(behind: Sequence[Behind], course: Course) -> list[str]:
+    """Tell what to do when late: at two checkpoints by the forecast, and when a rep fails."""
+    words = [_checkpoint_words(item, course) for item in behind]
     words.append("If a rep fails: rest until sure of the next, then go on in half the set size.")
     return words
 
 
-def _half_way_words(behind: Behind, course: Course) -> str:
+def _checkpoint_words(behind: Behind, course: Course) -> str:
     where = mark_place_words(course, behind.place)
+    late = f"Later than {clock(behind.later_than_s)} at the end of {where}:"
     answers = [
-        (
-            words,
-            price_words(price.reps, price.time_s, price.worse, price.failing, price.reached),
-            price,
-        )
+        (words, price)
         for words, price in (
-            ("cutting every rest to the shortest", behind.hurry),
-            ("going over to smaller sets", behind.smaller),
+            ("cut every rest to the shortest", behind.hurry),
+            ("break every station once more", behind.smaller),
         )
-        if price is not None
+        if price is not None and not price.equal and price.worse < 0.4 and price.reps <= 0.0
     ]
-    words, told, best = min(answers, key=lambda answer: answer[2].worse)
-    late = f"Later than {clock(behind.later_than_s)} at the end of {where}?"
-    if best.worse < 0.4 and best.reps <= 0.0:
-        return f"{late} {words[0].upper()}{words[1:]} from there {told}."
-    rest = "; ".join(f"{words} from there {told}" for words, told, _ in answers)
-    return f"{late} Stay with the plan: {rest}."
+    if not answers:
+        return f"{late} keep the sets; neither shorter rests nor smaller sets bring it back."
+    words, price = min(answers, key=lambda answer: answer[1].worse)
+    gain = price_words(price.reps, price.time_s, price.worse, price.failing)
+    return f"{late} {words} ({gain})."
 
 
 def mark_place_words(course: Course, place: int) -> str:

@@ -96,7 +96,7 @@ def _rounds(files: list[Path]) -> None:
 def _speed() -> None:
     course = replace(simulated_course(5, 720.0), tie_break_rep=88)
     random = np.random.default_rng(0)
-    athlete = drawn_athlete(course.movements, random)
+    athlete = drawn_athlete(course.movements, random, "linear")
     attempt = shown_attempt(athlete, course, uniform_plan(course, FIRST_SETS, 6.0), random)
     begin_s = time.process_time()
     fit = fit_athlete([attempt], course.movements)

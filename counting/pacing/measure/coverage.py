@@ -57,10 +57,10 @@ def inside_intervals(seed: int, rounds: int = 2) -> FloatArray:
     """
     random = np.random.default_rng(seed)
     course = simulated_course(rounds, 720.0)
-    athlete = drawn_athlete(course.movements, random)
+    true_form = FORMS[seed % len(FORMS)]
+    athlete = drawn_athlete(course.movements, random, true_form)
     plan = uniform_plan(course, FIRST_SETS, 6.0)
     attempt = shown_attempt(athlete, course, plan, random)
-    true_form = FORMS[int(athlete.exponential[0])]
     form = fit_athlete([attempt], course.movements, seed=seed, forms=(true_form,)).forms[0]
     truth = parameters_of(athlete)[0]
     low, high = np.quantile(parameters_of(form.draws), (0.025, 0.975), axis=0)
@@ -76,7 +76,7 @@ def inside_forecast(seed: int, rounds: int = 2) -> FloatArray:
     """
     random = np.random.default_rng([seed, 1])
     first = simulated_course(rounds, 1500.0)
-    athlete = drawn_athlete(first.movements, random)
+    athlete = drawn_athlete(first.movements, random, FORMS[seed % len(FORMS)])
     day = Noise().form_of_day
     shown = shown_attempt(
         on_the_day(athlete, random, day), first, uniform_plan(first, FIRST_SETS, 6.0), random

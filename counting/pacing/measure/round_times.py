@@ -12,6 +12,7 @@ from counting.pacing.model.exertion import (
     after_rest,
     cycle_time_s,
     fresh,
+    levels_of,
     rep_cost,
     work_of,
 )
@@ -80,23 +81,23 @@ def closed_up(attempt: Attempt, block: int, round_number: int) -> Attempt:
 def _round_s(athlete: Athletes, own: Sequence[SeenRep], earlier: Attempt, fit: AthleteFit) -> float:
     """Play the sets of a round from the state that the reps before it left."""
     others = fit.attempts[0]
-    levels, spent = fresh(1, athlete)
+    missing, spent = fresh(athlete)
     if earlier.reps:
-        levels = replay(athlete, earlier).levels
+        missing = replay(athlete, earlier).missing
         gap_s = own[0].start_s - earlier.reps[-1].end_s
-        levels, spent = after_rest(athlete, levels, spent, np.array([gap_s]))
+        missing, spent = after_rest(athlete, missing, spent, np.array([gap_s]))
     clock_s, before = 0.0, None
     for rep in own:
-        work = work_of(athlete, rep.movement)
+        work = work_of(athlete, rep.movement, rep.load_kg)
         if before is not None and rep.set_number != before.set_number:
             same = rep.place == before.place
             gap_s = _usual_break_s(others, rep.movement, athlete) if same else _usual_move_s(others)
-            levels, spent = after_rest(athlete, levels, spent, np.array([gap_s]))
+            missing, spent = after_rest(athlete, missing, spent, np.array([gap_s]))
             spent = spent if same else np.zeros(1)
             clock_s += gap_s
         cost = rep_cost(work, spent)
-        time_s = cycle_time_s(work, levels, 1.0)
-        levels = after_rep(athlete, work, levels, cost, time_s)
+        time_s = cycle_time_s(work, levels_of(missing), 1.0)
+        missing = after_rep(athlete, work, missing, cost, time_s)
         spent = spent + 1.0
         clock_s += float(time_s[0])
         before = rep

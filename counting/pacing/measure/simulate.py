@@ -6,10 +6,10 @@ import numpy as np
 
 from counting.pacing.model.athlete import (
     BREAK_SPREAD,
-    FORMS,
     TRANSITION_S,
     TRANSITION_SPREAD,
     Athletes,
+    Form,
     athletes_at,
     space_for,
 )
@@ -19,22 +19,21 @@ from counting.pacing.model.exertion import (
     after_rest,
     cycle_time_s,
     fresh,
+    levels_of,
     rep_cost,
     success_probability,
     work_of,
 )
 from counting.pacing.model.fit import GAP_SPREAD, USUAL_EXTRA_REST_S
-from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.search.course import Course
 from counting.pacing.search.plan import Plan
 
 
-def drawn_athlete(movements: tuple[str, ...], random: np.random.Generator) -> Athletes:
-    """Draw one athlete, of either form, from what is assumed before anything was measured."""
+def drawn_athlete(movements: tuple[str, ...], random: np.random.Generator, form: Form) -> Athletes:
+    """Draw one athlete of a form from what is assumed before anything was measured."""
     space = space_for(movements)
     scores = random.standard_normal((1, space.size))
-    exponential = np.array([FORMS[random.integers(2)] == "exponential"])
-    athlete = athletes_at(space, scores, exponential)
+    athlete = athletes_at(space, scores, form)
     breaks = athlete.shortest_break_s * np.exp(
         BREAK_SPREAD * random.standard_normal(athlete.shortest_break_s.shape)
     )
@@ -50,17 +49,18 @@ def shown_attempt(
     A rep that gives out ends the set: what is left of it follows after another break. The attempt
     stops at the course's clock.
     """
-    levels, spent = fresh(1, athlete)
+    missing, spent = fresh(athlete)
     clock_s, set_number = 0.0, 0
     reps: list[SeenRep] = []
     for place, (station, stint) in enumerate(zip(course.stations, plan, strict=True)):
-        work = work_of(athlete, station.movement)
+        work = work_of(athlete, station.movement, station.load_kg)
+        refused = float(athlete.refused[0, athlete.column(station.movement)])
         shortest_s = float(athlete.shortest_break_s[0, athlete.column(station.movement)])
         gap_s = _gap_s(float(athlete.transition_s[0]), random) if place else 0.0
         left, spent = list(stint.sets), np.zeros(1)
         while left:
             gap_s = max(gap_s, station.fixed_rest_s if left == list(stint.sets) else 0.0)
-            levels, spent = after_rest(athlete, levels, spent, np.array([gap_s]))
+            missing, spent = after_rest(athlete, missing, spent, np.array([gap_s]))
             clock_s += gap_s
             set_number += 1
             size, left = left[0], left[1:]
@@ -68,22 +68,31 @@ def shown_attempt(
             while done < size:
                 if clock_s > course.cap_s:
                     return Attempt(tuple(reps), 0.0)
-                cost = rep_cost(work, spent)
+                cost, levels = rep_cost(work, spent), levels_of(missing)
                 went = random.random() < float(success_probability(work, levels, cost)[0])
                 noise = np.exp(float(athlete.rhythm_noise[0]) * random.standard_normal())
                 time_s = cycle_time_s(work, levels, 1.0) * noise
-                levels = after_rep(athlete, work, levels, cost, time_s)
+                missing = after_rep(athlete, work, missing, cost, time_s)
                 spent = spent + 1.0
-                place_numbers = (station.block, station.round, station.number)
+                counts = went and random.random() >= refused
                 end_s = clock_s + float(time_s[0])
                 reps.append(
-                    SeenRep(station.movement, clock_s, end_s, set_number, not went, place_numbers)
+                    SeenRep(
+                        station.movement,
+                        clock_s,
+                        end_s,
+                        set_number,
+                        None if went and not counts else not went,
+                        (station.block, station.round, station.number),
+                        station.load_kg,
+                        refused=float(not counts),
+                    )
                 )
                 clock_s = end_s
                 if not went:
                     left = [size - done, *left]
                     break
-                done += 1
+                done += counts
             gap_s = _gap_s(shortest_s, random)
     return Attempt(tuple(reps), 0.0)
 
@@ -91,22 +100,3 @@ def shown_attempt(
 def _gap_s(shortest_s: float, random: np.random.Generator) -> float:
     noise = max(1.0 + GAP_SPREAD * random.standard_normal(), 0.2)
     return shortest_s * noise + float(random.exponential(USUAL_EXTRA_REST_S))
-
-
-def truth_of(athlete: Athletes) -> dict[str, FloatArray]:
-    """Give the true values of the parameters that a fit has intervals for."""
-    return {
-        "cycle": athlete.cycle_s[0],
-        "unbroken": athlete.unbroken[0],
-        "break": athlete.shortest_break_s[0],
-        "shared": np.array(
-            [
-                athlete.slow_down[0],
-                athlete.late_cost[0],
-                athlete.local_refill_s[0],
-                athlete.whole_refill_s[0],
-                athlete.whole_work_s[0],
-                athlete.transition_s[0],
-            ]
-        ),
-    }

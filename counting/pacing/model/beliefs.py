@@ -7,7 +7,7 @@ from typing import Final, Literal
 import numpy as np
 
 from counting.pacing.model.athlete import Athletes, athletes_at
-from counting.pacing.model.fit import AthleteFit
+from counting.pacing.model.fit import AthleteFit, joined
 from counting.pacing.model.reservoir import FloatArray
 
 Origin = Literal["measured", "partly measured", "assumed", "typed in"]
@@ -38,13 +38,18 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
     random = np.random.default_rng(seed)
     after = fit.draws(PRIOR_DRAWS, seed)
     scores = random.standard_normal((PRIOR_DRAWS, fit.space.size))
-    prior = athletes_at(fit.space, scores, after.exponential)
+    prior = joined(
+        [
+            athletes_at(fit.space, scores[index :: len(fit.forms)], form.form)
+            for index, form in enumerate(fit.forms)
+        ]
+    )
     seen = {movement for attempt in fit.attempts for movement in attempt.movements}
     beliefs = []
     for column, load in enumerate(fit.space.loads):
         name = load.movement
         beliefs.append(_belief(unbroken_name(name), "reps", after, prior, _of("unbroken", column)))
-        if name in fit.typed:
+        if name in fit.known.capacities:
             beliefs[-1] = _typed(beliefs[-1])
         if name in seen:
             longest = float(max(attempt.longest_set(name) for attempt in fit.attempts))

@@ -20,15 +20,23 @@ from counting.pacing.model.athlete import (
 )
 from counting.pacing.model.attempt import Attempt
 from counting.pacing.model.day import Noise
+from counting.pacing.model.known import TYPED_GAP_SPREAD, Known
 from counting.pacing.model.population import population_after
+from counting.pacing.model.refusals import refused_draws
 from counting.pacing.model.replay import log_density_of_gaps, replay
 from counting.pacing.model.reservoir import FloatArray
 
 USUAL_EXTRA_REST_S = 10.0
 GAP_SPREAD = 0.10
-TYPED_SPREAD = 0.08
+SET_SPREAD = 0.05
+"""Spread (log scale) by which a whole set runs faster or slower than any model says: reps of one
+set err together, so that many reps do not make a wrong form look sure (common practice)."""
+
 STARTS = 200
 LEAST_WEIGHT = 0.1
+PRIOR_WEIGHT: dict[Form, float] = {"linear": 0.25, "exponential": 0.25, "two-phase": 0.5}
+"""Belief in each form before anything was seen: two phases are what measurements of recovery show
+(Chorley et al. 2022), with constants that are not an athlete's own."""
 
 
 @dataclass(frozen=True)
@@ -59,11 +67,11 @@ class FormFit:
 
 @dataclass(frozen=True)
 class AthleteFit:
-    """What is believed of one athlete after some attempts, under both forms."""
+    """What is believed of one athlete after some attempts, under every form."""
 
     space: Space
     attempts: tuple[Attempt, ...]
-    typed: Mapping[str, float]
+    known: Known
     forms: tuple[FormFit, ...]
 
     @property
@@ -75,14 +83,15 @@ class AthleteFit:
 
     @property
     def weights(self) -> dict[Form, float]:
-        """How much each form is believed; neither is ever dropped, for both are only models."""
+        """How much each form is believed; none is ever dropped: all are only models."""
         evidence = np.array([form.log_evidence for form in self.forms])
         weight = np.exp(evidence - np.max(evidence))
+        weight *= [PRIOR_WEIGHT[form.form] for form in self.forms]
         weight = LEAST_WEIGHT + (1.0 - LEAST_WEIGHT * len(weight)) * weight / np.sum(weight)
         return {form.form: float(share) for form, share in zip(self.forms, weight, strict=True)}
 
     def draws(self, count: int, seed: int) -> Athletes:
-        """Draw athletes of both forms, as many of each as it is believed."""
+        """Draw athletes of every form, as many of each as it is believed."""
         random = np.random.default_rng(seed)
         ends = np.round(count * np.cumsum(list(self.weights.values()))).astype(np.int64)
         sizes = np.diff(ends, prepend=0)
@@ -96,12 +105,13 @@ class AthleteFit:
 def fit_athlete(
     attempts: Sequence[Attempt],
     movements: Sequence[str] = (),
-    typed: Mapping[str, float] | None = None,
+    known: Known | None = None,
     seed: int = 0,
     draws: int = 300,
     forms: Sequence[Form] = FORMS,
+    at_kg: Mapping[str, float] | None = None,
 ) -> AthleteFit:
-    """Fit both forms of the athlete model, or only the ones asked for.
+    """Fit every form of the athlete model, or only the ones asked for.
 
     Parameters
     ----------
@@ -109,12 +119,14 @@ def fit_athlete(
         None, one or several; none gives the usual athlete with its full spread.
     movements
         Movements that are to be planned beside those seen.
-    typed
-        Unbroken sets given by hand, by movement.
+    known
+        What was typed in.
     seed, draws
         Of the draws from the posterior, per form.
     forms
         Which forms of recovery to fit.
+    at_kg
+        Loads by movement that unbroken sets are meant for; the usual one where there is no entry.
 
     Raises
     ------
@@ -127,14 +139,14 @@ def fit_athlete(
     the whole posterior are made by `population_after`. Shortest breaks and the
     transition do not enter the reservoirs' equations and are drawn from posteriors of their own.
     """
-    typed = dict(typed or {})
+    known = known or Known()
     seen = [movement for attempt in attempts for movement in attempt.movements]
-    space = space_for((*movements, *seen, *typed))
+    space = space_for((*movements, *seen, *known.movements), at_kg, known.refill_factor)
     fitted = tuple(
-        _fit_form(form, space, attempts, typed, np.random.default_rng([seed, index]), draws)
+        _fit_form(form, space, attempts, known, np.random.default_rng([seed, index]), draws)
         for index, form in enumerate(forms)
     )
-    return AthleteFit(space, tuple(attempts), typed, fitted)
+    return AthleteFit(space, tuple(attempts), known, fitted)
 
 
 def joined(parts: Sequence[Athletes]) -> Athletes:
@@ -149,12 +161,12 @@ def _fit_form(
     form: Form,
     space: Space,
     attempts: Sequence[Attempt],
-    typed: Mapping[str, float],
+    known: Known,
     random: np.random.Generator,
     draws: int,
 ) -> FormFit:
     def residuals(scores: FloatArray) -> FloatArray:
-        return _residuals(space, form, np.atleast_2d(scores), attempts, typed)
+        return _residuals(space, form, np.atleast_2d(scores), attempts, known)
 
     def slopes(scores: FloatArray) -> FloatArray:
         step = 1e-4
@@ -173,13 +185,12 @@ def _fit_form(
         draws,
         random,
     )
-    exponential = np.full(draws, form == "exponential")
-    athletes = athletes_at(space, scores, exponential)
-    typical = athletes_at(space, best[None, :], exponential[:1])
-    drawn = _with_gaps(athletes, attempts, random)
+    athletes = athletes_at(space, scores, form)
+    typical = athletes_at(space, best[None, :], form)
+    drawn = _with_gaps(athletes, attempts, known, random)
     shared = {
         name: np.median(getattr(drawn, name), axis=0, keepdims=True)
-        for name in ("shortest_break_s", "transition_s")
+        for name in ("shortest_break_s", "transition_s", "refused")
     }
     return FormFit(
         form=form,
@@ -196,49 +207,85 @@ def _residuals(
     form: Form,
     scores: FloatArray,
     attempts: Sequence[Attempt],
-    typed: Mapping[str, float],
+    known: Known,
 ) -> FloatArray:
     """Residuals whose half sum of squares is minus the log posterior, shape ``(n, K)``.
 
-    Order: scores (the prior), rep times of all attempts, the normalisation of their density, their
-    outcomes, typed capacities.
+    Order: scores (the prior); rep times of each attempt, the normalisation of their density, their
+    outcomes; what was typed in.
     """
-    athletes = athletes_at(space, scores, np.full(len(scores), form == "exponential"))
-    replays = [(attempt, replay(athletes, attempt)) for attempt in attempts]
+    athletes = athletes_at(space, scores, form)
     noise = athletes.rhythm_noise[:, None]
-    reps = sum(len(attempt.reps) for attempt in attempts)
-    normalisation = np.sqrt(2.0 * reps * np.log(noise / LEAST_RHYTHM_NOISE))
-    times = [
-        (np.log([rep.time_s for rep in attempt.reps]) - run.log_time) / noise
-        for attempt, run in replays
-    ]
-    outcomes = [np.sqrt(2.0 * run.surprise) for _, run in replays]
-    given = [
-        (np.log(athletes.unbroken[:, [athletes.column(name)]]) - np.log(reps)) / TYPED_SPREAD
-        for name, reps in typed.items()
-    ]
-    return np.concatenate([scores, *times, normalisation, *outcomes, *given], axis=1)
+    parts = [scores]
+    for attempt in attempts:
+        run = replay(athletes, attempt)
+        missed = np.log([rep.time_s for rep in attempt.reps]) - run.log_time
+        whitened, log_determinant = _whitened(missed, attempt, noise)
+        weight = np.sqrt(attempt.weight)
+        parts += [
+            weight * whitened,
+            weight * np.sqrt(log_determinant),
+            weight * np.sqrt(2.0 * run.surprise),
+        ]
+    return np.concatenate([*parts, known.residuals(athletes)], axis=1)
+
+
+def _whitened(
+    missed: FloatArray, attempt: Attempt, noise: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Divide errors of rep times by what they vary by, each rep for itself and each set as a whole.
+
+    Returns
+    -------
+    Residuals of the shape of ``missed``, and the logarithm of the determinant of their covariance
+    over that of the least noise, shape ``(n, 1)``; never negative.
+    """
+    sets = np.array([rep.set_number for rep in attempt.reps])
+    whitened = np.empty_like(missed)
+    log_determinant = np.zeros((len(missed), 1))
+    for number in np.unique(sets):
+        own = sets == number
+        count = int(np.sum(own))
+        mean = np.mean(missed[:, own], axis=1, keepdims=True)
+        shared = np.sqrt(noise**2 + count * SET_SPREAD**2)
+        whitened[:, own] = (missed[:, own] - mean) / noise + mean / shared
+        log_determinant += 2.0 * (count - 1) * np.log(noise / LEAST_RHYTHM_NOISE)
+        log_determinant += 2.0 * np.log(shared / LEAST_RHYTHM_NOISE)
+    return whitened, np.maximum(log_determinant, 0.0)
 
 
 def _with_gaps(
-    athletes: Athletes, attempts: Sequence[Attempt], random: np.random.Generator
+    athletes: Athletes, attempts: Sequence[Attempt], known: Known, random: np.random.Generator
 ) -> Athletes:
     breaks = [gap for attempt in attempts for gap in attempt.breaks()]
-    shortest = np.column_stack(
-        [
+    habit = [] if known.rest_s is None else [known.rest_s]
+    columns = []
+    for load in athletes.loads:
+        own = known.movements.get(load.movement)
+        typed_s = None if own is None else own.break_s
+        gaps_s = [gap_s for movement, gap_s in breaks if movement == load.movement] or habit
+        columns.append(
             _shortest_gap_draws(
-                load.break_s,
-                BREAK_SPREAD,
-                np.array([gap_s for movement, gap_s in breaks if movement == load.movement]),
+                typed_s or load.break_s,
+                TYPED_GAP_SPREAD if typed_s else BREAK_SPREAD,
+                np.array(gaps_s),
                 random,
                 len(athletes),
             )
-            for load in athletes.loads
-        ]
+        )
+    transition = _shortest_gap_draws(
+        known.changeover_s or TRANSITION_S,
+        TYPED_GAP_SPREAD if known.changeover_s else TRANSITION_SPREAD,
+        np.array([gap_s for attempt in attempts for gap_s in attempt.transitions_s()]),
+        random,
+        len(athletes),
     )
-    moves = np.array([gap_s for attempt in attempts for gap_s in attempt.transitions_s()])
-    transition = _shortest_gap_draws(TRANSITION_S, TRANSITION_SPREAD, moves, random, len(athletes))
-    return replace(athletes, shortest_break_s=shortest, transition_s=transition)
+    return replace(
+        athletes,
+        shortest_break_s=np.column_stack(columns),
+        transition_s=transition,
+        refused=refused_draws(attempts, athletes, random),
+    )
 
 
 def _shortest_gap_draws(

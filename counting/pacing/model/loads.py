@@ -10,6 +10,9 @@ import numpy as np
 
 from counting.pacing.model.reservoir import FloatArray
 
+BODY_KG: Final = 75.0
+"""Mass of the usual body: what a rep without a bar moves (common practice, no source)."""
+
 SOFT_ZERO_REPS: Final = 0.5
 """Width, in reps, over which the formula passes from "cannot do it" to its straight line."""
 
@@ -40,6 +43,13 @@ class Load:
     cycle_s: float
     break_s: float
     intensity: float
+    usual_kg: float | None = None
+
+    def moved_kg(self, load_kg: float | None) -> float:
+        """Mass that a rep moves: the bar's, or the body's with what hangs on it."""
+        if self.usual_kg is not None:
+            return load_kg or self.usual_kg
+        return BODY_KG + (load_kg or 0.0)
 
 
 @cache
@@ -95,6 +105,32 @@ def unbroken_from_strength(strength: FloatArray | float, demand: float) -> Float
     reps = 30.0 * (np.asarray(strength, dtype=np.float64) / demand - 1.0)
     bent: FloatArray = SOFT_ZERO_REPS * np.logaddexp(0.0, reps / SOFT_ZERO_REPS)
     return bent
+
+
+def unbroken_at(unbroken: FloatArray | float, at_kg: float, other_kg: float) -> FloatArray:
+    """Reps in one set with another mass, from the reps with a known one.
+
+    Notes
+    -----
+    Epley's formula both ways, as in `unbroken_from_strength`: the one-rep maximum is
+    ``at_kg (1 + unbroken / 30)``.
+    """
+    if other_kg == at_kg:
+        return np.asarray(unbroken, dtype=np.float64)
+    return unbroken_from_strength(at_kg * _strength(unbroken), other_kg)
+
+
+def one_rep_maximum_kg(unbroken: FloatArray | float, at_kg: float) -> FloatArray:
+    """One-rep maximum of an athlete who does so many reps in one set with a mass."""
+    maximum: FloatArray = at_kg * _strength(unbroken) / _strength(1.0)
+    return maximum
+
+
+def _strength(unbroken: FloatArray | float) -> FloatArray:
+    """Strength over demand that gives so many reps: `unbroken_from_strength` turned round."""
+    bent = np.maximum(np.asarray(unbroken, dtype=np.float64), 1e-6) / SOFT_ZERO_REPS
+    strength: FloatArray = 1.0 + SOFT_ZERO_REPS * (bent + np.log(-np.expm1(-bent))) / 30.0
+    return strength
 
 
 @cache

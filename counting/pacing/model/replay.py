@@ -2,9 +2,10 @@
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
-from scipy.special import log_ndtr
+from scipy.special import log_ndtr, ndtr
 
 from counting.pacing.model.athlete import Athletes
 from counting.pacing.model.attempt import Attempt, SeenRep
@@ -12,12 +13,21 @@ from counting.pacing.model.exertion import (
     SET_FADE_S,
     Work,
     cycle_time_s,
+    drain,
+    levels_of,
     rep_cost,
+    rested,
     success_score,
     whole_cost,
     work_of,
 )
-from counting.pacing.model.reservoir import FloatArray, exponential_refill, linear_refill
+from counting.pacing.model.reservoir import FloatArray
+
+KEPT_IN_RESERVE: Final = 0.5
+"""How often an athlete lets go after a slow rep though one more would have gone (common practice,
+no source)."""
+
+Kind = tuple[str, float | None]
 
 
 @dataclass(frozen=True)
@@ -31,16 +41,16 @@ class Replay:
     log_chance
         Shape ``(n, R)``: logarithm of the probability that the rep goes.
     surprise
-        Shape ``(n, R)``: minus the log probability that it went (or gave out) as it did; 0 where
-        the outcome is not known.
-    levels
-        Shape ``(n, G + 1)``: reservoirs after the last rep.
+        Shape ``(n, R)``: minus the log probability that it went (or gave out, or was let go
+        after) as it did; 0 where the outcome is not known.
+    missing
+        Shape ``(2, G + 1, n)``: state after the last rep.
     """
 
     log_time: FloatArray
     log_chance: FloatArray
     surprise: FloatArray
-    levels: FloatArray
+    missing: FloatArray
 
 
 def replay(athletes: Athletes, attempt: Attempt) -> Replay:
@@ -56,34 +66,35 @@ def replay(athletes: Athletes, attempt: Attempt) -> Replay:
     once. Step by step, `after_rep` and `after_rest` give the same.
     """
     count, reps = len(athletes), len(attempt.reps)
-    works = {movement: work_of(athletes, movement) for movement in attempt.movements}
-    rows = {
-        movement: np.array([i for i, rep in enumerate(attempt.reps) if rep.movement == movement])
-        for movement in works
-    }
+    kinds: list[Kind] = [(rep.movement, rep.load_kg) for rep in attempt.reps]
+    works = {kind: work_of(athletes, *kind) for kind in dict.fromkeys(kinds)}
+    rows = {kind: np.array([i for i, own in enumerate(kinds) if own == kind]) for kind in works}
     time_s = np.array([rep.time_s for rep in attempt.reps])
     spent = _spent_before(attempt)
-    cost = np.empty((reps, count))
+    cost, again = np.empty((2, reps, count))
     drawn = np.zeros((reps, len(athletes.groups) + 1, count))
-    for movement, work in works.items():
-        own = rows[movement]
+    for kind, work in works.items():
+        own = rows[kind]
         cost[own] = rep_cost(work, spent[own, None])
+        again[own] = rep_cost(work, spent[own, None] + 1.0)
         for group in work.used:
             drawn[own, group] = work.loads[group] * cost[own]
         drawn[own, -1] = whole_cost(work, time_s[own, None])
-    before, last = _levels(athletes, attempt, works, drawn)
-    log_time, score = np.empty((2, count, reps))
-    for movement, work in works.items():
-        own = rows[movement]
-        levels = before[own]
-        log_time[:, own] = np.log(cycle_time_s(work, levels, 1.0)).T
-        score[:, own] = success_score(work, levels, cost[own]).T
+    before, after, missing = _levels(athletes, attempt, works, drawn)
+    log_time, score, next_score = np.empty((3, count, reps))
+    for kind, work in works.items():
+        own = rows[kind]
+        log_time[:, own] = np.log(cycle_time_s(work, before[own], 1.0)).T
+        score[:, own] = success_score(work, before[own], cost[own]).T
+        next_score[:, own] = success_score(work, after[own], again[own]).T
     log_chance = log_ndtr(score)
     surprise = -log_chance
     gave_out = np.array([rep.gave_out is True for rep in attempt.reps])
     surprise[:, gave_out] = -log_ndtr(-score[:, gave_out])
     surprise[:, [rep.gave_out is None for rep in attempt.reps]] = 0.0
-    return Replay(log_time, log_chance, surprise, last)
+    let_go = np.array([rep.let_go for rep in attempt.reps])
+    surprise[:, let_go] -= np.log(1.0 - (1.0 - KEPT_IN_RESERVE) * ndtr(next_score[:, let_go]))
+    return Replay(log_time, log_chance, surprise, missing)
 
 
 def _gaps(attempt: Attempt) -> Iterator[tuple[SeenRep | None, SeenRep, float]]:
@@ -108,40 +119,28 @@ def _spent_before(attempt: Attempt) -> FloatArray:
 
 
 def _levels(
-    athletes: Athletes, attempt: Attempt, works: Mapping[str, Work], drawn: FloatArray
-) -> tuple[FloatArray, FloatArray]:
-    """Levels before each rep, shape ``(R, n, G + 1)``, and after the last, given what each draws.
+    athletes: Athletes, attempt: Attempt, works: Mapping[Kind, Work], drawn: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Levels before and after each rep, shape ``(R, G + 1, n)``, and the state after the last.
 
-    ``drawn`` has shape ``(R, G + 1, n)``. The athletes lie in the last axis of what is stepped
-    through, so that every operation runs over neighbours in memory.
+    ``drawn``, of the same shape, is what each rep draws.
     """
-    rate_per_s = np.ascontiguousarray(athletes.refill_rate_per_s.T)
-    linear, mixed = athletes.form_of_all == "linear", athletes.form_of_all is None
-
-    def rested(level: FloatArray, rest_s: float) -> FloatArray:
-        if linear:
-            return linear_refill(level, rest_s, rate_per_s, 1.0)
-        curved = exponential_refill(level, rest_s * rate_per_s, 1.0, 1.0)
-        straight = linear_refill(level, rest_s, rate_per_s, 1.0) if mixed else curved
-        return np.where(athletes.exponential, curved, straight) if mixed else curved
-
-    busy = {
-        movement: np.append(work.used, len(athletes.groups)) for movement, work in works.items()
-    }
-    level, seen = np.ones(drawn.shape[1:]), np.empty(drawn.shape)
+    busy = {kind: np.append(work.used, len(athletes.groups)) for kind, work in works.items()}
+    missing = np.zeros((2, *drawn.shape[1:]))
+    before_each, after_each = np.empty((2, *drawn.shape))
     for index, (before, rep, gap_s) in enumerate(_gaps(attempt)):
+        own = busy[rep.movement, rep.load_kg]
         if gap_s > 0.0:
-            held = level
-            level = rested(held, gap_s)
+            held = missing
+            missing = rested(athletes, held, gap_s)
             if before is not None and rep.set_number == before.set_number:
-                used = works[rep.movement].used
-                level[used] = held[used]
-        seen[index] = level
-        own = busy[rep.movement]
-        level = rested(level, rep.time_s)
-        level[own] = seen[index, own] - drawn[index, own]
-        np.maximum(level, 0.0, out=level)
-    return seen.swapaxes(1, 2), level.T
+                missing[:, own[:-1]] = held[:, own[:-1]]
+        before_each[index] = levels_of(missing)
+        held = missing
+        missing = rested(athletes, held, rep.time_s)
+        drain(athletes, held, missing, own, drawn[index, own])
+        after_each[index] = levels_of(missing)
+    return before_each, after_each, missing
 
 
 def log_density_of_gaps(

@@ -1,8 +1,9 @@
-"""How a reservoir of work refills: the two forms that every part of pacing shares.
+"""How a reservoir of work refills: the forms that every part of pacing shares.
 
 The linear form is that of critical power: in rest the level rises at a constant rate. The
-exponential form slows down as the reservoir fills. They agree poorly over minutes, which is why a
-forecast is made with both.
+exponential form slows down as the reservoir fills. The two-phase form is two exponential ones, a
+fast and a slow, side by side. They agree poorly over minutes, which is why a forecast is made with
+all of them.
 """
 
 from typing import TypeAlias

@@ -1,4 +1,4 @@
-"""From a fitted athlete to advice: plans equal within the noise, and the price of departing."""
+"""From a fitted athlete to advice: one plan, what equals it, and the price of departing."""
 
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -7,84 +7,42 @@ from typing import Final
 import numpy as np
 
 from counting.pacing.model.athlete import Athletes, Form, Rows
-from counting.pacing.model.day import Noise
 from counting.pacing.model.fit import AthleteFit
+from counting.pacing.model.refusals import WORTH_TELLING, Refusals, refusals_of
 from counting.pacing.model.reservoir import FloatArray
-from counting.pacing.search.best import Grid, best_plan
+from counting.pacing.search.best import Rated, Table, search
 from counting.pacing.search.course import Course
 from counting.pacing.search.departures import (
     departures,
-    evened,
     hurried_from,
-    in_whole_seconds,
     plan_words,
     smaller_from,
 )
 from counting.pacing.search.forecast import Forecast, forecast
 from counting.pacing.search.plan import Plan
+from counting.pacing.search.ways import Limits, limits_of, neighbours
+from counting.pacing.search.worth import Target
 
-SHORTLIST_DRAWS: Final = 300
+SEARCH_DRAWS: Final = 128
+LEAST_SEARCH_DRAWS: Final = 40
+SEARCHED_REPS: Final = 16_000
+"""Draws in the search: fewer the more reps each plays, whose luck then evens out."""
+
+COMPARED_DRAWS: Final = 300
+COMPARED: Final = 10
+"""The best and the simplest of the search are played anew by more draws, so that none is chosen
+for its luck."""
+
 FORECAST_DRAWS: Final = 1000
-CLEARLY_BETTER: Final = 0.75
-SMALL_LOSS: Final = 0.25
-"""Two plans are equal while the better one wins in less than a share of equal-luck plays, and is
-ahead on average by less than this share of the spread that the forecast has anyway."""
-
-CAUTIOUS_SHARE: Final = 0.85
-"""A plan is also sought for the athlete with this share of the unbroken sets believed in."""
-
-COARSE: Final = Grid(level=1 / 10)
-"""Enough for a plan that only has to differ from the others."""
-
 MOST_EQUALS: Final = 5
-IMPROVEMENTS: Final = 3
-"""Rounds in which all departures from the best plan so far are tried as plans of their own."""
-
-FAILING_COST: Final = 0.02
-"""Of equal plans the surer is preferred: a rep that fails weighs so many standard deviations of the
-score beside the time it takes, for torn hands and a lost rhythm (common practice, no source)."""
+CHECKPOINTS: Final = (1 / 3, 2 / 3)
+"""Where being behind is told, as shares of the usual time."""
 
 BEHIND_SHARE: Final = 0.3
-"""Being behind is told for the latest share of plays at the half-way mark."""
+"""Being behind is told for the latest share of plays at a checkpoint."""
 
-
-@dataclass(frozen=True)
-class Target:
-    """What the attempt is for: ``reps`` by the cap, or all work within ``time_s``."""
-
-    reps: int | None = None
-    time_s: float | None = None
-
-    def reached(self, played: Forecast) -> FloatArray:
-        """Which plays reach the target, as 0 and 1."""
-        within_s = self.time_s if self.time_s is not None else played.cap_s
-        reps = self.reps if self.reps is not None else played.rep_s.shape[1]
-        return np.asarray(played.clock_at(reps) <= within_s, dtype=np.float64)
-
-
-@dataclass(frozen=True)
-class Candidate:
-    """A plan with its short forecast.
-
-    ``beaten``: share of equal-luck plays in which the best plan wins. ``loss``: how far it stays
-    behind on average, in standard deviations of the best plan's score.
-    """
-
-    plan: Plan
-    origin: str
-    played: Forecast
-    beaten: float
-    loss: float
-
-    @property
-    def equal(self) -> bool:
-        """Whether the plan is equal to the best within the noise."""
-        return self.beaten < CLEARLY_BETTER and self.loss < SMALL_LOSS
-
-    @property
-    def cost(self) -> float:
-        """What counts among equals: the loss, and the reps that fail."""
-        return self.loss + FAILING_COST * self.played.failing
+BAD_DAY: Final = 0.85
+"""Share of the usual capacity on a bad day (common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -93,8 +51,9 @@ class Price:
 
     ``reps`` and ``time_s`` are means over equal-luck plays; ``time_s`` is of the finish, or of the
     tie-break where the work is rarely finished, None where neither exists. ``worse`` is the share
-    of plays in which the departure scores less; ``failing`` how many more reps fail; ``reached``
-    the probability of the target under the departure, None without one.
+    of plays in which the departure ranks lower; ``equal`` whether it is within the noise;
+    ``failing`` how many more reps fail; ``reached`` the probability of the target under the
+    departure, None without one.
     """
 
     words: str
@@ -102,13 +61,14 @@ class Price:
     reps: float
     time_s: float | None
     worse: float
+    equal: bool
     failing: float
     reached: float | None
 
 
 @dataclass(frozen=True)
 class Behind:
-    """What to do for an athlete who passes the half-way mark later than most.
+    """What to do for an athlete who passes a checkpoint later than most.
 
     ``place`` is the station whose end is the mark, ``later_than_s`` the clock there; ``hurry`` and
     ``smaller`` price shortest rests and smaller sets from there on, in the late plays alone.
@@ -121,21 +81,34 @@ class Behind:
 
 
 @dataclass(frozen=True)
+class Correction:
+    """What it would be worth to have no more reps of a movement refused."""
+
+    seen: Refusals
+    price: Price
+
+
+@dataclass(frozen=True)
 class Advice:
     """All that a plan card tells.
 
-    ``by_form`` plays the chosen plan under each form of the model alone.
+    ``by_form`` plays the chosen plan under each form of the model alone. ``most_reps`` prices the
+    plan with the most reps where it is another one. ``bad_day`` is the plan for a weaker day.
     """
 
     course: Course
     fit: AthleteFit
+    limits: Limits
     target: Target | None
     chosen: Plan
     forecast: Forecast
     by_form: dict[Form, Forecast]
-    equals: tuple[Candidate, ...]
+    equals: tuple[Rated, ...]
     prices: tuple[Price, ...]
-    behind: Behind | None
+    most_reps: Price | None
+    behind: tuple[Behind, ...]
+    bad_day: Rated
+    corrections: tuple[Correction, ...]
 
 
 def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: int = 0) -> Advice:
@@ -152,176 +125,185 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     seed
         Of all chances; equal seeds give equal advice.
     """
-    draws, noise = fit.draws(SHORTLIST_DRAWS, seed), fit.noise
-    table = _Table(draws, noise, course, target, seed)
-    for origin, plan in _candidates(fit, course):
-        table.play(plan, origin)
-    improved: set[Plan] = set()
-    for _ in range(IMPROVEMENTS):
-        best = min(table.judged(), key=lambda item: (_ways(course, item.plan), item.cost)).plan
-        if best in improved:
-            break
-        improved.add(best)
-        for departure in departures(course, best, fit):
-            table.play(departure.plan, departure.words)
-    equals = [candidate for candidate in table.judged() if candidate.equal]
-    equals.sort(key=lambda candidate: (_ways(course, candidate.plan), candidate.cost))
-    chosen = equals[0]
-    told: dict[str, Candidate] = {}
-    for candidate in equals:
-        told.setdefault(plan_words(course, candidate.plan), candidate)
-    prices = [
-        _price(
-            item.words,
-            item.movement,
-            table.play(item.plan, item.words),
-            chosen.played,
-            course,
-            target,
-        )
-        for item in departures(course, chosen.plan, fit)
-    ]
     many = fit.draws(FORECAST_DRAWS, seed + 1)
+    limits = limits_of(course, fit.known, many)
+    count = int(np.clip(SEARCHED_REPS // _usual_reps(course), LEAST_SEARCH_DRAWS, SEARCH_DRAWS))
+    sketch = Table(course, fit.draws(count, seed), limits, fit.noise, seed, target)
+    search(sketch)
+    compared = int(np.clip(3 * count, 0, COMPARED_DRAWS))
+    table = Table(
+        course, fit.draws(compared, seed + 2), limits, fit.noise, seed + 2, target, sketch.scale
+    )
+    table.rate(item.scheme for item in (*sketch.rated[:COMPARED], *sketch.equals()[:COMPARED]))
+    chosen = _chosen(table)
+    equals: dict[str, Rated] = {}
+    for item in (chosen, *table.equals()):
+        equals.setdefault(plan_words(course, item.plan), item)
+    price = _Prices(table, chosen)
+    prices = [
+        price.of(item.plan, item.words, item.movement)
+        for item in departures(course, chosen.scheme, limits)
+    ]
     by_form = {
-        form.form: forecast(form.draws, course, chosen.plan, seed + 1, noise, levels_kept=False)
+        form.form: forecast(form.draws, course, chosen.plan, seed + 1, fit.noise, levels_kept=False)
         for form in fit.forms
     }
+    most = max(table.rated, key=lambda item: float(np.mean(item.played.reps)))
     return Advice(
         course=course,
         fit=fit,
+        limits=limits,
         target=target,
         chosen=chosen.plan,
-        forecast=forecast(many, course, chosen.plan, seed + 1, noise),
+        forecast=forecast(many, course, chosen.plan, seed + 1, fit.noise),
         by_form=by_form,
-        equals=tuple(told.values())[:MOST_EQUALS],
-        prices=tuple(sorted(prices, key=lambda price: -price.worse)),
-        behind=_behind(table, fit, chosen),
+        equals=tuple(equals.values())[:MOST_EQUALS],
+        prices=tuple(sorted(prices, key=lambda item: -item.worse)),
+        most_reps=None if most is chosen else price.of(most.plan, plan_words(course, most.plan)),
+        behind=_behind(table, price),
+        bad_day=_bad_day(table, chosen, fit, seed),
+        corrections=_corrections(fit, course, price),
     )
 
 
-class _Table:
-    """Plans with their plays under equal luck; each is played once."""
-
-    def __init__(
-        self, draws: Athletes, noise: Noise, course: Course, target: Target | None, seed: int
-    ) -> None:
-        self.course, self.target = course, target
-        self._draws, self._noise, self._seed = draws, noise, seed
-        self._played: dict[Plan, tuple[str, Forecast]] = {}
-
-    def play(self, plan: Plan, origin: str) -> Forecast:
-        if plan not in self._played:
-            run = forecast(
-                self._draws, self.course, plan, self._seed, self._noise, levels_kept=False
-            )
-            self._played[plan] = (origin, run)
-        return self._played[plan][1]
-
-    def judged(self) -> list[Candidate]:
-        """All plans so far, the best first."""
-        scores = [_worth(run, self.course, self.target) for _, run in self._played.values()]
-        best = max(scores, key=lambda score: float(np.mean(score)))
-        spread = max(float(np.std(best)), 1e-9)
-        judged = [
-            Candidate(
-                plan, origin, run, _share_beaten(best, score), float(np.mean(best - score)) / spread
-            )
-            for (plan, (origin, run)), score in zip(self._played.items(), scores, strict=True)
-        ]
-        order = np.argsort([-float(np.mean(score)) for score in scores], kind="stable")
-        return [judged[index] for index in order]
+def _usual_reps(course: Course) -> int:
+    """Reps that an attempt may come to; what is written out beyond reach is not played."""
+    return max(1, course.reps if not course.endless else course.reps // 2)
 
 
-def _candidates(fit: AthleteFit, course: Course) -> list[tuple[str, Plan]]:
-    found = [(f"{form.form} recovery", best_plan(course, form.typical).plan) for form in fit.forms]
-    cautious = max(fit.forms, key=lambda form: form.log_evidence).typical
-    cautious = replace(cautious, unbroken=CAUTIOUS_SHARE * cautious.unbroken)
-    found.append(("a weaker day", best_plan(course, cautious, COARSE).plan))
-    found = [(origin, in_whole_seconds(plan)) for origin, plan in found]
-    return found + [
-        (f"{origin}, the same every round", evened(course, plan)) for origin, plan in found
-    ]
+def _chosen(table: Table) -> Rated:
+    """Choose, let every departure stand against the choice, and choose again until it holds."""
+    chosen = table.equals()[0]
+    for _ in range(3):
+        table.rate(
+            item.scheme
+            for item in departures(table.course, chosen.scheme, table.limits)
+            if item.scheme is not None
+        )
+        again = table.equals()[0]
+        if again.plan == chosen.plan:
+            break
+        chosen = again
+    return chosen
 
 
-def _ways(course: Course, plan: Plan) -> int:
-    """Ways of doing a movement that an athlete has to keep in mind."""
-    return len(
-        {
-            (station.movement, station.reps, stint)
-            for station, stint in zip(course.stations, plan, strict=True)
-        }
-    )
+class _Prices:
+    """Prices of other plans against the chosen one, under the table's luck."""
+
+    def __init__(self, table: Table, chosen: Rated) -> None:
+        self.table, self.chosen = table, chosen
+
+    def of(
+        self,
+        plan: Plan,
+        words: str,
+        movement: str | None = None,
+        rows: Rows = slice(None),
+    ) -> Price:
+        return self.of_played(self.table.play([plan])[0], words, movement, rows)
+
+    def of_played(
+        self, played: Forecast, words: str, movement: str | None = None, rows: Rows = slice(None)
+    ) -> Price:
+        table, ours = self.table, self.chosen.played
+        course, target = table.course, table.target
+        mine, other = self.chosen.values[rows], table.values(played)[rows]
+        return Price(
+            words=words,
+            movement=movement,
+            reps=float(np.mean(ours.reps[rows] - played.reps[rows])),
+            time_s=_later_s(course, ours.take(rows), played.take(rows)),
+            worse=float(np.mean(mine > other) + 0.5 * np.mean(mine == other)),
+            equal=bool(abs(np.mean(mine - other)) <= table.noise),
+            failing=float(np.mean(played.failing[rows]) - np.mean(ours.failing[rows])),
+            reached=None if target is None else float(np.mean(target.reached(played)[rows])),
+        )
 
 
-def _worth(run: Forecast, course: Course, target: Target | None) -> FloatArray:
-    score = run.score(course)
-    return score if target is None else target.reached(run) + 1e-4 * score / max(course.reps, 1)
-
-
-def _share_beaten(best: FloatArray, other: FloatArray) -> float:
-    return float(np.mean(best > other) + 0.5 * np.mean(best == other))
-
-
-def _price(
-    words: str,
-    movement: str | None,
-    run: Forecast,
-    reference: Forecast,
-    course: Course,
-    target: Target | None,
-    rows: Rows = slice(None),
-) -> Price:
+def _later_s(course: Course, ours: Forecast, theirs: Forecast) -> float | None:
+    """How much later the finish is, or the tie-break where few plays finish; None without one."""
     marks = [course.reps] if course.finishing else []
     marks += [course.tie_break_rep] if course.tie_break_rep is not None else []
-    time_s = None
     for mark in marks:
-        ours, theirs = reference.clock_at(mark)[rows], run.clock_at(mark)[rows]
-        both = np.isfinite(ours) & np.isfinite(theirs)
-        if np.mean(both) > 0.5:
-            time_s = float(np.mean(theirs[both] - ours[both]))
-            break
-    return Price(
-        words=words,
-        movement=movement,
-        reps=float(np.mean(reference.reps[rows] - run.reps[rows])),
-        time_s=time_s,
-        worse=_share_beaten(reference.score(course)[rows], run.score(course)[rows]),
-        failing=run.failing - reference.failing,
-        reached=None if target is None else float(np.mean(target.reached(run)[rows])),
-    )
+        one_s, other_s = ours.clock_at(mark), theirs.clock_at(mark)
+        both = np.isfinite(one_s) & np.isfinite(other_s)
+        if both.size and np.mean(both) > 0.5:
+            return float(np.mean(other_s[both] - one_s[both]))
+    return None
 
 
-def _behind(table: _Table, fit: AthleteFit, chosen: Candidate) -> Behind | None:
-    """Price the two answers to being late at the round's end nearest to half of the time.
-
-    Returns
-    -------
-    None where the workout has no mark on the way that most plays pass.
-    """
-    course, played = table.course, chosen.played
+def _behind(table: Table, price: _Prices) -> tuple[Behind, ...]:
+    """Price the two answers to being late at the round's ends nearest to the checkpoints."""
+    course, chosen = table.course, price.chosen
     ends = np.cumsum([station.reps for station in course.stations])
     last = [
         place
         for place, (station, after) in enumerate(pairwise(course.stations))
         if (station.block, station.round) != (after.block, after.round)
+        and np.isinf(station.deadline_s)
     ] or list(range(len(course.stations) - 1))
-    clocks_s = {place: played.clock_at(int(ends[place])) for place in last}
-    marks_s = {
-        place: float(np.quantile(clock_s, 1.0 - BEHIND_SHARE, method="inverted_cdf"))
-        for place, clock_s in clocks_s.items()
-    }
-    passed = {place: mark_s for place, mark_s in marks_s.items() if np.isfinite(mark_s)}
+    passed: dict[int, float] = {}
+    for place in last:
+        clock_s = chosen.played.clock_at(int(ends[place]))
+        mark_s = float(np.quantile(clock_s, 1.0 - BEHIND_SHARE, method="inverted_cdf"))
+        if np.isfinite(mark_s):
+            passed[place] = mark_s
     if not passed:
-        return None
-    usual_end_s = min(float(np.median(played.rep_s[:, -1])), played.cap_s)
-    place = min(passed, key=lambda item: abs(passed[item] - 0.5 * usual_end_s))
-    rows = np.flatnonzero(clocks_s[place] > passed[place])
+        return ()
+    usual_s = min(float(np.median(chosen.played.rep_s[:, -1])), course.cap_s)
+    nearest = [
+        min(passed, key=lambda place: abs(passed[place] - share * usual_s)) for share in CHECKPOINTS
+    ]
+    return tuple(_at_mark(table, price, place, passed[place]) for place in dict.fromkeys(nearest))
+
+
+def _at_mark(table: Table, price: _Prices, place: int, later_than_s: float) -> Behind:
+    course, chosen = table.course, price.chosen
+    number = sum(station.reps for station in course.stations[: place + 1])
+    rows = np.flatnonzero(chosen.played.clock_at(number) > later_than_s)
     answers: list[Price | None] = []
     for words, change in (("shortest rests", hurried_from), ("smaller sets", smaller_from)):
-        plan = change(course, chosen.plan, fit, place + 1)
-        run = table.play(plan, words)
+        plan = change(course, chosen.plan, table.limits, place + 1)
         different = plan != chosen.plan and rows.size > 0
-        answers.append(
-            _price(words, None, run, played, course, table.target, rows) if different else None
+        answers.append(price.of(plan, words, None, rows) if different else None)
+    return Behind(place, later_than_s, *answers)
+
+
+def _bad_day(table: Table, chosen: Rated, fit: AthleteFit, seed: int) -> Rated:
+    """Find the plan for a day of less capacity, starting from the chosen one."""
+    draws = fit.draws(SEARCH_DRAWS // 2, seed + 3)
+    weaker = replace(
+        draws, unbroken=BAD_DAY * draws.unbroken, whole_work_s=BAD_DAY * draws.whole_work_s
+    )
+    limits = replace(
+        table.limits,
+        unbroken={kind: max(1, int(BAD_DAY * able)) for kind, able in table.limits.able.items()},
+    )
+    scheme = {
+        kind: replace(way, size=min(way.size, limits.unbroken[kind]))
+        for kind, way in chosen.scheme.items()
+    }
+    day = Table(table.course, weaker, limits, fit.noise, seed + 3, table.target, table.scale)
+    (start,) = day.rate([scheme])
+    day.rate(neighbours(table.course, start.scheme, limits, fine=False))
+    return day.equals()[0]
+
+
+def _corrections(fit: AthleteFit, course: Course, price: _Prices) -> tuple[Correction, ...]:
+    """Price the refused reps of each movement: the plan again, with none of them refused."""
+    found = []
+    for movement in course.movements:
+        seen = refusals_of(fit.attempts, movement)
+        if seen.refused < WORTH_TELLING:
+            continue
+        played = price.table.play(
+            [price.chosen.plan], _without_refusals(price.table.draws, movement)
         )
-    return Behind(place, passed[place], *answers)
+        found.append(Correction(seen, price.of_played(played[0], movement, movement)))
+    return tuple(found)
+
+
+def _without_refusals(draws: Athletes, movement: str) -> Athletes:
+    refused: FloatArray = draws.refused.copy()
+    refused[:, draws.column(movement)] = 0.0
+    return replace(draws, refused=refused)

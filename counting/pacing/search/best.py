@@ -1,276 +1,193 @@
-"""Search plans by dynamic programming over place in the workout, reservoirs, clock and tie-break.
+"""Search plans that can be told in a breath, over all that is believed of the athlete.
 
-One athlete without chance; a rep that may fail costs its expected time and strength. Wherever a
-decision is taken, the states reached are sorted into the cells of a grid, and of each cell the
-earliest state is kept as it is, unrounded, so that no rounding can be exploited and the value found
-is that of the plan. Where cells are so small that each holds one state, the search is exact.
-Endurance is a step function of the plan, so nothing here follows a gradient.
+Endurance is a step function of the plan, so nothing here follows a gradient: from the best of some
+uniform plans, every change of one number is tried, and the best one is taken, until none is left
+that gains. All plans are played under equal luck by the same draws of every form of the model, so
+that a plan is good on average over what is not known, and not for one guess.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import numpy.typing as npt
 
 from counting.pacing.model.athlete import Athletes
-from counting.pacing.model.exertion import (
-    Work,
-    after_rep,
-    after_rest,
-    cycle_time_s,
-    rep_cost,
-    success_probability,
-    work_of,
-)
+from counting.pacing.model.day import Noise
 from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.search.course import Course
-from counting.pacing.search.forecast import SHORTEST_WAIT_S
-from counting.pacing.search.options import RESTS_S, Chunk, Option, chunks_of
-from counting.pacing.search.plan import Plan, Stint
+from counting.pacing.search.forecast import Forecast, forecasts
+from counting.pacing.search.plan import Plan
+from counting.pacing.search.ways import (
+    Limits,
+    Scheme,
+    burden,
+    neighbours,
+    plan_of,
+    uniform_schemes,
+)
+from counting.pacing.search.worth import Scale, Target, scale_of, worth
 
-IntArray = npt.NDArray[np.int64]
+WITHIN_NOISE: Final = 0.01
+TIE_BREAK_NOISE: Final = 0.02
+"""Shares of the usual score and tie-break within which two plans are equal: a day's form alone
+moves either by several times as much."""
 
-LEAST_CHANCE: Final = 0.6
-"""A rep with a smaller chance is not planned."""
+FAILING_STEP: Final = 2.0
+"""Reps that fail in an attempt, from which a plan is less sure than another."""
+
+TARGET_NOISE: Final = 0.02
+"""Difference in the probability of a target that is within the noise."""
+
+SCALED_BY: Final = 4
+"""Every so many of the uniform plans is played to learn what seconds are worth."""
+
+TURNS: Final = 6
+"""Most numbers changed one after another from one starting point."""
+
+PLAYED_AT_ONCE: Final = 6000
+"""Plays run side by side: as many plans as fill them."""
 
 
 @dataclass(frozen=True)
-class Grid:
-    """Cells of the state: width in the reservoirs (shares) and in the tie-break time."""
+class Rated:
+    """A plan with its plays and the worth of each, shape ``(n,)``."""
 
-    level: float = 1 / 16
-    tie_break_s: float = 12.0
-
-
-@dataclass(frozen=True)
-class Labels:
-    """States reached at one place, none of which another one beats.
-
-    Shapes: ``levels`` (n, G + 1); ``spent``, ``clock_s``, ``tie_break_s``, ``parent`` (row before),
-    ``option`` all (n,). The tie-break time is infinite until it is passed.
-    """
-
-    levels: FloatArray
-    spent: FloatArray
-    clock_s: FloatArray
-    tie_break_s: FloatArray
-    parent: IntArray
-    option: IntArray
-
-
-@dataclass(frozen=True)
-class Found:
-    """The best plan of the discretised model and its value there (see `value_of`)."""
-
+    scheme: Scheme
     plan: Plan
-    value: float
+    played: Forecast
+    values: FloatArray
+    burden: tuple[int, int, int]
+
+    @property
+    def value(self) -> float:
+        """Mean worth."""
+        return float(np.mean(self.values))
+
+    @property
+    def fails(self) -> int:
+        """Reps that fail, in steps that matter."""
+        return int(np.mean(self.played.failing) / FAILING_STEP)
 
 
-def value_of(
-    course: Course, reps: FloatArray, clock_s: FloatArray, tie_break_s: FloatArray
-) -> FloatArray:
-    """Value of an end: reps done, then the finish, then the tie-break time (as in `Forecast`)."""
-    value = reps.astype(np.float64)
-    if course.finishing:
-        finished = reps >= course.reps
-        value += np.where(finished, 0.9 * np.maximum(1.0 - clock_s / course.cap_s, 0.0), 0.0)
-    if course.tie_break_rep is not None:
-        value += 0.09 * np.maximum(1.0 - tie_break_s / course.cap_s, 0.0)
-    return value
+class Table:
+    """Plans played under equal luck, each once."""
 
+    def __init__(
+        self,
+        course: Course,
+        draws: Athletes,
+        limits: Limits,
+        noise: Noise,
+        seed: int,
+        target: Target | None = None,
+        scale: Scale | None = None,
+    ) -> None:
+        self.course, self.limits, self.target = course, limits, target
+        self.draws, self._noise, self._seed = draws, noise, seed
+        self._rated: dict[Plan, Rated] = {}
+        self.scale = scale or self._own_scale()
 
-@dataclass(frozen=True)
-class Step:
-    """All options of one chunk played from all labels: arrays of shape ``(options * n,)``."""
+    def rate(self, schemes: Iterable[Scheme]) -> list[Rated]:
+        """Play schemes that are not known yet; returns all that were asked for."""
+        wanted = [(plan_of(self.course, scheme, self.limits), scheme) for scheme in schemes]
+        new = dict(item for item in wanted if item[0] not in self._rated)
+        plans = list(new)
+        for begin in range(0, len(plans), self._at_once):
+            batch = plans[begin : begin + self._at_once]
+            for plan, played in zip(batch, self.play(batch), strict=True):
+                self._rated[plan] = Rated(
+                    new[plan],
+                    plan,
+                    played,
+                    self.values(played),
+                    burden(self.course, plan, self.limits),
+                )
+        return [self._rated[plan] for plan, _ in wanted]
 
-    labels: Labels
-    reps_in_time: FloatArray
-    possible: npt.NDArray[np.bool_]
+    def play(self, plans: Sequence[Plan], draws: Athletes | None = None) -> list[Forecast]:
+        """Play plans under the table's luck, by its own draws or others like them."""
+        return forecasts(draws or self.draws, self.course, plans, self._seed, self._noise)
 
+    def values(self, played: Forecast) -> FloatArray:
+        """Worth of each play, or the probability of the target with the worth to part equals."""
+        value = worth(self.course, played, self.scale)
+        if self.target is None:
+            return value
+        return self.target.reached(played) + 1e-4 * value / max(self.scale.reps, 1.0)
 
-def played(course: Course, chunk: Chunk, athlete: Athletes, labels: Labels) -> Step:
-    """Play every option of a chunk from every label; reservoirs no longer needed count as full."""
-    station, options = course.stations[chunk.station], chunk.options
-    work, count = work_of(athlete, station.movement), labels.clock_s.size
-    parent = np.tile(np.arange(count), len(options))
-    option = np.repeat(np.arange(len(options)), count)
-    shortest_s = float(athlete.shortest_break_s[0, athlete.column(station.movement)])
-    begins = chunk.station > 0 or not chunk.opening
-    base_s = (float(athlete.transition_s[0]) if chunk.opening else shortest_s) if begins else 0.0
-    fixed_s = station.fixed_rest_s if chunk.opening else 0.0
-    wait_s = np.array([choice.wait_s for choice in options])[option] + max(base_s, fixed_s)
-    clock_s = labels.clock_s[parent]
-    if chunk.opening:
-        wait_s = np.maximum(wait_s, station.not_before_s - clock_s)
-    effort = np.array([choice.effort for choice in options])[option]
-    rest_after = np.array([_rests_after(choice, shortest_s) for choice in options])[option]
-    spent = np.zeros(parent.size) if chunk.opening else labels.spent[parent]
-    levels, spent = after_rest(athlete, labels.levels[parent], spent, wait_s)
-    clock_s = clock_s + wait_s
-    tie_break_s = labels.tie_break_s[parent].copy()
-    in_time, possible = np.zeros(parent.size), np.ones(parent.size, dtype=np.bool_)
-    for number in range(chunk.reps):
-        levels, spent, clock_s, able = _expected_rep(athlete, work, levels, spent, clock_s, effort)
-        possible &= able
-        in_time += possible & (clock_s <= course.cap_s)
-        if course.tie_break_rep == chunk.first_rep + number + 1:
-            tie_break_s = np.where(possible, clock_s, tie_break_s)
-        if number < chunk.reps - 1 and np.any(rest_after[:, number] > 0):
-            resting = rest_after[:, number]
-            rested, faded = after_rest(athlete, levels, spent, resting)
-            levels = np.where(resting[:, None] > 0, rested, levels)
-            spent = np.where(resting > 0, faded, spent)
-            clock_s = clock_s + resting
-    levels = np.where(chunk.relevant, levels, 1.0)
-    return Step(Labels(levels, spent, clock_s, tie_break_s, parent, option), in_time, possible)
+    @property
+    def rated(self) -> list[Rated]:
+        """All plans so far, the best first."""
+        return sorted(self._rated.values(), key=lambda item: -item.value)
 
+    @property
+    def noise(self) -> float:
+        """Difference of mean worth within which plans are equal."""
+        return WITHIN_NOISE * self.scale.reps if self.target is None else TARGET_NOISE
 
-def _rests_after(option: Option, shortest_s: float) -> list[float]:
-    rests: list[float] = []
-    for size in option.sets:
-        rests += [0.0] * (size - 1) + [shortest_s + option.rest_s]
-    return rests
+    def equals(self) -> list[Rated]:
+        """Plans within the noise of the best, the simplest first, of equally simple ones the best.
 
-
-def _expected_rep(
-    athlete: Athletes,
-    work: Work,
-    levels: FloatArray,
-    spent: FloatArray,
-    clock_s: FloatArray,
-    effort: FloatArray,
-) -> tuple[FloatArray, FloatArray, FloatArray, npt.NDArray[np.bool_]]:
-    cost = rep_cost(work, spent)
-    chance = success_probability(work, levels, cost)
-    time_s = cycle_time_s(work, levels, effort)
-    able = chance >= LEAST_CHANCE
-    again = 1.0 / np.maximum(chance, LEAST_CHANCE) - 1.0
-    levels = after_rep(athlete, work, levels, cost * (1.0 + again), time_s)
-    levels, _ = after_rest(athlete, levels, spent, again * SHORTEST_WAIT_S)
-    clock_s = clock_s + time_s + again * (time_s + SHORTEST_WAIT_S)
-    return levels, spent + 1.0, clock_s, able
-
-
-def best_plan(course: Course, athlete: Athletes, grid: Grid | None = None) -> Found:
-    """Find the best plan for one athlete.
-
-    Parameters
-    ----------
-    course
-        The workout.
-    athlete
-        A batch of one.
-    grid
-        The discretisation; the default loses a second or two of twelve minutes.
-
-    Returns
-    -------
-    The plan with the greatest value. Stations the athlete cannot reach, or not do, are planned as
-    singles with rests.
-    """
-    grid = grid or Grid()
-    chunks = chunks_of(course, athlete)
-    start = Labels(
-        levels=np.ones((1, len(athlete.groups) + 1)),
-        spent=np.zeros(1),
-        clock_s=np.zeros(1),
-        tie_break_s=np.full(1, np.inf),
-        parent=np.zeros(1, dtype=np.int64),
-        option=np.zeros(1, dtype=np.int64),
-    )
-    trail: list[Labels] = [start]
-    best: tuple[float, int, int, int] = (-np.inf, 0, 0, 0)
-    for depth, chunk in enumerate(chunks):
-        labels = trail[-1]
-        step = played(course, chunk, athlete, labels)
-        ended = step.labels
-        value = value_of(
-            course, chunk.first_rep + step.reps_in_time, ended.clock_s, ended.tie_break_s
-        )
-        top = int(np.argmax(value))
-        if value[top] > best[0]:
-            best = (float(value[top]), depth, int(ended.parent[top]), int(ended.option[top]))
-        going = step.possible & (ended.clock_s < course.cap_s)
-        if not going.any():
-            break
-        trail.append(_unbeaten(ended, going, grid))
-    value_found, depth, parent, option = best
-    chosen = [chunks[depth].options[option]]
-    for place in range(depth, 0, -1):
-        label = trail[place]
-        chosen.append(chunks[place - 1].options[int(label.option[parent])])
-        parent = int(label.parent[parent])
-    return Found(_as_plan(course, chunks, chosen[::-1], athlete), value_found)
-
-
-def _unbeaten(labels: Labels, going: npt.NDArray[np.bool_], grid: Grid) -> Labels:
-    """Keep one label for each state, and none that another one equals or beats in everything."""
-    rows = np.flatnonzero(going)
-    passed = np.isfinite(labels.tie_break_s[rows])
-    tie_break_s = np.where(passed, labels.tie_break_s[rows], 0.0)
-    cells = np.column_stack([labels.levels[rows] / grid.level, tie_break_s / grid.tie_break_s])
-    order = np.lexsort((labels.clock_s[rows], *np.floor(cells).T))
-    sorted_cells = np.floor(cells)[order]
-    first = np.ones(order.size, dtype=np.bool_)
-    first[1:] = np.any(sorted_cells[1:] != sorted_cells[:-1], axis=1)
-    chosen = order[first]
-    rows = rows[chosen]
-    measures = np.column_stack([labels.clock_s[rows], tie_break_s[chosen], -labels.levels[rows]])
-    rows = rows[_undominated(measures)]
-    return Labels(
-        labels.levels[rows],
-        labels.spent[rows],
-        labels.clock_s[rows],
-        labels.tie_break_s[rows],
-        labels.parent[rows],
-        labels.option[rows],
-    )
-
-
-def _undominated(measures: FloatArray, block: int = 128) -> IntArray:
-    """Rows that no other row equals or undercuts in all columns (smaller is better)."""
-    order = np.lexsort(measures.T[::-1])
-    kept = np.empty((0, measures.shape[1]))
-    rows: list[IntArray] = []
-    for begin in range(0, order.size, block):
-        batch = order[begin : begin + block]
-        values = measures[batch]
-        if kept.size:
-            beaten = np.any(np.all(kept[None] <= values[:, None], axis=2), axis=1)
-            batch, values = batch[~beaten], values[~beaten]
-        among = np.all(values[None] <= values[:, None], axis=2)
-        np.fill_diagonal(among, val=False)
-        earlier = np.tril(among, -1)
-        batch = batch[~np.any(earlier, axis=1)]
-        kept = np.vstack([kept, measures[batch]])
-        rows.append(batch)
-    return np.concatenate(rows)
-
-
-def _as_plan(
-    course: Course, chunks: Sequence[Chunk], chosen: Sequence[Option], athlete: Athletes
-) -> Plan:
-    """Join the decisions on chunks to stints; stations beyond the decisions become singles."""
-    stints: list[Stint] = []
-    for index, station in enumerate(course.stations):
-        shortest_s = float(athlete.shortest_break_s[0, athlete.column(station.movement)])
-        own = [
-            choice for chunk, choice in zip(chunks, chosen, strict=False) if chunk.station == index
+        Simple is, in this order: every round alike and sets equal; few reps that fail; few numbers
+        to remember.
+        """
+        rated = self.rated
+        best = rated[0]
+        late_s = (1.0 + TIE_BREAK_NOISE) * self._tie_break_s(best)
+        found = [
+            item
+            for item in rated
+            if item.value >= best.value - self.noise and self._tie_break_s(item) <= late_s
         ]
-        sets: list[int] = []
-        rests: list[float] = []
-        for number, choice in enumerate(own):
-            if number:
-                rests.append(shortest_s + choice.wait_s)
-            sets += choice.sets
-            rests += [shortest_s + choice.rest_s] * (len(choice.sets) - 1)
-        missing = station.reps - sum(sets)
-        if missing:
-            rests += [shortest_s + RESTS_S[-1]] * (missing - (0 if sets else 1))
-            sets += [1] * missing
-        wait_s = own[0].wait_s if own and index else 0.0
-        effort = own[0].effort if own else 1.0
-        stints.append(Stint(tuple(sets), tuple(rests), wait_s, effort))
-    return tuple(stints)
+        return sorted(found, key=lambda item: (*item.burden[:2], item.fails, item.burden[2]))
+
+    def _tie_break_s(self, item: Rated) -> float:
+        number = self.course.tie_break_rep
+        if number is None:
+            return 0.0
+        clock_s = np.minimum(item.played.clock_at(number), self.course.cap_s)
+        return float(np.mean(clock_s))
+
+    def climb(self, start: Rated, moves: Callable[[Scheme], Iterable[Scheme]]) -> Rated:
+        """Take the best change of one number, again and again, while it gains."""
+        here = start
+        for _ in range(TURNS):
+            best = max(self.rate(moves(here.scheme)), key=lambda item: item.value, default=here)
+            if best.value <= here.value:
+                break
+            here = best
+        return here
+
+    @property
+    def _at_once(self) -> int:
+        return max(1, PLAYED_AT_ONCE // len(self.draws))
+
+    def _own_scale(self) -> Scale:
+        """Take the scale from the best of some uniform plans, found on a scale of one of them."""
+        schemes = uniform_schemes(self.course, self.limits)[::SCALED_BY]
+        plays = self.play([plan_of(self.course, scheme, self.limits) for scheme in schemes])
+        scale = scale_of(self.course, plays[-1])
+        for _ in range(2):
+            values = [float(np.mean(worth(self.course, played, scale))) for played in plays]
+            scale = scale_of(self.course, plays[int(np.argmax(values))])
+        return scale
+
+
+def search(table: Table) -> None:
+    """Fill a table with the plans worth comparing.
+
+    First with one rest for all and every round alike; then, from the best of these, with what is
+    more to remember.
+    """
+    course, limits = table.course, table.limits
+
+    def coarse(scheme: Scheme) -> Iterable[Scheme]:
+        return neighbours(course, scheme, limits, fine=False)
+
+    def fine(scheme: Scheme) -> Iterable[Scheme]:
+        return neighbours(course, scheme, limits, fine=True)
+
+    first = sorted(table.rate(uniform_schemes(course, limits)), key=lambda item: -item.value)
+    tops = [table.climb(start, coarse) for start in first[:2]]
+    table.climb(max(tops, key=lambda item: item.value), fine)

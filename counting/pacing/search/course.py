@@ -3,6 +3,9 @@
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
+
+from counting.pacing.model.attempt import POUND_KG
 from counting.pacing.model.loads import PacingError, load_of
 from counting.workout.types import Workout, script
 
@@ -13,12 +16,16 @@ FASTEST_ROUND_SHARE: Final = 0.6
 """An endless workout is written out as if the athlete went at this share of usual rep times."""
 
 
+Kind = tuple[str, float | None]
+
+
 @dataclass(frozen=True)
 class Station:
     """Reps of one movement at one place of the workout; numbers count from 1.
 
     ``fixed_rest_s`` is a rest the workout orders before it. ``not_before_s`` is the clock's
-    reading before which it may not start (fixed intervals).
+    reading before which it may not start, ``deadline_s`` the one after which its reps no longer
+    count (fixed intervals and windows).
     """
 
     movement: str
@@ -28,6 +35,13 @@ class Station:
     number: int
     fixed_rest_s: float = 0.0
     not_before_s: float = 0.0
+    deadline_s: float = float("inf")
+    load_kg: float | None = None
+
+    @property
+    def kind(self) -> Kind:
+        """What is done: the movement and its load."""
+        return self.movement, self.load_kg
 
 
 @dataclass(frozen=True)
@@ -52,6 +66,20 @@ class Course:
         return tuple(dict.fromkeys(station.movement for station in self.stations))
 
     @property
+    def kinds(self) -> tuple[Kind, ...]:
+        """Movements with their loads in order of first use."""
+        return tuple(dict.fromkeys(station.kind for station in self.stations))
+
+    @property
+    def at_kg(self) -> dict[str, float]:
+        """First load of each movement that has one."""
+        found: dict[str, float] = {}
+        for station in self.stations:
+            if station.load_kg is not None:
+                found.setdefault(station.movement, station.load_kg)
+        return found
+
+    @property
     def reps(self) -> int:
         """All reps of the workout as written out here."""
         return sum(station.reps for station in self.stations)
@@ -72,19 +100,20 @@ def course_of(workout: Workout) -> Course:
     endless = any(block.fixed_rounds is None for block in workout.blocks)
     if endless and workout.time_cap_s is None:
         raise PacingError("a workout that repeats until time is up needs time_cap_s to be planned")
-    cap_s = workout.time_cap_s or LONGEST_WORKOUT_S
+    cap_s = _cap_s(workout)
     slots = script(workout, _rounds_within(workout, cap_s) if endless else 1)
     stations: list[Station] = []
-    interval_start_s, reached = 0.0, (1, 1)
+    round_start_s, reached = 0.0, (1, 1)
     for slot in slots:
         block = workout.blocks[slot.block - 1]
         new_block = bool(stations) and slot.block != stations[-1].block
         if (slot.block, slot.round) != reached:
             before = workout.blocks[reached[0] - 1]
-            interval_start_s += before.interval_s or 0.0
-            interval_start_s += before.rest_after_s if new_block else 0.0
+            round_start_s += before.interval_s or 0.0
+            round_start_s += before.rest_after_s if new_block else 0.0
             reached = (slot.block, slot.round)
-        first = slot.station == 1
+        station = block.stations[slot.station - 1]
+        opens = slot.station == 1 and block.interval_s is not None
         stations.append(
             Station(
                 movement=load_of(slot.movement).movement,
@@ -93,7 +122,9 @@ def course_of(workout: Workout) -> Course:
                 round=slot.round,
                 number=slot.station,
                 fixed_rest_s=workout.blocks[slot.block - 2].rest_after_s if new_block else 0.0,
-                not_before_s=interval_start_s if block.interval_s and first else 0.0,
+                not_before_s=round_start_s if opens else 0.0,
+                deadline_s=round_start_s + block.interval_s if block.interval_s else np.inf,
+                load_kg=load_kg(station.load, station.load_unit),
             )
         )
     return Course(
@@ -104,6 +135,24 @@ def course_of(workout: Workout) -> Course:
         tie_break_rep=_tie_break_rep(workout, stations),
         endless=endless,
     )
+
+
+def load_kg(load: float | None, unit: str | None) -> float | None:
+    """Convert a station's load to kilograms."""
+    if load is None:
+        return None
+    return load * POUND_KG if unit == "lb" else load
+
+
+def _cap_s(workout: Workout) -> float:
+    """When the clock ends: the cap, the end of the last interval, or where forecasts stop."""
+    intervals_s = [
+        (block.fixed_rounds or 1) * block.interval_s + block.rest_after_s
+        for block in workout.blocks
+        if block.interval_s is not None
+    ]
+    ended_s = sum(intervals_s) if len(intervals_s) == len(workout.blocks) else LONGEST_WORKOUT_S
+    return min(workout.time_cap_s or LONGEST_WORKOUT_S, ended_s)
 
 
 def _rounds_within(workout: Workout, cap_s: float) -> int:

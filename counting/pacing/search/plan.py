@@ -1,6 +1,6 @@
 """A way of breaking a workout up: sets, rests and effort for each station."""
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Final
 
 from counting.pacing.search.course import Course
@@ -43,23 +43,6 @@ def even_sets(reps: int, sets: int) -> tuple[int, ...]:
     return (size + 1,) * more + (size,) * (sets - more)
 
 
-def set_schemes(reps: int) -> tuple[tuple[int, ...], ...]:
-    """Ways of breaking reps up that a coach would write down.
-
-    Unbroken; two to five near-equal sets; sets that grow shorter (6+4, 5+3+2); triples, doubles;
-    singles.
-    """
-    found = [even_sets(reps, sets) for sets in range(1, min(reps, 5) + 1)]
-    if reps >= 4:
-        first = round(0.6 * reps)
-        found.append((first, reps - first))
-    if reps >= 6:
-        first, second = round(0.5 * reps), round(0.3 * reps)
-        found.append((first, second, reps - first - second))
-    found += [even_sets(reps, -(-reps // size)) for size in (3, 2, 1) if reps >= size]
-    return tuple(dict.fromkeys(scheme for scheme in found if min(scheme) >= 1))
-
-
 def uniform_plan(
     course: Course, sizes: dict[str, tuple[int, ...]], rest_s: float, effort: float = FULL_EFFORT
 ) -> Plan:
@@ -82,11 +65,6 @@ def fitted_sets(sizes: tuple[int, ...], reps: int) -> tuple[int, ...]:
         size = sizes[len(sets) % len(sizes)]
         sets.append(min(size, reps - sum(sets)))
     return tuple(sets)
-
-
-def with_sets(stint: Stint, sets: tuple[int, ...], rest_s: float) -> Stint:
-    """Do the same stint in other sets, with one rest length between them."""
-    return replace(stint, sets=sets, rests_s=(rest_s,) * (len(sets) - 1))
 
 
 def set_words(sets: tuple[int, ...]) -> str:

@@ -10,14 +10,16 @@ import numpy as np
 import pytest
 
 from counting.pacing.card.document import PlanDocument, load_plan, plan_json
-from counting.pacing.card.lines import beyond_words, lines_of
+from counting.pacing.card.lines import beyond_words, layout_of
 from counting.pacing.card.overlay import laid_json, laid_over, verdict_words
 from counting.pacing.card.page import plan_page
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import clock, figures, price_words, rest_words
 from counting.pacing.card.writing import document_of, quantile_s
+from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.attempt import Attempt, SeenRep
 from counting.pacing.model.fit import fit_athlete
+from counting.pacing.model.known import unbroken_sets
 from counting.pacing.model.loads import PacingError
 from counting.pacing.search.advice import Target, advise
 from counting.pacing.search.course import Course, Station
@@ -34,7 +36,9 @@ def asked():
         Station("bar muscle-up", 8, 2, 1, 1, fixed_rest_s=20.0),
     )
     course = Course("Boathouse <steps>", stations, 240.0, True, tie_break_rep=12)
-    return fit_athlete([], course.movements, {"bar muscle-up": 5.0}, draws=120), course
+    return fit_athlete(
+        [], course.movements, unbroken_sets({"bar muscle-up": 5.0}), draws=120
+    ), course
 
 
 @pytest.fixture(scope="module")
@@ -50,7 +54,8 @@ def document(advised):
 class TestAdvice:
     def test_the_chosen_plan_is_among_the_equals_and_close_to_the_best(self, advised):
         assert advised.equals[0].plan == advised.chosen
-        assert all(item.equal for item in advised.equals)
+        best = max(item.value for item in advised.equals)
+        assert all(item.value >= best - 0.02 for item in advised.equals)
 
     def test_every_departure_has_a_price(self, advised):
         assert len(advised.prices) >= 3
@@ -75,11 +80,11 @@ class TestAdvice:
         assert all(0.0 <= price.reached <= 1.0 for price in advised.prices)
 
     def test_being_behind_is_priced_at_a_mark_on_the_way(self, advised):
-        assert advised.behind.place in (0, 1)
-        assert 0 < advised.behind.later_than_s < advised.course.cap_s
+        assert {item.place for item in advised.behind} <= {0, 1}
+        assert all(0 < item.later_than_s < advised.course.cap_s for item in advised.behind)
 
-    def test_both_forms_are_played(self, advised):
-        assert set(advised.by_form) == {"linear", "exponential"}
+    def test_every_form_is_played(self, advised):
+        assert set(advised.by_form) == set(FORMS)
 
 
 class TestDocument:
@@ -144,22 +149,24 @@ class TestLines:
         ]
 
     def test_a_short_plan_has_one_line_for_each_station(self, document):
-        lines = lines_of(document)
+        lines = layout_of(document).lines
         assert [line.work.split()[0] for line in lines] == ["6", "6", "8"]
         assert [line.first for line in lines] == [True, True, True]
 
     def test_many_equal_rounds_are_told_once_with_a_mark_for_each(self, document):
         rows = self.rounds(document, 9)
-        lines = lines_of(msgspec.structs.replace(document, rows=rows))
-        assert [line.place for line in lines] == ["every round", "", *map(str, range(1, 10))]
+        layout = layout_of(msgspec.structs.replace(document, rows=rows))
+        lines, passings = layout.lines, layout.passings[1]
+        assert [line.place for line in lines] == ["every round", ""]
         assert lines[1].work == "6 burpees"
-        assert [line.work for line in lines if line.decisive] == ["decisive: chest-to-bar pull-ups"]
-        assert all(line.mark for line in lines[2:])
+        assert [item.place for item in passings] == list(map(str, range(1, 10)))
+        assert [item.place for item in passings if item.decisive] == ["2"]
+        assert all(item.mark for item in passings)
 
     def test_rounds_that_differ_are_all_written_out(self, document):
         rows = self.rounds(document, 9)
         rows[6] = replace_row(rows[6], sets=[3, 3], rests_s=[5.0])
-        assert len(lines_of(msgspec.structs.replace(document, rows=rows))) == 18
+        assert len(layout_of(msgspec.structs.replace(document, rows=rows)).lines) == 18
 
     def test_a_workout_without_an_end_says_that_it_goes_on(self, document):
         endless = msgspec.structs.replace(document, rows_beyond=40, endless=True)
@@ -277,7 +284,8 @@ class TestWords:
         assert rest_words([5.0, 12.0, 5.0, 12.0]) == "5 to 12 s"
 
     def test_prices_inside_chance_are_not_told_as_losses(self):
-        assert price_words(0.4, 3.0, 0.55) == "makes no difference beyond chance"
+        assert price_words(0.4, 3.0, 0.55) == "makes no difference beyond the noise"
+        assert price_words(0.4, 3.0, 0.9, equal=True) == "makes no difference beyond the noise"
 
     @pytest.mark.parametrize(
         ("price", "words"),
@@ -299,7 +307,7 @@ class TestWords:
 
     def test_reps_that_fail_are_told_beside_the_time(self):
         assert price_words(0.0, 0.0, 0.5, 2.1).endswith("; 2 more reps fail")
-        assert price_words(0.0, 0.0, 0.5, 0.3).endswith("chance")
+        assert price_words(0.0, 0.0, 0.5, 0.3).endswith("noise")
 
     @pytest.mark.parametrize(
         ("interval", "written"),
@@ -323,7 +331,7 @@ class TestNotes:
         course = Course("notes", stations, 240.0, True)
         rep = SeenRep("pull-up", 0.0, 2.0, 1, False, (1, 1, 1))
         filmed = tuple(replace(rep, start_s=2.0 * i, end_s=2.0 * i + 2.0) for i in range(2))
-        fit = fit_athlete([Attempt(filmed, 0.0)], course.movements, typed, draws=120)
+        fit = fit_athlete([Attempt(filmed, 0.0)], course.movements, unbroken_sets(typed), draws=120)
         advice = advise(fit, course, target, seed=1)
         return " ".join(document_of(advice, ["film"], [], seed=1).notes)
 
@@ -340,9 +348,12 @@ class TestNotes:
     def test_a_movement_out_of_reach_is_named_as_such(self):
         stations = (Station("pull-up", 4, 1, 1, 1), Station("bar muscle-up", 2, 2, 1, 1))
         course = Course("reach", stations, 120.0, True)
-        fit = fit_athlete([], course.movements, {"bar muscle-up": 0.3, "pull-up": 12}, draws=120)
+        fit = fit_athlete(
+            [], course.movements, unbroken_sets({"bar muscle-up": 0.3, "pull-up": 12}), draws=120
+        )
         told = document_of(advise(fit, course, seed=1), [], [], seed=1).decisive
-        assert "bar muscle-ups, hardly in reach" in told
+        assert "bar muscle-ups are out of reach" in told
+        assert "The 4 reps before make the score" in told
         assert "tie-break" not in told
 
     def test_a_plan_much_faster_than_the_film_says_so(self):

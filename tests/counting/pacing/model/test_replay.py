@@ -3,17 +3,19 @@
 import numpy as np
 import pytest
 
-from counting.pacing.model.athlete import Athletes, athletes_at, space_for
+from counting.pacing.model.athlete import FORMS, Athletes, athletes_at, space_for
 from counting.pacing.model.attempt import Attempt, SeenRep
 from counting.pacing.model.exertion import (
     after_rep,
     after_rest,
     cycle_time_s,
     fresh,
+    levels_of,
     rep_cost,
     success_probability,
     work_of,
 )
+from counting.pacing.model.fit import joined
 from counting.pacing.model.replay import replay
 
 SHARED_MUSCLES = ("thruster", "pull-up", "push-up")
@@ -22,9 +24,9 @@ SHARED_MUSCLES = ("thruster", "pull-up", "push-up")
 def athletes_of(form: str) -> Athletes:
     space = space_for(SHARED_MUSCLES)
     scores = np.random.default_rng(5).standard_normal((8, space.size))
-    exponential = {"linear": False, "exponential": True, "mixed": None}[form]
-    each = np.arange(8) % 2 == 0 if exponential is None else np.full(8, exponential)
-    return athletes_at(space, scores, each)
+    if form == "mixed":
+        return joined([athletes_at(space, scores, each) for each in FORMS])
+    return athletes_at(space, scores, form)
 
 
 def attempt_of(reps_gaps: list[tuple[str, float, float, int, bool | None, int]]) -> Attempt:
@@ -51,33 +53,34 @@ ATTEMPT = attempt_of(
 )
 
 
-@pytest.mark.parametrize("form", ["linear", "exponential", "mixed"])
+@pytest.mark.parametrize("form", [*FORMS, "mixed"])
 def test_stepping_through_the_reps_one_by_one_gives_the_same(form):
     athletes = athletes_of(form)
-    levels, spent = fresh(8, athletes)
+    count = len(athletes)
+    missing, spent = fresh(athletes)
     before = None
     log_time, chance = [], []
     for rep in ATTEMPT.reps:
         work = work_of(athletes, rep.movement)
         if before is not None:
-            gap_s = np.full(8, rep.start_s - before.end_s)
-            rested, faded = after_rest(athletes, levels, spent, gap_s)
+            gap_s = np.full(count, rep.start_s - before.end_s)
+            rested, faded = after_rest(athletes, missing, spent, gap_s)
             if rep.set_number != before.set_number:
-                levels = rested
-                spent = faded if rep.place == before.place else np.zeros(8)
+                missing = rested
+                spent = faded if rep.place == before.place else np.zeros(count)
             else:
-                rested[:, work.used] = levels[:, work.used]
-                levels = rested
-        cost = rep_cost(work, spent)
+                rested[:, work.used] = missing[:, work.used]
+                missing = rested
+        cost, levels = rep_cost(work, spent), levels_of(missing)
         log_time.append(np.log(cycle_time_s(work, levels, 1.0)))
         chance.append(success_probability(work, levels, cost))
-        levels = after_rep(athletes, work, levels, cost, np.full(8, rep.time_s))
+        missing = after_rep(athletes, work, missing, cost, np.full(count, rep.time_s))
         spent = spent + 1.0
         before = rep
     run = replay(athletes, ATTEMPT)
     np.testing.assert_allclose(run.log_time, np.array(log_time).T, rtol=1e-12)
     np.testing.assert_allclose(np.exp(run.log_chance), np.array(chance).T, rtol=1e-12)
-    np.testing.assert_allclose(run.levels, levels, rtol=1e-12)
+    np.testing.assert_allclose(run.missing, missing, rtol=1e-12, atol=1e-12)
 
 
 def test_an_outcome_surprises_by_its_own_probability_and_an_unknown_one_not_at_all():
