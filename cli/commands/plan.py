@@ -282,7 +282,7 @@ def _note_films(path: Path, person: "AthleteFile", sources: list[Path]) -> None:
 
 
 def _attempt(path: Path) -> tuple[str, "Attempt"]:
-    from cli.audits import open_audit
+    from cli.audit.opening import open_audit
     from counting.pacing.model.attempt import attempt_of
     from counting.pacing.model.loads import PacingError
 
@@ -321,7 +321,7 @@ def _write(document: "PlanDocument", folder: Path) -> None:
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
-    from cli.audits import open_audit
+    from cli.audit.opening import open_audit
     from counting.pacing.card.document import load_plan
     from counting.pacing.card.overlay import laid_json, laid_over
     from counting.pacing.model.loads import PacingError

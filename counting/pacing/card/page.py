@@ -14,6 +14,7 @@ from counting.pacing.card.document import (
 from counting.pacing.card.lines import Layout, Passing, beyond_words, layout_of
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import clock, figures, price_words
+from vision.made_by import PAGE_MARK
 
 ROOMY_LINES: Final = 6
 FULL_LINES: Final = 10
@@ -123,7 +124,7 @@ def _page(title: str, body: str) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{escape(title)}</title><style>{_STYLE}</style></head><body>\n{body}</body></html>\n"
+        f"{PAGE_MARK}<title>{escape(title)}</title><style>{_STYLE}</style></head><body>\n{body}</body></html>\n"
     )
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from counting.pacing.card.document import Level, PlanDocument, Row
 from counting.pacing.card.words import clock
+from vision.made_by import DRAWING_MARK
 
 WIDTH: Final = 1040
 LEFT: Final = 52

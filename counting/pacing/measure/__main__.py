@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 
+from counting.lab.truth import MOVEMENT_ALIASES
 from counting.pacing.measure.coverage import (
     FIRST_SETS,
     inside_forecast,
