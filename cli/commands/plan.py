@@ -84,7 +84,7 @@ def plan(
         raise UserError("say which workout to plan with --workout FILE", WRONG_USAGE)
     sources = [*(audits or []), *(more or [])]
     typed = typed_capacities(unbroken or [])
-    person = _athlete(athlete) if athlete is not None else None
+    person = athlete_of(athlete) if athlete is not None else None
     if not sources and not typed and person is None:
         raise UserError(
             "a plan needs --athlete FILE, --from AUDIT of an earlier attempt, or at least one "
@@ -197,7 +197,7 @@ def _planned(
     except (WorkoutError, PacingError) as error:
         raise UserError(_naming(workout, str(error)), BAD_INPUT) from error
     wanted = None if target is None else read_target(target, course)
-    opened = [*_earlier(person, sources), *(_attempt(path) for path in sources)]
+    opened = [*earlier_films(person, sources), *(_attempt(path) for path in sources)]
     known = _known(person, typed)
     told = {movement for _, attempt in opened for movement in attempt.movements}
     told |= known.movements.keys()
@@ -219,7 +219,8 @@ def _planned(
     return document_of(advice, [_film_words(audit) for audit, _ in opened], redlines, seed)
 
 
-def _athlete(path: Path) -> "AthleteFile":
+def athlete_of(path: Path) -> "AthleteFile":
+    """Read an athlete's file."""
     from counting.pacing.model.athlete_file import load_athlete
     from counting.pacing.model.loads import PacingError
 
@@ -245,7 +246,7 @@ def _known(person: "AthleteFile | None", typed: dict[str, tuple[float, float | N
     return replace(known, movements=movements)
 
 
-def _earlier(person: "AthleteFile | None", sources: list[Path]) -> list[tuple[str, "Attempt"]]:
+def earlier_films(person: "AthleteFile | None", sources: list[Path]) -> list[tuple[str, "Attempt"]]:
     """Films noted in the athlete's file, oldest first, less weighty the older they are."""
     from dataclasses import replace
 

@@ -27,8 +27,8 @@ EVIDENCE: Final = (
     "differ widely.",
     "The model is played in three forms of recovery: linear, exponential, and in a fast and a slow "
     "phase; where they part, trust neither end of the range.",
-    "Plans within 1 % of the score and 2 % of the tie-break of the best are equal. Of these the "
-    "simplest is advised: every round alike and sets equal, few reps that fail, few rests to keep.",
+    "Plans within 1 % of the score, 2 % of the tie-break and one failed rep of the best are equal. "
+    "Of these the simplest is advised: every round alike and sets equal, then few rests to keep.",
     "Values marked assumed come from common practice, not from a film.",
 )
 

@@ -1,10 +1,16 @@
 """What differs from one attempt to the next."""
 
 from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
 from counting.pacing.model.athlete import Athletes
+
+PACE_OF_FORM: Final = 0.3
+OWN_PACE: Final = 0.6
+"""How far pace follows the form of the day, and the spread of its own part against the form's
+(common practice, no source)."""
 
 
 @dataclass(frozen=True)
@@ -19,13 +25,17 @@ class Noise:
 
 
 def on_the_day(athletes: Athletes, random: np.random.Generator, spread: float) -> Athletes:
-    """Shift every athlete's capacity by a form of the day of a spread (log scale)."""
+    """Shift every athlete's capacity by a form of the day of a spread (log scale).
+
+    Pace follows the form a little, and has a part of its own: the rhythm of a day.
+    """
     if spread == 0:
         return athletes
+    pace = np.exp(OWN_PACE * spread * random.standard_normal(len(athletes)))
     form = np.exp(spread * random.standard_normal(len(athletes)))
     return replace(
         athletes,
         unbroken=athletes.unbroken * form[:, None],
         whole_work_s=athletes.whole_work_s * form,
-        cycle_s=athletes.cycle_s / form[:, None] ** 0.3,
+        cycle_s=athletes.cycle_s * pace[:, None] / form[:, None] ** PACE_OF_FORM,
     )

@@ -32,6 +32,7 @@ SET_SPREAD = 0.05
 """Spread (log scale) by which a whole set runs faster or slower than any model says: reps of one
 set err together, so that many reps do not make a wrong form look sure (common practice)."""
 
+UNSEEN_DRAWS = 3
 STARTS = 200
 LEAST_WEIGHT = 0.1
 PRIOR_WEIGHT: dict[Form, float] = {"linear": 0.25, "exponential": 0.25, "two-phase": 0.5}
@@ -96,7 +97,7 @@ class AthleteFit:
         ends = np.round(count * np.cumsum(list(self.weights.values()))).astype(np.int64)
         sizes = np.diff(ends, prepend=0)
         parts = [
-            form.draws.take(random.integers(0, len(form.draws), size))
+            form.draws.take(np.resize(random.permutation(len(form.draws)), size))
             for form, size in zip(self.forms, sizes, strict=True)
         ]
         return joined(parts)
@@ -122,7 +123,8 @@ def fit_athlete(
     known
         What was typed in.
     seed, draws
-        Of the draws from the posterior, per form.
+        Of the draws from the posterior, per form; without an attempt, where they cost little, there
+        are several times as many.
     forms
         Which forms of recovery to fit.
     at_kg
@@ -142,8 +144,9 @@ def fit_athlete(
     known = known or Known()
     seen = [movement for attempt in attempts for movement in attempt.movements]
     space = space_for((*movements, *seen, *known.movements), at_kg, known.refill_factor)
+    count = draws if attempts else UNSEEN_DRAWS * draws
     fitted = tuple(
-        _fit_form(form, space, attempts, known, np.random.default_rng([seed, index]), draws)
+        _fit_form(form, space, attempts, known, np.random.default_rng([seed, index]), count)
         for index, form in enumerate(forms)
     )
     return AthleteFit(space, tuple(attempts), known, fitted)

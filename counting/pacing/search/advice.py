@@ -28,7 +28,7 @@ LEAST_SEARCH_DRAWS: Final = 40
 SEARCHED_REPS: Final = 16_000
 """Draws in the search: fewer the more reps each plays, whose luck then evens out."""
 
-COMPARED_DRAWS: Final = 300
+COMPARED_DRAWS: Final = 500
 COMPARED: Final = 10
 """The best and the simplest of the search are played anew by more draws, so that none is chosen
 for its luck."""
@@ -130,7 +130,7 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     count = int(np.clip(SEARCHED_REPS // _usual_reps(course), LEAST_SEARCH_DRAWS, SEARCH_DRAWS))
     sketch = Table(course, fit.draws(count, seed), limits, fit.noise, seed, target)
     search(sketch)
-    compared = int(np.clip(3 * count, 0, COMPARED_DRAWS))
+    compared = COMPARED_DRAWS * count // SEARCH_DRAWS
     table = Table(
         course, fit.draws(compared, seed + 2), limits, fit.noise, seed + 2, target, sketch.scale
     )

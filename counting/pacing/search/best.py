@@ -33,8 +33,8 @@ TIE_BREAK_NOISE: Final = 0.02
 """Shares of the usual score and tie-break within which two plans are equal: a day's form alone
 moves either by several times as much."""
 
-FAILING_STEP: Final = 2.0
-"""Reps that fail in an attempt, from which a plan is less sure than another."""
+FAILING_NOISE: Final = 1.0
+"""Reps that may fail more in a plan that equals another."""
 
 TARGET_NOISE: Final = 0.02
 """Difference in the probability of a target that is within the noise."""
@@ -57,7 +57,7 @@ class Rated:
     plan: Plan
     played: Forecast
     values: FloatArray
-    burden: tuple[int, int, int]
+    burden: tuple[int, int]
 
     @property
     def value(self) -> float:
@@ -65,9 +65,14 @@ class Rated:
         return float(np.mean(self.values))
 
     @property
-    def fails(self) -> int:
-        """Reps that fail, in steps that matter."""
-        return int(np.mean(self.played.failing) / FAILING_STEP)
+    def sets(self) -> tuple[int, float]:
+        """How many sets there are, and how long is rested between them."""
+        return sum(len(s.sets) for s in self.plan), sum(sum(s.rests_s) for s in self.plan)
+
+    @property
+    def fails(self) -> float:
+        """Reps that fail on average."""
+        return float(np.mean(self.played.failing))
 
 
 class Table:
@@ -101,7 +106,7 @@ class Table:
                     plan,
                     played,
                     self.values(played),
-                    burden(self.course, plan, self.limits),
+                    burden(self.course, new[plan], plan, self.limits),
                 )
         return [self._rated[plan] for plan, _ in wanted]
 
@@ -129,8 +134,10 @@ class Table:
     def equals(self) -> list[Rated]:
         """Plans within the noise of the best, the simplest first, of equally simple ones the best.
 
-        Simple is, in this order: every round alike and sets equal; few reps that fail; few numbers
-        to remember.
+        Within the noise is what loses no more than a hundredth of the score, a fiftieth of the
+        tie-break and one failed rep more. Simple is, in this order: every round alike and sets
+        equal; few numbers to remember. Of those alike in both the best counts, and within half the
+        noise of it the fewest sets.
         """
         rated = self.rated
         best = rated[0]
@@ -138,9 +145,24 @@ class Table:
         found = [
             item
             for item in rated
-            if item.value >= best.value - self.noise and self._tie_break_s(item) <= late_s
+            if item.value >= best.value - self.noise
+            and self._tie_break_s(item) <= late_s
+            and item.fails <= best.fails + FAILING_NOISE
         ]
-        return sorted(found, key=lambda item: (*item.burden[:2], item.fails, item.burden[2]))
+        classes: dict[tuple[int, int], list[Rated]] = {}
+        for item in found:
+            classes.setdefault(item.burden, []).append(item)
+        return [
+            item
+            for rank in sorted(classes)
+            for item in sorted(
+                classes[rank],
+                key=lambda item: (
+                    item.value < classes[rank][0].value - 0.5 * self.noise,
+                    item.sets,
+                ),
+            )
+        ]
 
     def _tie_break_s(self, item: Rated) -> float:
         number = self.course.tie_break_rep

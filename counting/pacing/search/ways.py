@@ -164,25 +164,25 @@ def neighbours(course: Course, scheme: Scheme, limits: Limits, *, fine: bool) ->
                 yield {**scheme, kind: other}
 
 
-def burden(course: Course, plan: Plan, limits: Limits) -> tuple[int, int, int]:
+def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int]:
     """Count what there is to remember, the heaviest first.
 
-    Ways beyond the first of doing the same work; stations whose sets are not as equal as whole reps
-    allow; rests, waits and slower paces of different length (the shortest rest needs no number).
+    Movements whose sets change on the way, so that rounds or sets are not alike; then rests, waits
+    and slower paces of different length (the shortest rest needs no number).
     """
-    ways: dict[tuple[Kind, int], set[Stint]] = {}
     numbers: set[tuple[str, float]] = set()
     for station, stint in zip(course.stations, plan, strict=True):
-        way = replace(stint, rest_before_s=0.0)
-        ways.setdefault((station.kind, station.reps), set()).add(way)
         shortest_s = limits.shortest_s[station.kind]
         numbers |= {("rest", rest_s) for rest_s in stint.rests_s if rest_s > shortest_s}
         if stint.rest_before_s:
             numbers.add(("wait", stint.rest_before_s))
         if stint.effort < FULL_EFFORT:
             numbers.add(("effort", stint.effort))
-    unequal = sum(
-        any(stint.sets != even_sets(stint.reps, len(stint.sets)) for stint in own)
-        for own in ways.values()
-    )
-    return sum(len(own) - 1 for own in ways.values()), unequal, len(numbers)
+    even = {kind: replace(way, later=None) for kind, way in scheme.items()}
+    alike = plan_of(course, even, limits)
+    changing = {
+        station.kind
+        for station, stint, other in zip(course.stations, plan, alike, strict=True)
+        if stint.sets != other.sets
+    }
+    return len(changing), len(numbers)

@@ -13,7 +13,7 @@ from counting.pacing.model.known import Known, KnownMovement, unbroken_sets
 from counting.pacing.search.advice import advise
 from counting.pacing.search.best import Table, search
 from counting.pacing.search.course import Course, Station
-from counting.pacing.search.plan import Stint, uniform_plan
+from counting.pacing.search.plan import uniform_plan
 from counting.pacing.search.ways import (
     RESTS_S,
     Way,
@@ -58,17 +58,24 @@ class TestBurden:
         stations = tuple(Station("pull-up", 6, 1, number, 1) for number in (1, 2))
         return Course("two rounds", stations, 120.0, True)
 
-    def test_the_order_is_alike_rounds_then_equal_sets_then_numbers(self):
+    def test_rounds_alike_come_before_few_numbers(self):
         course = self.course()
+        (kind,) = course.kinds
         limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
-        short = limits.shortest_s[course.kinds[0]]
-        same = (Stint((3, 3), (short,)),) * 2
-        resting = (Stint((3, 3), (20.0,)),) * 2
-        unequal = (Stint((5, 1), (short,)),) * 2
-        changing = (Stint((6,), ()), Stint((3, 3), (short,)))
-        ranks = [burden(course, plan, limits) for plan in (same, resting, unequal, changing)]
+        ways = [Way(3), Way(3, 20.0), Way(3, 20.0, wait_s=15.0), Way(6, later=3)]
+        ranks = [
+            burden(course, {kind: way}, plan_of(course, {kind: way}, limits), limits)
+            for way in ways
+        ]
         assert ranks == sorted(ranks)
         assert len(set(ranks)) == 4
+
+    def test_a_change_that_no_station_shows_is_none(self):
+        course = self.course()
+        (kind,) = course.kinds
+        limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
+        scheme = {kind: Way(6, later=6)}
+        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0)
 
 
 class TestCapacity:
