@@ -22,6 +22,9 @@ _TYPE_WORDS: Final = {
 }
 
 
+_BOUND_WORDS: Final = {">": "above", ">=": "at least", "<": "below", "<=": "at most"}
+
+
 def fault_of(error: msgspec.ValidationError, kind: type[msgspec.Struct]) -> tuple[str, Path]:
     """Tell a validation error.
 
@@ -50,12 +53,15 @@ def fault_of(error: msgspec.ValidationError, kind: type[msgspec.Struct]) -> tupl
     missing = re.match(r"Object missing required field `(.*)`", message)
     if missing:
         return f"{name} lacks the key {missing[1]!r}", path
+    bound = re.match(r"Expected `(?:float|int)` (>=|<=|>|<) ([-\d.]+)", message)
+    if bound:
+        return f"{name} has to be {_BOUND_WORDS[bound[1]]} {float(bound[2]):g}", path
     expected = re.match(r"Expected `(.*)`, got `(.*)`", message)
     if expected:
         wanted = _type_words(expected[1])
         return f"{name} has to be {wanted}, not {_type_words(expected[2])}", path
     if message.startswith("Expected `str` matching regex"):
-        return f"{name} has to be a time as in \"7:25\"", path
+        return f'{name} has to be a time as in "7:25"', path
     choice = re.match(r"Invalid enum value '?(.*?)'?$", message)
     if choice:
         known = _choices_at(kind, path)

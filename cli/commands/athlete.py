@@ -71,13 +71,13 @@ def show(
     ] = None,
 ) -> None:
     """Say what is believed of the athlete, and how it grew film by film."""
-    from cli.commands.plan import athlete_of, earlier_films
+    from cli.commands.plan import athlete_of, earlier_films, film_words
     from counting.pacing.card.growth import growth_of, growth_page
     from counting.pacing.card.page import belief_cells
     from vision.files import WriteError, write_whole
 
     person = athlete_of(file)
-    films = earlier_films(person, [])
+    films = [(film_words(audit), attempt) for audit, attempt in earlier_films(person, [])]
     if not films and not person.movements:
         raise UserError(f"{file}: neither movements nor films are in it yet", BAD_INPUT)
     growth = growth_of(person.known, films)

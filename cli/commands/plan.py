@@ -8,6 +8,7 @@ import typer
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 
 if TYPE_CHECKING:
+    from cli.audit.opening import Audit
     from counting.pacing.card.document import PlanDocument
     from counting.pacing.model.athlete_file import AthleteFile
     from counting.pacing.model.attempt import Attempt
@@ -214,9 +215,9 @@ def _planned(
     for audit, attempt in opened:
         found = find_redline(attempt, seed, fit)
         if found is not None:
-            redlines.append(RedlinePart(film=_film_words(audit), words=redline_words(found)))
+            redlines.append(RedlinePart(film=film_words(audit), words=redline_words(found)))
     advice = advise(fit, course, wanted, seed)
-    return document_of(advice, [_film_words(audit) for audit, _ in opened], redlines, seed)
+    return document_of(advice, [film_words(audit) for audit, _ in opened], redlines, seed)
 
 
 def athlete_of(path: Path) -> "AthleteFile":
@@ -246,18 +247,22 @@ def _known(person: "AthleteFile | None", typed: dict[str, tuple[float, float | N
     return replace(known, movements=movements)
 
 
-def earlier_films(person: "AthleteFile | None", sources: list[Path]) -> list[tuple[str, "Attempt"]]:
-    """Films noted in the athlete's file, oldest first, less weighty the older they are."""
+def earlier_films(
+    person: "AthleteFile | None", sources: list[Path]
+) -> list[tuple["Audit", "Attempt"]]:
+    """Open the films noted in the athlete's file, oldest first, less weighty the older they are."""
     from dataclasses import replace
+    from datetime import date
 
-    if person is None:
+    if person is None or not person.films:
         return []
+    latest = date.today() if sources else max(film.date for film in person.films)
     given = {path.resolve() for path in sources}
     earlier = []
     for film in sorted(person.films, key=lambda item: item.date):
         if Path(film.audit).resolve() not in given:
-            name, attempt = _attempt(Path(film.audit))
-            earlier.append((name, replace(attempt, weight=person.weight_of(film))))
+            audit, attempt = _attempt(Path(film.audit))
+            earlier.append((audit, replace(attempt, weight=film.weight(latest))))
     return earlier
 
 
@@ -282,7 +287,7 @@ def _note_films(path: Path, person: "AthleteFile", sources: list[Path]) -> None:
     typer.echo(f"noted in {path}: {', '.join(audit.name for audit in new)}", err=True)
 
 
-def _attempt(path: Path) -> tuple[str, "Attempt"]:
+def _attempt(path: Path) -> tuple["Audit", "Attempt"]:
     from cli.audit.opening import open_audit
     from counting.pacing.model.attempt import attempt_of
     from counting.pacing.model.loads import PacingError
@@ -294,7 +299,7 @@ def _attempt(path: Path) -> tuple[str, "Attempt"]:
         raise UserError(_naming(path, str(error)), BAD_INPUT) from error
 
 
-def _film_words(audit: "Audit") -> str:
+def film_words(audit: "Audit") -> str:
     """Name an audit's film, with what the seal tells against its record."""
     from counting.record.seal import stamp
 
@@ -322,7 +327,6 @@ def _write(document: "PlanDocument", folder: Path) -> None:
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
-    from cli.audit.opening import open_audit
     from counting.pacing.card.document import load_plan
     from counting.pacing.card.overlay import laid_json, laid_over
     from counting.pacing.model.loads import PacingError
@@ -346,4 +350,4 @@ def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
     name = None if followed is None else followed.definition.name
     if name is not None and name != document.workout:
         typer.echo(f"note: the audit is of the workout {name!r}, the plan of {document.workout!r}")
-    print_check(_film_words(opened), document, laid, audit_console())
+    print_check(film_words(opened), document, laid, audit_console())

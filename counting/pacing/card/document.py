@@ -9,6 +9,7 @@ from typing import Final, Literal
 import msgspec
 
 from counting.pacing.model.loads import PacingError
+from vision.files import is_folder, read_whole
 
 PLAN_SCHEMA: Final = "repwitness.plan/2"
 

@@ -1,7 +1,7 @@
 """A file about an athlete: what they know of themselves, and which films were seen of them."""
 
+import datetime
 import tomllib
-from datetime import date
 from pathlib import Path
 from typing import Annotated, Final
 
@@ -68,7 +68,11 @@ class FilmEntry(_Part, frozen=True, kw_only=True):
     """An audit of a film of this athlete; ``audit`` is a path, beside the file where relative."""
 
     audit: str
-    date: date
+    date: datetime.date
+
+    def weight(self, latest: datetime.date) -> float:
+        """How much the film still tells beside one of a day: half after `HALF_WEIGHT_DAYS`."""
+        return float(0.5 ** (max((latest - self.date).days, 0) / HALF_WEIGHT_DAYS))
 
 
 class AthleteFile(_Part, frozen=True, kw_only=True):
@@ -103,11 +107,6 @@ class AthleteFile(_Part, frozen=True, kw_only=True):
             engine=self._engine(),
             age_years=self.age,
         )
-
-    def weight_of(self, film: FilmEntry) -> float:
-        """How much a film still tells: 1 for the latest, half after `HALF_WEIGHT_DAYS`."""
-        latest = max(item.date for item in self.films)
-        return float(0.5 ** ((latest - film.date).days / HALF_WEIGHT_DAYS))
 
     def _engine(self) -> float | None:
         """Whole-body power as a share of the usual, the geometric mean of all tests."""
@@ -151,6 +150,13 @@ def load_athlete(path: Path) -> AthleteFile:
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         raise PacingError(f"{path}: not valid TOML ({error})") from error
     lines = key_lines(text)
+    for name, table in _tables(document, "movements"):
+        try:
+            msgspec.convert(table, MovementEntry)
+        except msgspec.ValidationError as error:
+            message, where = fault_of(error, MovementEntry)
+            line = line_of(("movements", name, *where), lines)
+            raise PacingError(f"{path}, line {line}: {name}: {message}") from error
     try:
         athlete = msgspec.convert(document, AthleteFile)
     except msgspec.ValidationError as error:
@@ -167,4 +173,13 @@ def load_athlete(path: Path) -> AthleteFile:
     if athlete.engine.efforts and len(times) < 2:
         line = line_of(("engine", "efforts"), lines)
         raise PacingError(f"{path}, line {line}: efforts: give two of different length, or none")
-    return athlete
+    films = [
+        msgspec.structs.replace(film, audit=str(path.parent / film.audit)) for film in athlete.films
+    ]
+    return msgspec.structs.replace(athlete, films=films)
+
+
+def _tables(document: dict[str, object], key: str) -> list[tuple[str, object]]:
+    """Tables under a key, one by one: errors in them do not tell which it was."""
+    found = document.get(key)
+    return list(found.items()) if isinstance(found, dict) else []

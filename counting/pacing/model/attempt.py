@@ -3,10 +3,11 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from statistics import median
-from typing import Any, Final
+from typing import Final
 
 from counting.pacing.model.loads import PacingError, known_loads
 from counting.record.types import AuditRecord
+from counting.workout.record import WorkoutPart
 
 SAME_REP_S: Final = 1e-6
 
@@ -170,14 +171,21 @@ def with_limits(reps: Sequence[SeenRep]) -> tuple[SeenRep, ...]:
     return tuple(marked)
 
 
-def _loads_kg(workout: dict[str, Any] | None) -> dict[tuple[int, int], float]:
+def _loads_kg(workout: WorkoutPart | None) -> dict[tuple[int, int], float]:
     """Read loads by block and station from the definition that a record carries."""
-    definition = (workout or {}).get("definition") or {}
+    if workout is None:
+        return {}
     found = {}
-    for block_number, block in enumerate(definition.get("blocks", ()), start=1):
-        for number, station in enumerate(block.get("stations", ()), start=1):
-            load = station.get("load")
-            if isinstance(load, (int, float)):
-                unit_kg = POUND_KG if station.get("load_unit") == "lb" else 1.0
-                found[block_number, number] = unit_kg * load
+    for block_number, block in enumerate(workout.definition.blocks, start=1):
+        for number, station in enumerate(block.stations, start=1):
+            kg = load_kg(station.load, station.load_unit)
+            if kg is not None:
+                found[block_number, number] = kg
     return found
+
+
+def load_kg(load: float | None, unit: str | None) -> float | None:
+    """Convert a station's load to kilograms."""
+    if load is None:
+        return None
+    return load * POUND_KG if unit == "lb" else load

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.pacing.model.attempt import POUND_KG
+from counting.pacing.model.attempt import load_kg
 from counting.pacing.model.loads import PacingError, load_of
 from counting.workout.types import Workout, script
 
@@ -135,13 +135,6 @@ def course_of(workout: Workout) -> Course:
         tie_break_rep=_tie_break_rep(workout, stations),
         endless=endless,
     )
-
-
-def load_kg(load: float | None, unit: str | None) -> float | None:
-    """Convert a station's load to kilograms."""
-    if load is None:
-        return None
-    return load * POUND_KG if unit == "lb" else load
 
 
 def _cap_s(workout: Workout) -> float:

@@ -213,3 +213,25 @@ def test_a_folder_that_cannot_be_written_is_named(place):
             "--out",
             place / "file" / "below",
         )
+
+
+def test_an_athletes_file_is_enough_and_notes_the_films_given(place, tmp_path):
+    file = tmp_path / "bow.toml"
+    file.write_text("# Mine.\n[movements.pull-up]\nunbroken = 9\n", encoding="utf-8")
+    workout = place / "steps.toml"
+    run("--workout", workout, "--athlete", file, "--json", "--out", tmp_path / "first")
+    assert "films" not in file.read_text(encoding="utf-8")
+    audit = place / "steps.audit"
+    for _ in range(2):
+        run("--workout", workout, "--athlete", file, "--from", audit, "--out", tmp_path / "second")
+    text = file.read_text(encoding="utf-8")
+    assert text.startswith("# Mine.")
+    assert text.count("[[films]]") == 1
+    result = run("--workout", workout, "--athlete", file, "--json", "--out", tmp_path / "third")
+    assert json.loads(result.stdout)["made_from"] == ["steps.mp4"]
+
+
+def test_a_capacity_may_name_its_load(place, tmp_path):
+    arguments = ("--workout", place / "steps.toml", "--json", "--out", tmp_path / "heavy")
+    result = run(*arguments, "--unbroken", "thruster@60=8")
+    assert json.loads(result.stdout)["typed"] == ["thruster: 8 unbroken with 60 kg"]

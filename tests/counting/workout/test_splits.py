@@ -254,7 +254,7 @@ def test_the_rest_of_a_block_follows_its_last_round_and_no_other() -> None:
     reps = one_each((0.0, (1, 1, 1)), (10.0, (1, 2, 1)), (60.0, (2, 1, 1)), (120.0, (3, 1, 1)))
     stations = [part for part in splits(THREE_BLOCKS, reps, [], 0.0) if part.level == "station"]
     assert [part.rest_s for part in stations] == [0.0, 0.0, 30.0, 40.0]
-    # complete at 1.5, 11.5, 61.5 and 121.5 s, and half a second more of work; the rest is transition
+    # complete at 1.5, 11.5, 61.5 and 121.5 s, half a second more of work; the rest is transition
     assert [part.transition_s for part in stations] == [0.0, 8.0, 18.5, 18.5]
 
 
