@@ -16,13 +16,20 @@ from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import clock, figures, price_words
 from vision.made_by import PAGE_MARK
 
-ROOMY_LINES: Final = 6
-FULL_LINES: Final = 10
-CROWDED_LINES: Final = 20
-"""Lines up to which the numerals of the card are large, of middle size, and small."""
+STEPS_MM: Final = 104.0
+"""Height that the card has left for its lines beside everything else on a page of A4."""
 
-WIDEST_SETS: Final = 7
-"""Characters of sets that fit a line of the card at full size."""
+LINE_MM: Final = {"": 19.0, " middle": 14.0, " many": 9.0, " crowded": 5.6, " tiny": 4.4}
+PASSINGS_MM: Final = {"": 18.0, " middle": 15.0, " many": 12.0, " crowded": 10.0, " tiny": 9.0}
+"""Height of a line, and of a row of passings, at each size of numerals."""
+
+NO_REPS_MM: Final = 12.0
+"""Height of what is told of one movement's refused reps."""
+
+PASSINGS_IN_A_ROW: Final = 5
+WIDEST_SETS: Final = 5
+WIDEST_MARK: Final = 5
+"""Characters of sets and marks that fit a line of the card at full size."""
 
 _STYLE: Final = """
 @page { size: A4; margin: 9mm; }
@@ -33,11 +40,20 @@ body { font: 3.5mm/1.32 system-ui, "DejaVu Sans", sans-serif; color: var(--ink);
   background: var(--paper); margin: 0 auto; width: 192mm; max-width: 100%;
   font-variant-numeric: tabular-nums; }
 .card { min-height: 276mm; display: flex; flex-direction: column; padding-top: 2mm; }
-.middle { --big: 10.5mm; --mark: 7.5mm; } .many { --big: 6.4mm; --mark: 5mm; }
-.crowded { --big: 4.2mm; --mark: 3.6mm; font-size: 2.9mm; }
-.many .work, .many .how, .many td:first-child { font-size: 3.2mm; }
-.crowded .work, .crowded .how, .crowded td:first-child { font-size: 2.8mm; }
-.many .mark span, .crowded .mark span { display: inline; font-size: 2.6mm; padding-left: 2mm; }
+.middle { --big: 10.5mm; --mark: 7.5mm; } .many { --big: 6.6mm; --mark: 5.4mm; }
+.crowded { --big: 4.4mm; --mark: 4mm; } .tiny { --big: 3.3mm; --mark: 3.1mm; }
+.steps td { white-space: normal; }
+.many .steps .work, .many .steps td:first-child { font-size: 3.6mm; }
+.many .steps .how { font-size: 2.9mm; line-height: 1.1; }
+.crowded .steps .work, .crowded .steps .how, .crowded .steps td:first-child { font-size: 2.9mm;
+  line-height: 1.1; }
+.tiny .steps .work, .tiny .steps .how, .tiny .steps td:first-child { font-size: 2.5mm;
+  line-height: 1.05; }
+.crowded .pair, .crowded .cautions, .tiny .pair, .tiny .cautions { font-size: 2.9mm; }
+.crowded .steps td, .tiny .steps td { padding: .2mm 2mm .2mm 0; }
+.many .steps .mark span, .crowded .steps .mark span, .tiny .steps .mark span {
+  display: inline; font-size: 2.6mm; padding-left: 2mm; }
+.crowded .how, .tiny .how { white-space: nowrap; }
 h1 { font-size: 8mm; line-height: 1.1; margin: 0; letter-spacing: -.01em; }
 h2 { font-size: 4mm; margin: 3mm 0 1mm; padding-bottom: .6mm;
   border-bottom: .5mm solid var(--ink); }
@@ -51,9 +67,9 @@ th { text-align: left; font-weight: 600; font-size: 3mm; color: var(--quiet);
   border-bottom: .3mm solid var(--ink); padding: .6mm 2mm .6mm 0; vertical-align: bottom; }
 td { padding: .5mm 2mm .5mm 0; border-bottom: .2mm solid var(--line); vertical-align: middle; }
 .steps td:first-child { width: 15mm; font-size: 4mm; font-weight: 600; }
-.steps .work { font-size: 4.6mm; width: 47mm; }
+.steps .work { font-size: 4.6mm; width: 44mm; }
 .steps .sets { font-size: var(--big); line-height: 1.05; font-weight: 700; white-space: nowrap; }
-.steps .how { font-size: 3.6mm; width: 36mm; color: var(--quiet); }
+.steps .how { font-size: 3.6mm; min-width: 34mm; color: var(--quiet); }
 .steps .mark { font-size: var(--mark); line-height: 1.05; font-weight: 700; white-space: nowrap; }
 .steps .mark span { display: block; font-size: 3.2mm; font-weight: 400; color: var(--quiet); }
 .steps tr.turn td { border-top: .6mm solid var(--ink); }
@@ -130,9 +146,7 @@ def _page(title: str, body: str) -> str:
 
 def _card(document: PlanDocument) -> str:
     layout = layout_of(document)
-    number = len(layout.lines) + 2 * len(layout.passings)
-    steps = (ROOMY_LINES, FULL_LINES, CROWDED_LINES)
-    size = ("", " middle", " many", " crowded")[sum(number > step for step in steps)]
+    size = _size(layout, STEPS_MM - NO_REPS_MM * len(document.no_reps))
     weakest = "weakest" if document.strength_decides else "longest"
     return (
         f'<div class="card{size}"><h1>{escape(document.workout)}</h1>\n'
@@ -146,6 +160,15 @@ def _card(document: PlanDocument) -> str:
         f"{_section('Warm-up', document.warm_up)}</div>"
         f'<div class="cautions"><h2>Before you start</h2>{_list(document.cautions)}</div></div>'
     )
+
+
+def _size(layout: Layout, height_mm: float) -> str:
+    """Take the largest numerals with which the lines fit the page."""
+    rows = sum(-(-len(own) // PASSINGS_IN_A_ROW) for own in layout.passings.values())
+    for size, line_mm in LINE_MM.items():
+        if line_mm * len(layout.lines) + PASSINGS_MM[size] * rows <= height_mm:
+            return size
+    return " tiny"
 
 
 def decisive_head(document: PlanDocument) -> str:
@@ -205,18 +228,23 @@ def _score(document: PlanDocument) -> str:
 
 def _steps(document: PlanDocument, layout: Layout) -> str:
     rows = []
-    for number, line in enumerate(layout.lines):
+    most = int(STEPS_MM / LINE_MM[" tiny"])
+    for number, line in enumerate(layout.lines[:most]):
         on = (("turn", line.first), ("decisive", line.decisive and document.strength_decides))
         classes = " ".join(name for name, wanted in on if wanted)
-        mark = f"{escape(line.mark)}<span>{escape(line.band)}</span>" if line.mark else ""
+        band = f"<span>{escape(line.band)}</span>" if line.mark else ""
+        mark, sets = _sized(line.mark, WIDEST_MARK), _sized(line.sets, WIDEST_SETS)
         rows.append(
             f'<tr class="{classes}"><td>{escape(line.place)}</td>'
-            f'<td class="work">{escape(line.work)}</td><td class="sets">{_sized(line.sets)}</td>'
-            f'<td class="how">{escape(line.how)}</td><td class="mark">{mark}</td></tr>'
+            f'<td class="work">{escape(line.work)}</td><td class="sets">{sets}</td>'
+            f'<td class="how">{escape(line.how)}</td><td class="mark">{mark}{band}</td></tr>'
         )
         if number in layout.passings:
             rows.append(_passings(layout.passings[number], document))
     beyond = f"<p>{escape(beyond_words(document))}</p>" if document.rows_beyond else ""
+    if len(layout.lines) > most:
+        left = len(layout.lines) - most
+        beyond = f"<p>{left} more lines do not fit the card; they are in plan.json</p>{beyond}"
     return (
         '<table class="steps"><thead><tr><th>round</th><th>work</th><th>sets</th><th>rests</th>'
         "<th>clock at the end<br>8 of 10 between</th></tr></thead>"
@@ -224,17 +252,17 @@ def _steps(document: PlanDocument, layout: Layout) -> str:
     )
 
 
-def _sized(sets: str) -> str:
-    """Let many numbers shrink so that the line stays one."""
-    if len(sets) <= WIDEST_SETS:
-        return escape(sets)
-    return f'<span style="font-size:{100 * WIDEST_SETS / len(sets):.0f}%">{escape(sets)}</span>'
+def _sized(words: str, widest: int) -> str:
+    """Let long words shrink so that the line stays one."""
+    if len(words) <= widest:
+        return escape(words)
+    return f'<b style="font-size:{100 * widest / len(words):.0f}%">{escape(words)}</b>'
 
 
 def _passings(passings: tuple[Passing, ...], document: PlanDocument) -> str:
     parts = "".join(
         f'<div class="{"weak" if item.decisive and document.strength_decides else ""}">'
-        f"<small>round {escape(item.place)}</small>{escape(item.mark)}"
+        f"<small>round {escape(item.place)}</small>{_sized(item.mark, WIDEST_MARK)}"
         f"<small>{escape(item.band)}</small></div>"
         for item in passings
     )

@@ -10,7 +10,7 @@ from counting.pacing.model.athlete import Athletes, Form, Rows
 from counting.pacing.model.fit import AthleteFit
 from counting.pacing.model.refusals import WORTH_TELLING, Refusals, refusals_of
 from counting.pacing.model.reservoir import FloatArray
-from counting.pacing.search.best import Rated, Table, search
+from counting.pacing.search.best import TIE_BREAK_NOISE, Rated, Table, search
 from counting.pacing.search.course import Course
 from counting.pacing.search.departures import (
     departures,
@@ -207,6 +207,8 @@ class _Prices:
     ) -> Price:
         table, ours = self.table, self.chosen.played
         course, target = table.course, table.target
+        ties_s = [table.tie_break_s(played.take(rows)) for played in (ours, played)]
+        same_tie = abs(ties_s[1] - ties_s[0]) <= TIE_BREAK_NOISE * ties_s[0]
         mine, other = self.chosen.values[rows], table.values(played)[rows]
         return Price(
             words=words,
@@ -214,7 +216,7 @@ class _Prices:
             reps=float(np.mean(ours.reps[rows] - played.reps[rows])),
             time_s=_later_s(course, ours.take(rows), played.take(rows)),
             worse=float(np.mean(mine > other) + 0.5 * np.mean(mine == other)),
-            equal=bool(abs(np.mean(mine - other)) <= table.noise),
+            equal=bool(abs(np.mean(mine - other)) <= table.noise and same_tie),
             failing=float(np.mean(played.failing[rows]) - np.mean(ours.failing[rows])),
             reached=None if target is None else float(np.mean(target.reached(played)[rows])),
         )

@@ -141,12 +141,12 @@ class Table:
         """
         rated = self.rated
         best = rated[0]
-        late_s = (1.0 + TIE_BREAK_NOISE) * self._tie_break_s(best)
+        late_s = (1.0 + TIE_BREAK_NOISE) * self.tie_break_s(best.played)
         found = [
             item
             for item in rated
             if item.value >= best.value - self.noise
-            and self._tie_break_s(item) <= late_s
+            and self.tie_break_s(item.played) <= late_s
             and item.fails <= best.fails + FAILING_NOISE
         ]
         classes: dict[tuple[int, int], list[Rated]] = {}
@@ -164,12 +164,13 @@ class Table:
             )
         ]
 
-    def _tie_break_s(self, item: Rated) -> float:
+    def tie_break_s(self, played: Forecast) -> float:
+        """Usual tie-break of a plan; 0 without one."""
         number = self.course.tie_break_rep
         if number is None:
             return 0.0
-        clock_s = np.minimum(item.played.clock_at(number), self.course.cap_s)
-        return float(np.mean(clock_s))
+        clock_s = np.minimum(played.clock_at(number), self.course.cap_s)
+        return float(np.median(clock_s))
 
     def climb(self, start: Rated, moves: Callable[[Scheme], Iterable[Scheme]]) -> Rated:
         """Take the best change of one number, again and again, while it gains."""

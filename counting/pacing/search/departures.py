@@ -20,6 +20,8 @@ from counting.pacing.search.plan import (
 )
 from counting.pacing.search.ways import RESTS_S, Limits, Scheme, Way, plan_of, sizes_of
 
+MOST_WAYS_TOLD: Final = 2
+
 RUSHED_SHARE: Final = 3
 """Going out too fast is tried over the first third of the stations."""
 
@@ -99,11 +101,26 @@ def plan_words(course: Course, plan: Plan) -> str:
         if set_words(stint.sets) not in words:
             words.append(set_words(stint.sets))
         rests.setdefault(station.movement, []).extend(stint.rests_s)
+    largest = {
+        movement: max(
+            max(stint.sets)
+            for station, stint in zip(course.stations, plan, strict=True)
+            if station.movement == movement
+        )
+        for movement in course.movements
+    }
     return "; ".join(
-        f"{plural(movement)} {', then '.join(words)}"
+        f"{plural(movement)} {_ways_told(words, largest[movement])}"
         + (f" (rests {np.median(rests[movement]):.0f} s)" if rests[movement] else "")
         for movement, words in ways.items()
     )
+
+
+def _ways_told(words: Sequence[str], largest: int) -> str:
+    """Tell up to two ways one by one, and many by their largest set."""
+    if len(words) <= MOST_WAYS_TOLD:
+        return ", then ".join(words)
+    return f"in even sets of up to {largest}"
 
 
 def _rested(way: Way, step: int) -> Way:
