@@ -140,7 +140,8 @@ def _page(title: str, body: str) -> str:
     return (
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"{PAGE_MARK}<title>{escape(title)}</title><style>{_STYLE}</style></head><body>\n{body}</body></html>\n"
+        f"{PAGE_MARK}<title>{escape(title)}</title><style>{_STYLE}</style></head>"
+        f"<body>\n<main>{body}</main></body></html>\n"
     )
 
 
@@ -283,7 +284,7 @@ def _causes(causes: list[CausePart]) -> str:
         for cause in (*causes, total)
     )
     return (
-        "<section><h2>Where the plan differs from the last film</h2><table><thead><tr><th></th>"
+        "<section><h2>Where the plan differs from the last film</h2><table><thead><tr><th>time</th>"
         f"<th>filmed</th><th>planned, on average</th><th>difference</th></tr></thead><tbody>{rows}"
         "</tbody></table></section>\n"
     )
@@ -363,8 +364,8 @@ def _beliefs(document: PlanDocument) -> str:
         for belief in document.beliefs
     )
     return (
-        '<table class="believed"><thead><tr><th></th><th>most likely</th><th>8 of 10 within</th>'
-        f"<th>from</th></tr></thead><tbody>{rows}</tbody></table>"
+        '<table class="believed"><thead><tr><th>parameter</th><th>most likely</th>'
+        f"<th>8 of 10 within</th><th>from</th></tr></thead><tbody>{rows}</tbody></table>"
     )
 
 

@@ -51,8 +51,8 @@ class Person(Protocol):
     def known(self) -> Known:
         """What this person would type in."""
 
-    def play(self, course: Course, plan: Plan, seed: int) -> Outcome:
-        """Attempt a plan; equal seeds are equal days."""
+    def play(self, course: Course, plan: Plan, days: range) -> list[Outcome]:
+        """Attempt a plan on several days; equal days are equal luck."""
 
     def film(self, course: Course, plan: Plan, seed: int) -> Attempt:
         """Attempt a plan with rests of own choosing, and film it."""
@@ -70,18 +70,18 @@ class Modelled:
         """Typed unbroken sets."""
         return unbroken_sets(self.capacities)
 
-    def play(self, course: Course, plan: Plan, seed: int) -> Outcome:
-        """Attempt a plan."""
-        played = forecast(self.athlete, course, plan, seed, levels_kept=False)
-        tie_break_s = float("inf")
+    def play(self, course: Course, plan: Plan, days: range) -> list[Outcome]:
+        """Attempt a plan on several days."""
+        same = self.athlete.take(np.zeros(len(days), dtype=np.int64))
+        played = forecast(same, course, plan, days.start, levels_kept=False)
+        ties_s = np.full(len(days), np.inf)
         if course.tie_break_rep is not None:
-            tie_break_s = float(played.clock_at(course.tie_break_rep)[0])
-        return Outcome(
-            int(played.reps[0]),
-            float(played.rep_s[0, -1]),
-            tie_break_s,
-            int(played.failing[0]),
-        )
+            ties_s = played.clock_at(course.tie_break_rep)
+        ends_s, reps, failed = played.rep_s[:, -1], played.reps, played.failing
+        return [
+            Outcome(int(reps[day]), float(ends_s[day]), float(ties_s[day]), int(failed[day]))
+            for day in range(len(days))
+        ]
 
     def film(self, course: Course, plan: Plan, seed: int) -> Attempt:
         """Attempt a plan and film it."""
@@ -185,10 +185,10 @@ def tried(name: str, course: Course, person: Person, seed: int, *, filmed: bool)
     fit = fit_athlete(attempts, course.movements, known, seed, at_kg=course.at_kg)
     advice = advise(fit, course, seed=seed)
     days = range(seed, seed + PLAYS)
-    own = [person.play(course, advice.chosen, day) for day in days]
-    naive = [person.play(course, uniform_plan(course, {}, 5.0), day) for day in days]
+    own = person.play(course, advice.chosen, days)
+    naive = person.play(course, uniform_plan(course, {}, 5.0), days)
     uniform = [
-        [person.play(course, _uniform(course, size, rest_s), day) for day in days]
+        person.play(course, _uniform(course, size, rest_s), days)
         for size in UNIFORM_SIZES
         for rest_s in UNIFORM_RESTS_S
     ]

@@ -1,7 +1,9 @@
 """``repwitness plan``: files, terminal card, overlay, and one line for each thing that is wrong."""
 
 import json
+import re
 
+import msgspec
 import numpy as np
 import pytest
 import typer
@@ -10,6 +12,7 @@ from typer.testing import CliRunner
 from cli.commands import plan as command
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.pacing.card.document import load_plan
+from counting.pacing.card.page import details_page, plan_page
 from counting.pacing.measure.simulate import shown_attempt
 from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.search.course import Course, Station
@@ -235,3 +238,28 @@ def test_a_capacity_may_name_its_load(place, tmp_path):
     arguments = ("--workout", place / "steps.toml", "--json", "--out", tmp_path / "heavy")
     result = run(*arguments, "--unbroken", "thruster@60=8")
     assert json.loads(result.stdout)["typed"] == ["thruster: 8 unbroken with 60 kg"]
+
+
+@pytest.mark.parametrize("rounds", [2, 9, 40])
+def test_the_card_prints_on_one_page(planned, page_of, rounds):
+    document = load_plan(planned[1])
+    first = document.rows[:4]
+    rows = [
+        msgspec.structs.replace(row, round=number, rounds=rounds, reps=row.reps + number)
+        for number in range(1, rounds + 1)
+        for row in first
+    ]
+    long = msgspec.structs.replace(document, rows=rows)
+    page = page_of()
+    page.set_content(plan_page(long))
+    printed = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) == 1
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nobody_is_kept_out_of_the_card(planned, page_of, barriers, scheme):
+    document = load_plan(planned[1])
+    for text in (plan_page(document), details_page(document)):
+        page = page_of(scheme=scheme)
+        page.set_content(text)
+        assert barriers(page) == []

@@ -59,8 +59,11 @@ class Lifter:
         """Typed unbroken sets."""
         return unbroken_sets(self.capacities)
 
-    def play(self, course: Course, plan: Plan, seed: int) -> Outcome:
-        """Attempt a plan."""
+    def play(self, course: Course, plan: Plan, days: range) -> list[Outcome]:
+        """Attempt a plan on several days."""
+        return [self._play(course, plan, day) for day in days]
+
+    def _play(self, course: Course, plan: Plan, seed: int) -> Outcome:
         random = np.random.default_rng(seed)
         body = _Body(self, random)
         done, tie_break_s, failed = 0, float("inf"), 0
