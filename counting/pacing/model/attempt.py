@@ -6,6 +6,7 @@ from statistics import median
 from typing import Final
 
 from counting.pacing.model.loads import PacingError, known_loads
+from counting.record.parts import TIMES_UNKNOWN
 from counting.record.types import AuditRecord
 from counting.workout.record import WorkoutPart
 
@@ -116,8 +117,10 @@ def attempt_of(record: AuditRecord) -> Attempt:
     Raises
     ------
     PacingError
-        The record holds no rep of a movement that can be planned.
+        The record holds no rep of a movement that can be planned, or its film tells no time.
     """
+    if not record.film.times_known:
+        raise PacingError(f"{record.film.file}: {TIMES_UNKNOWN}")
     known = known_loads()
     loads_kg = _loads_kg(record.workout)
     reps = []
