@@ -35,12 +35,6 @@ def causes_of(advice: Advice) -> list[CausePart]:
     ]
 
 
-def total_words(course: Course, done: int) -> str:
-    """Name the station up to which time is divided."""
-    station = course.stations[done - 1]
-    return f"to the end of the {plural(station.movement)} of round {station.round}"
-
-
 def _names(course: Course) -> list[str]:
     each = [(f"{plural(m)}: reps", f"{plural(m)}: breaks") for m in course.movements]
     return [*(words for pair in each for words in pair), "between stations"]

@@ -54,7 +54,7 @@ def growth_of(known: Known, films: Sequence[tuple[str, Attempt]], seed: int = 0)
             for _, attempt in films[:count]
         ]
         fit = fit_athlete(seen, tuple(dict.fromkeys(movements)), known, seed)
-        steps.append(films[count - 1][0] if count else "typed in")
+        steps.append(films[count - 1][0] if count else "before any film")
         beliefs.append(tuple(BeliefPart(**vars(item)) for item in beliefs_of(fit, seed)))
     return Growth(tuple(steps), tuple(beliefs))
 

@@ -98,11 +98,6 @@ class Attempt:
             clocks.append(ends_s[-1] - self.start_s)
         return clocks
 
-    def without_round(self, block: int, round_number: int) -> "Attempt":
-        """Leave one round out (the reps before and after keep their times)."""
-        kept = tuple(rep for rep in self.reps if rep.place[:2] != (block, round_number))
-        return replace(self, reps=kept)
-
     def before(self, time_s: float) -> "Attempt":
         """Reps that were over at a time of the film."""
         return replace(self, reps=tuple(rep for rep in self.reps if rep.end_s <= time_s))
