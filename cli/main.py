@@ -7,6 +7,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.commands import (
+    athlete,
     audit,
     batch,
     compare,
@@ -56,6 +57,7 @@ for _module in (
     review,
     compare,
     plan,
+    athlete,
     batch,
     film_setup,
     movements,

@@ -10,14 +10,17 @@ from cli.standards import OWN_STANDARDS, movements_known
 
 if TYPE_CHECKING:
     from cli.audit.opening import Audit
-    from counting.pacing.advice import Target
-    from counting.pacing.attempt import Attempt
-    from counting.pacing.course import Course
-    from counting.pacing.document import PlanDocument
+    from counting.pacing.card.document import PlanDocument
+    from counting.pacing.model.athlete_file import AthleteFile
+    from counting.pacing.model.attempt import Attempt
+    from counting.pacing.model.known import Known
+    from counting.pacing.search.course import Course
+    from counting.pacing.search.worth import Target
 
-HELP = """Plan the next attempt from audits of earlier ones.
+HELP = """Plan the next attempt, from what an athlete knows and from audits of earlier ones.
 
-Writes plan.json, card.html (one page to print) and plan.svg into the folder given by --out.
+Writes card.html (one page to print), details.html (what it rests on), plan.svg and plan.json into
+the folder given by --out.
 
 No trial establishes the best way to break up a workout; the plan says what was measured, what was
 assumed, and which plans are equal within the noise. Warm up, stop on pain, look after your hands,
@@ -44,9 +47,19 @@ def plan(
             "--from", metavar="AUDIT", help="Audit of an earlier attempt; may be repeated."
         ),
     ] = None,
+    athlete: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="What the athlete knows of themselves; audits given by --from are noted in it.",
+        ),
+    ] = None,
     unbroken: Annotated[
         list[str] | None,
-        typer.Option(metavar="MOVEMENT=REPS", help='A capacity you know, as in "bar muscle-up=6".'),
+        typer.Option(
+            metavar="MOVEMENT=REPS",
+            help='A capacity you know, as in "bar muscle-up=6" or "thruster@43=25" (kg).',
+        ),
     ] = None,
     target: Annotated[
         str | None,
@@ -70,19 +83,20 @@ def plan(
     ] = False,
 ) -> None:
     """Plan or check; see the help above."""
-    from counting.pacing.loads import planning_with
+    from counting.pacing.model.loads import planning_with
 
     with planning_with(movements_known(standards).values()):
         if check is not None:
             _check(*check, json=json)
         else:
-            _plan(more, workout, audits, unbroken, target, out, seed, json=json)
+            _plan(more, workout, audits, athlete, unbroken, target, out, seed, json=json)
 
 
 def _plan(
     more: list[Path] | None,
     workout: Path | None,
     audits: list[Path] | None,
+    athlete: Path | None,
     unbroken: list[str] | None,
     target: str | None,
     out: Path | None,
@@ -94,17 +108,20 @@ def _plan(
         raise UserError("say which workout to plan with --workout FILE", WRONG_USAGE)
     sources = [*(audits or []), *(more or [])]
     typed = typed_capacities(unbroken or [])
-    if not sources and not typed:
+    person = athlete_of(athlete) if athlete is not None else None
+    if not sources and not typed and person is None:
         raise UserError(
-            "a plan needs --from AUDIT of an earlier attempt, or at least one --unbroken "
-            '"MOVEMENT=REPS"',
+            "a plan needs --athlete FILE, --from AUDIT of an earlier attempt, or at least one "
+            '--unbroken "MOVEMENT=REPS"',
             WRONG_USAGE,
         )
-    document = _planned(workout, sources, typed, target, seed)
+    document = _planned(workout, sources, typed, person, target, seed)
+    if athlete is not None and person is not None and sources:
+        _note_films(athlete, person, sources)
     folder = out or workout.with_suffix(".plan")
     _write(document, folder)
     if json:
-        from counting.pacing.document import plan_json
+        from counting.pacing.card.document import plan_json
 
         typer.echo(plan_json(document), nl=False)
         return
@@ -112,34 +129,39 @@ def _plan(
     from cli.tables.plan import print_plan
 
     print_plan(document, audit_console())
-    typer.echo(f"written to {folder}: card.html to print, plan.svg, plan.json")
+    typer.echo(f"written to {folder}: card.html to print, details.html, plan.svg, plan.json")
 
 
-def typed_capacities(items: list[str]) -> dict[str, float]:
-    """Read ``MOVEMENT=REPS`` items.
+def typed_capacities(items: list[str]) -> dict[str, tuple[float, float | None]]:
+    """Read ``MOVEMENT=REPS`` and ``MOVEMENT@KG=REPS`` items.
+
+    Returns
+    -------
+    Reps, and the load they were done with or None, by movement.
 
     Raises
     ------
     UserError
         An item has no number above zero, or names a movement that cannot be planned.
     """
-    from counting.pacing.loads import PacingError, load_of
+    from counting.pacing.model.loads import PacingError, load_of
 
-    capacities = {}
+    capacities: dict[str, tuple[float, float | None]] = {}
     for item in items:
-        movement, _, reps = item.rpartition("=")
+        name, _, reps = item.rpartition("=")
+        movement, at, kg = name.partition("@")
         try:
-            value = float(reps)
+            value, load_kg = float(reps), float(kg.removesuffix("kg")) if at else None
         except ValueError:
-            value = float("nan")
-        if not movement or not 0 < value <= 1000:
+            value, load_kg = float("nan"), None
+        if not movement or not 0 < value <= 1000 or (load_kg is not None and not load_kg > 0):
             raise UserError(
                 f'--unbroken {item!r}: write a movement and its reps, as in "bar muscle-up=6"; '
                 "for a movement out of reach write 0.3",
                 WRONG_USAGE,
             )
         try:
-            capacities[load_of(movement.strip()).movement] = value
+            capacities[load_of(movement.strip()).movement] = value, load_kg
         except PacingError as error:
             raise UserError(f"--unbroken {item!r}: {error}", WRONG_USAGE) from error
     return capacities
@@ -153,7 +175,7 @@ def read_target(text: str, course: "Course") -> "Target":
     UserError
         It is neither, or the workout does not hold so many reps.
     """
-    from counting.pacing.advice import Target
+    from counting.pacing.search.worth import Target
 
     minutes, colon, seconds = text.partition(":")
     if colon and minutes.isdigit() and seconds.isdigit():
@@ -177,16 +199,21 @@ def read_target(text: str, course: "Course") -> "Target":
 
 
 def _planned(
-    workout: Path, sources: list[Path], typed: dict[str, float], target: str | None, seed: int
+    workout: Path,
+    sources: list[Path],
+    typed: dict[str, tuple[float, float | None]],
+    person: "AthleteFile | None",
+    target: str | None,
+    seed: int,
 ) -> "PlanDocument":
-    from counting.pacing.advice import advise
-    from counting.pacing.course import course_of
-    from counting.pacing.document import RedlinePart
-    from counting.pacing.fit import fit_athlete
-    from counting.pacing.loads import PacingError, known_loads
-    from counting.pacing.redline import find_redline
-    from counting.pacing.words import redline_words
-    from counting.pacing.writing import document_of
+    from counting.pacing.card.document import RedlinePart
+    from counting.pacing.card.words import redline_words
+    from counting.pacing.card.writing import document_of
+    from counting.pacing.model.fit import fit_athlete
+    from counting.pacing.model.loads import PacingError, known_loads
+    from counting.pacing.model.redline import find_redline
+    from counting.pacing.search.advice import advise
+    from counting.pacing.search.course import course_of
     from counting.workout.file import WorkoutError, load_workout
 
     try:
@@ -194,29 +221,99 @@ def _planned(
     except (WorkoutError, PacingError) as error:
         raise UserError(_naming(workout, str(error)), BAD_INPUT) from error
     wanted = None if target is None else read_target(target, course)
-    opened = [_attempt(path) for path in sources]
-    filmed = {movement for _, attempt in opened for movement in attempt.movements}
-    if not (filmed | typed.keys()) & set(course.movements):
+    opened = [*earlier_films(person, sources), *(_attempt(path) for path in sources)]
+    known = _known(person, typed)
+    told = {movement for _, attempt in opened for movement in attempt.movements}
+    told |= known.movements.keys()
+    if not told & set(course.movements):
         raise UserError(
             f"{workout}: nothing is known of this workout's movements "
-            f"({', '.join(course.movements)}); known: {', '.join(sorted(filmed | typed.keys()))}. "
+            f"({', '.join(course.movements)}); known: {', '.join(sorted(told)) or 'none'}. "
             "Give the audit of a film that shows one of them, or what you know with --unbroken",
             BAD_INPUT,
         )
-    fit = fit_athlete([attempt for _, attempt in opened], course.movements, typed, seed)
+    attempts = [attempt for _, attempt in opened]
+    fit = fit_athlete(attempts, course.movements, known, seed, at_kg=course.at_kg)
     redlines = []
     for audit, attempt in opened:
         found = find_redline(attempt, seed, fit)
         if found is not None:
-            redlines.append(RedlinePart(film=_film_words(audit), words=redline_words(found)))
+            redlines.append(RedlinePart(film=film_words(audit), words=redline_words(found)))
     advice = advise(fit, course, wanted, seed)
-    return document_of(advice, [_film_words(audit) for audit, _ in opened], redlines, seed)
+    return document_of(advice, [film_words(audit) for audit, _ in opened], redlines, seed)
+
+
+def athlete_of(path: Path) -> "AthleteFile":
+    """Read an athlete's file."""
+    from counting.pacing.model.athlete_file import load_athlete
+    from counting.pacing.model.loads import PacingError
+
+    try:
+        return load_athlete(path)
+    except PacingError as error:
+        raise UserError(
+            f"{error}; 'repwitness athlete new FILE' asks for what it takes", BAD_INPUT
+        ) from error
+
+
+def _known(person: "AthleteFile | None", typed: dict[str, tuple[float, float | None]]) -> "Known":
+    """Take what the file tells, overruled by what was typed in."""
+    from dataclasses import replace
+
+    from counting.pacing.model.known import Known, KnownMovement
+
+    known = person.known if person is not None else Known()
+    movements = dict(known.movements)
+    for name, (reps, at_kg) in typed.items():
+        before = movements.get(name, KnownMovement())
+        movements[name] = replace(before, unbroken=reps, at_kg=at_kg)
+    return replace(known, movements=movements)
+
+
+def earlier_films(
+    person: "AthleteFile | None", sources: list[Path]
+) -> list[tuple["Audit", "Attempt"]]:
+    """Open the films noted in the athlete's file, oldest first, less weighty the older they are."""
+    from dataclasses import replace
+    from datetime import date
+
+    if person is None or not person.films:
+        return []
+    latest = date.today() if sources else max(film.date for film in person.films)
+    given = {path.resolve() for path in sources}
+    earlier = []
+    for film in sorted(person.films, key=lambda item: item.date):
+        if Path(film.audit).resolve() not in given:
+            audit, attempt = _attempt(Path(film.audit))
+            earlier.append((audit, replace(attempt, weight=film.weight(latest))))
+    return earlier
+
+
+def _note_films(path: Path, person: "AthleteFile", sources: list[Path]) -> None:
+    """Add films to the athlete's file, so that the next plan knows them."""
+    import json
+    from datetime import date
+
+    from vision.files import WriteError, write_whole
+
+    noted = {Path(film.audit).resolve() for film in person.films}
+    new = [source.resolve() for source in sources if source.resolve() not in noted]
+    if not new:
+        return
+    text = path.read_text(encoding="utf-8").rstrip() + "\n"
+    for audit in new:
+        text += f"\n[[films]]\naudit = {json.dumps(str(audit))}\ndate = {date.today()}\n"
+    try:
+        write_whole(path, text)
+    except WriteError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    typer.echo(f"noted in {path}: {', '.join(audit.name for audit in new)}", err=True)
 
 
 def _attempt(path: Path) -> tuple["Audit", "Attempt"]:
     from cli.audit.opening import open_audit
-    from counting.pacing.attempt import attempt_of
-    from counting.pacing.loads import PacingError
+    from counting.pacing.model.attempt import attempt_of
+    from counting.pacing.model.loads import PacingError
 
     opened = open_audit(path)
     try:
@@ -225,7 +322,7 @@ def _attempt(path: Path) -> tuple["Audit", "Attempt"]:
         raise UserError(_naming(path, str(error)), BAD_INPUT) from error
 
 
-def _film_words(audit: "Audit") -> str:
+def film_words(audit: "Audit") -> str:
     """Name an audit's film, with what the seal tells against its record."""
     from counting.record.seal import stamp
 
@@ -238,23 +335,24 @@ def _naming(path: Path, message: str) -> str:
 
 
 def _write(document: "PlanDocument", folder: Path) -> None:
-    from counting.pacing.document import plan_json
-    from counting.pacing.page import plan_page
-    from counting.pacing.picture import plan_picture
+    from counting.pacing.card.document import plan_json
+    from counting.pacing.card.page import details_page, plan_page
+    from counting.pacing.card.picture import plan_picture
     from vision.files import WriteError, write_whole
 
     try:
         write_whole(folder / "plan.json", plan_json(document))
         write_whole(folder / "card.html", plan_page(document))
+        write_whole(folder / "details.html", details_page(document))
         write_whole(folder / "plan.svg", plan_picture(document))
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
 
 
 def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
-    from counting.pacing.document import load_plan
-    from counting.pacing.loads import PacingError
-    from counting.pacing.overlay import laid_json, laid_over
+    from counting.pacing.card.document import load_plan
+    from counting.pacing.card.overlay import laid_json, laid_over
+    from counting.pacing.model.loads import PacingError
 
     try:
         document = load_plan(plan_file)
@@ -275,4 +373,4 @@ def _check(audit: Path, plan_file: Path, *, json: bool) -> None:
     name = None if followed is None else followed.definition.name
     if name is not None and name != document.workout:
         typer.echo(f"note: the audit is of the workout {name!r}, the plan of {document.workout!r}")
-    print_check(_film_words(opened), document, laid, audit_console())
+    print_check(film_words(opened), document, laid, audit_console())

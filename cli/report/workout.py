@@ -28,7 +28,19 @@ class SplitRow:
     cells: list[str]
 
 
-SPLIT_HEADINGS = ("From", "To", "Reps", "Good", "Work", "Paused", "Broken", "Change", "Cycle")
+OTHER_VERSION = "The workout in this record is of another version and is left out: audit again."
+SPLIT_HEADINGS = (
+    "From",
+    "To",
+    "Reps",
+    "Good",
+    "Work",
+    "Paused",
+    "Broken",
+    "Change",
+    "Rest",
+    "Cycle",
+)
 
 
 def headline(part: WorkoutPart) -> Headline:
@@ -130,6 +142,7 @@ def _row(level: str, name: str, split: SplitPart) -> SplitRow:
         seconds(split.pause_s),
         seconds(split.break_s),
         seconds(split.transition_s),
+        seconds(split.rest_s),
         UNKNOWN if split.cycle_s is None else f"{split.cycle_s:.1f} s",
     ]
     return SplitRow(level, name, cells)

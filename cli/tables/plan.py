@@ -4,11 +4,12 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
-from counting.pacing.card import beyond_words, lines_of
-from counting.pacing.document import PlanDocument
-from counting.pacing.overlay import Laid, verdict_words
-from counting.pacing.page import (
+from counting.pacing.card.document import PlanDocument
+from counting.pacing.card.lines import beyond_words, layout_of
+from counting.pacing.card.overlay import Laid, verdict_words
+from counting.pacing.card.page import (
     belief_cells,
+    decisive_head,
     earns_words,
     outlook_words,
     percentile_words,
@@ -16,8 +17,8 @@ from counting.pacing.page import (
     score_words,
     source_words,
 )
-from counting.pacing.plan import plural, set_words
-from counting.pacing.words import clock, place_words
+from counting.pacing.card.words import clock, place_words
+from counting.pacing.search.plan import plural, set_words
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -31,9 +32,15 @@ def print_plan(document: PlanDocument, out: Console) -> None:
     if document.rows_beyond:
         out.print(Text(beyond_words(document), "dim"))
     out.print()
-    out.print(Text.assemble(("Decisive  ", "bold red"), document.decisive))
+    colour = "bold red" if document.strength_decides else "bold"
+    out.print(Text.assemble((f"{decisive_head(document)}  ", colour), document.decisive))
+    _listed(out, "Reps that would not count", document.no_reps)
     _listed(out, "Know before you trust it", document.notes)
     _listed(out, "If behind", document.if_behind)
+    _listed(out, "On a bad day", [document.bad_day])
+    if document.causes:
+        out.print()
+        out.print(_causes(document))
     _listed(
         out,
         "Equal within the noise",
@@ -45,6 +52,7 @@ def print_plan(document: PlanDocument, out: Console) -> None:
     out.print(_outlooks(document))
     out.print()
     out.print(_beliefs(document))
+    _listed(out, "Warm-up", document.warm_up)
     _listed(out, "Before you start", document.cautions)
     _listed(out, "What this rests on", document.evidence)
 
@@ -60,18 +68,23 @@ def _listed(out: Console, head: str, lines: list[str]) -> None:
 
 def _steps(document: PlanDocument) -> Table:
     table = _plain_table("Round", "Work", "Sets", "Rests and pace", "Clock at end", "8 of 10")
-    for number, line in enumerate(lines_of(document)):
+    layout = layout_of(document)
+    for number, line in enumerate(layout.lines):
         if line.first and number:
             table.add_section()
-        table.add_row(
-            line.place,
-            line.work,
-            line.sets,
-            line.how,
-            line.mark,
-            line.band,
-            style="red" if line.decisive else "",
-        )
+        red = line.decisive and document.strength_decides
+        cells = (line.place, line.work, line.sets, line.how, line.mark, line.band)
+        table.add_row(*cells, style="red" if red else "")
+        for item in layout.passings.get(number, ()):
+            table.add_row(item.place, "", "", "", item.mark, item.band)
+    return table
+
+
+def _causes(document: PlanDocument) -> Table:
+    table = _plain_table("Against the last film", "Filmed", "Planned", "Difference")
+    for cause in document.causes:
+        cells = (f"{cause.film_s:.1f} s", f"{cause.plan_s:.1f} s")
+        table.add_row(cause.words, *cells, f"{cause.plan_s - cause.film_s:+.1f} s")
     return table
 
 

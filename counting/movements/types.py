@@ -228,7 +228,7 @@ class Recognised(_Part, frozen=True, kw_only=True):
 
 
 class Load(_Part, frozen=True, kw_only=True):
-    """What a repetition draws on; units and meaning are told in ``counting/pacing/loads.toml``."""
+    """What a repetition draws on; ``counting/pacing/model/loads.toml`` tells units and meaning."""
 
     main: str
     loads: dict[str, float]
@@ -237,6 +237,7 @@ class Load(_Part, frozen=True, kw_only=True):
     cycle_s: float
     break_s: float
     intensity: float
+    usual_kg: float | None = None
 
 
 class Movement(_Part, frozen=True, kw_only=True):

@@ -1,6 +1,5 @@
 """Reading a workout file: TOML, checked against the types, with errors that name the line."""
 
-import difflib
 import json
 import math
 import re
@@ -13,10 +12,17 @@ from typing import Any, Final
 import msgspec
 
 from counting.movements.lines import Path, key_lines, line_of
+from counting.toml_faults import fault_of, nearest_words
+from counting.workout.shorthand import ShorthandError, WorkoutFile, written_out
 from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
 from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 200_000
+
+MISSING_REPS_WORDS: Final = (
+    "say what becomes of reps that are not made up, because it decides the score: "
+    'missing_reps = "stop the count" or missing_reps = "deducted"'
+)
 
 
 class WorkoutError(ValueError):
@@ -25,7 +31,7 @@ class WorkoutError(ValueError):
 
 def schema_document() -> dict[str, Any]:
     """JSON Schema of the workout file, made from the types (what ``schema.json`` holds)."""
-    document: dict[str, Any] = msgspec.json.schema(Workout)
+    document: dict[str, Any] = msgspec.json.schema(WorkoutFile)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **document}
 
 
@@ -73,13 +79,18 @@ def parse_workout(text: str, source: str, known_movements: Collection[str]) -> W
         raise WorkoutError(f"{source}: nested too deeply for a workout file") from error
     lines = key_lines(text)
     try:
-        workout = msgspec.convert(document, Workout)
+        workout, origins = written_out(msgspec.convert(document, WorkoutFile))
     except msgspec.ValidationError as error:
-        message, path = _plain(str(error))
+        message, path = fault_of(error, WorkoutFile)
+        if message.endswith("lacks the key 'missing_reps'"):
+            message = MISSING_REPS_WORDS
         raise WorkoutError(f"{source}, line {line_of(path, lines)}: {message}") from error
+    except ShorthandError as error:
+        raise WorkoutError(f"{source}, line {line_of(error.path, lines)}: {error}") from error
     fault = _first_fault(workout, known_movements)
     if fault is not None:
         path, message = fault
+        path = _as_in_the_file(path, workout, origins)
         raise WorkoutError(f"{source}, line {line_of(path, lines)}: {message}")
     return workout
 
@@ -91,34 +102,12 @@ def _syntax_message(error: str, text: str, source: str) -> str:
     return f"{source}, line {line}: not valid TOML ({plain[:1].lower()}{plain[1:]})"
 
 
-def _plain(error: str) -> tuple[str, Path]:
-    """Take a validation message apart: plain words, and the path of the value it is about."""
-    message, _, where = error.partition(" - at `")
-    path: Path = tuple(
-        int(index) if index else key
-        for key, index in re.findall(r"\.([^.\[\]`]+)|\[(\d+)\]", where)
-        if key != "..."
-    )
-    name = ".".join(str(part) for part in path if isinstance(part, str)) or "the workout"
-    unknown = re.match(r"Object contains unknown field `(.*)`", message)
-    if unknown:
-        return f"unknown key {unknown[1]!r}; see the keys a workout file may hold", (
-            *path,
-            unknown[1],
-        )
-    missing = re.match(r"Object missing required field `(.*)`", message)
-    if missing:
-        return _missing_words(missing[1], name), path
-    return f"{name}: {message[:1].lower()}{message[1:]}", path
-
-
-def _missing_words(key: str, name: str) -> str:
-    if key == "missing_reps":
-        return (
-            "say what becomes of reps that are not made up, because it decides the score: "
-            'missing_reps = "stop the count" or missing_reps = "deducted"'
-        )
-    return f"{name} lacks the key {key!r}"
+def _as_in_the_file(path: Path, workout: Workout, origins: tuple[int, ...]) -> Path:
+    """Where the block that a path leads to stands in the file, before it was written out."""
+    if len(path) < 2 or path[0] != "blocks" or not isinstance(path[1], int):
+        return path
+    alone = len(workout.blocks) == len(set(origins))
+    return ("blocks", origins[path[1]], *(path[2:] if alone else ()))
 
 
 def broken_rule(workout: Workout) -> str | None:
@@ -162,10 +151,7 @@ def _block_fault(
     for number, station in enumerate(block.stations):
         where: Path = (*path, "stations", number)
         if station.movement not in known:
-            near = difflib.get_close_matches(station.movement, known, n=1)
-            hint = (
-                f"; did you mean {near[0]!r}?" if near else f"; known: {', '.join(sorted(known))}"
-            )
+            hint = nearest_words(station.movement, sorted(known))
             return (*where, "movement"), f"unknown movement {station.movement!r}{hint}"
         if (station.load is None) != (station.load_unit is None):
             return where, "load and load_unit belong together"

@@ -35,7 +35,8 @@ class Span:
 class Visit:
     """Neighbouring reps at one place, with the clock from the end of the visit before.
 
-    ``end_range_s`` is the range of ``end_s`` where that hangs on open calls, else None.
+    ``in_time`` are those of ``reps`` that were complete before time was up. ``end_range_s`` is the
+    range of ``end_s`` where that hangs on open calls, else None.
     """
 
     place: Place
@@ -43,6 +44,7 @@ class Visit:
     start_s: float
     end_s: float
     spans: tuple[Span, ...]
+    in_time: tuple[RepPart, ...]
     end_range_s: tuple[float, float] | None = None
 
 
@@ -57,8 +59,8 @@ def splits(
 
     A station's time runs from the moment the station before it was complete to the moment its own
     last rep that most likely counts was; what lies before its first rep is transition (or the rest
-    that the workout orders), what lies between its sets is break. Where calls are open, the range
-    of the end is told beside it.
+    that the workout orders, or the end of the work before), what lies between its sets is break.
+    Where calls are open, the range of the end is told beside it.
 
     Parameters
     ----------
@@ -126,9 +128,10 @@ def visits_of(
             over_s = stop_s
         over_s = max(start_s, min(over_s, stop_s))
         rest_s = _ordered_rest_s(workout, found[-1].place if found else None, place)
-        spans = _spans(group, pauses, start_s, over_s, rest_s)
-        in_time = [rep for rep in group if complete_s(rep) <= time_up_s]
-        found.append(Visit(place, group, start_s, over_s, spans, last_counted_range_s(in_time)))
+        spans = _spans(group, done, pauses, start_s, over_s, rest_s)
+        in_time = tuple(rep for rep in group if complete_s(rep) <= time_up_s)
+        range_s = last_counted_range_s(in_time)
+        found.append(Visit(place, group, start_s, over_s, spans, in_time, range_s))
         start_s = over_s
     return found
 
@@ -156,14 +159,19 @@ def _ordered_rest_s(workout: Workout | None, before: Place, now: Place) -> float
 
 def _spans(
     reps: Sequence[RepPart],
+    worked: Sequence[RepPart],
     pauses: Sequence[PausePart],
     start_s: float,
     end_s: float,
     rest_s: float,
 ) -> tuple[Span, ...]:
-    """Cut [start, end] where anything begins or ends, and name every piece."""
+    """Cut [start, end] where anything begins or ends, and name every piece.
+
+    All reps that were worked on name their time, those of the station before as well: the last
+    lowering and tries that did not count come after its last good rep, and are no way to the next.
+    """
     first_s = min(max(reps[0].start_s, start_s), end_s)
-    named: list[Span] = [Span(rep.start_s, rep.end_s, "work") for rep in reps]
+    named: list[Span] = [Span(rep.start_s, rep.end_s, "work") for rep in worked]
     named += [Span(pause.start_s, pause.end_s, "pause") for pause in pauses]
     named.append(Span(start_s, min(start_s + rest_s, first_s), "rest"))
     edges = {start_s, end_s, first_s}
@@ -196,7 +204,7 @@ def _grouped(visits: list[Visit], level: SplitLevel, depth: int, zero_s: float) 
 
 
 def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart:
-    reps = [rep for visit in visits for rep in visit.reps]
+    reps = [rep for visit in visits for rep in visit.in_time]
     spent = dict.fromkeys(("work", "pause", "break", "transition", "rest"), 0.0)
     for visit in visits:
         for span in visit.spans:
@@ -210,7 +218,7 @@ def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart
         block=place[0] if place and depth >= 1 else None,
         round=place[1] if place and depth >= 2 else None,
         station=place[2] if place and depth >= 3 else None,
-        movement=reps[0].movement if level == "station" else None,
+        movement=visits[0].reps[0].movement if level == "station" else None,
         start_s=visits[0].start_s - zero_s,
         end_s=visits[-1].end_s - zero_s,
         earliest_end_s=None if earliest_s is None else earliest_s - zero_s,
@@ -252,7 +260,9 @@ def _set_rows(visit: Visit, pauses: Sequence[PausePart], zero_s: float) -> list[
         reps = tuple(group)
         start_s = min(max(reps[0].start_s, visit.start_s), visit.end_s)
         end_s = max(start_s, min(reps[-1].end_s, visit.end_s))
-        part = Visit(visit.place, reps, start_s, end_s, _spans(reps, pauses, start_s, end_s, 0.0))
+        spans = _spans(reps, reps, pauses, start_s, end_s, 0.0)
+        in_time = tuple(rep for rep in visit.in_time if rep.set == number)
+        part = Visit(visit.place, reps, start_s, end_s, spans, in_time)
         row = _row("station", [part], zero_s)
         rows.append(msgspec.structs.replace(row, level="set", set=number))
     return rows

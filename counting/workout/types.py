@@ -98,7 +98,7 @@ class Workout(_Part, frozen=True, kw_only=True):
     name: Name
     scoring: Scoring
     missing_reps: MissingReps
-    blocks: Annotated[list[Block], Meta(min_length=1, max_length=20)]
+    blocks: Annotated[list[Block], Meta(min_length=1, max_length=200)]
     time_cap_s: Positive | None = None
     start: StartPlace = "anywhere"
     tie_break: TieBreak | None = None

@@ -16,7 +16,7 @@ TESTS = (
     "tests/counting/movements",
     "tests/counting/record",
     "tests/counting/workout",
-    "tests/counting/pacing/test_card.py",
+    "tests/counting/pacing/card/test_card.py",
     "tests/vision/test_arrays.py",
     "tests/vision/test_track.py",
 )
@@ -28,7 +28,7 @@ MODULES = (
     "counting/checks/wording.py",
     "counting/decision/*.py",
     "counting/movements/loader.py",
-    "counting/pacing/document.py",
+    "counting/pacing/card/document.py",
     "counting/record/*.py",
     "counting/workout/clock.py",
     "counting/workout/countdown.py",

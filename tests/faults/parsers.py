@@ -15,8 +15,8 @@ from cli.review.app import _parsed as parsed_body
 from cli.review.log import DecisionLog, LogError, NewDecision
 from cli.times import parse_time_s
 from counting.movements.loader import StandardsError, built_in_movements, parse_movement
-from counting.pacing.document import load_plan
-from counting.pacing.loads import PacingError
+from counting.pacing.card.document import load_plan
+from counting.pacing.model.loads import PacingError
 from counting.record.files import RecordError, parse_record, record_json
 from counting.workout.file import WorkoutError, parse_workout
 from tests.conftest import make_attempt

@@ -32,8 +32,8 @@ from cli.review.library import Library
 from cli.review.log import LOG_NAME, DecisionLog
 from cli.tables.audit import print_audit
 from counting.compare.aligning import compare
-from counting.pacing.attempt import attempt_of
-from counting.pacing.loads import PacingError
+from counting.pacing.model.attempt import attempt_of
+from counting.pacing.model.loads import PacingError
 from counting.record.files import RecordError, parse_record, record_json
 from counting.record.seal import EDITED, is_intact, sealed, stamp
 from counting.record.tables import reps_csv, sets_csv

@@ -9,8 +9,8 @@ from cli.audit.assess import record_of
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import AuditRequest
 from counting.movements.loader import built_in_movements
-from counting.pacing.attempt import attempt_of
-from counting.pacing.loads import PacingError
+from counting.pacing.model.attempt import attempt_of
+from counting.pacing.model.loads import PacingError
 from counting.record.types import AuditRecord
 from counting.workout.file import load_workout
 from tests.golden.compact import unpack

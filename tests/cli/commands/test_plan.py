@@ -1,7 +1,9 @@
 """``repwitness plan``: files, terminal card, overlay, and one line for each thing that is wrong."""
 
 import json
+import re
 
+import msgspec
 import numpy as np
 import pytest
 import typer
@@ -9,11 +11,12 @@ from typer.testing import CliRunner
 
 from cli.commands import plan as command
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from counting.pacing.athlete import usual_athlete
-from counting.pacing.course import Course, Station
-from counting.pacing.document import load_plan
-from counting.pacing.plan import uniform_plan
-from counting.pacing.simulate import shown_attempt
+from counting.pacing.card.document import load_plan
+from counting.pacing.card.page import details_page, plan_page
+from counting.pacing.measure.simulate import shown_attempt
+from counting.pacing.model.athlete import usual_athlete
+from counting.pacing.search.course import Course, Station
+from counting.pacing.search.plan import uniform_plan
 from counting.record.files import record_json
 from counting.record.seal import sealed
 from counting.record.types import (
@@ -117,12 +120,25 @@ def planned(place):
     return result, out
 
 
-def test_a_card_is_printed_and_three_files_are_written(planned):
+def test_a_card_is_printed_and_the_files_are_written(planned):
     result, out = planned
     assert result.exit_code == 0
-    for word in ("Boathouse steps", "Decisive", "If behind", "tie-break", "Warm up", "No trial"):
+    for word in (
+        "Boathouse steps",
+        "If behind",
+        "On a bad day",
+        "Warm-up",
+        "tie-break",
+        "Warm up",
+        "No trial",
+    ):
         assert word in result.stdout
-    assert sorted(file.name for file in out.iterdir()) == ["card.html", "plan.json", "plan.svg"]
+    assert sorted(file.name for file in out.iterdir()) == [
+        "card.html",
+        "details.html",
+        "plan.json",
+        "plan.svg",
+    ]
 
 
 def test_the_plan_covers_the_workout_and_names_its_film(planned):
@@ -154,7 +170,7 @@ def test_a_typed_capacity_is_enough_and_json_is_alone_on_stdout(place):
         "2:00",
     )
     document = json.loads(result.stdout)
-    assert document["typed"] == {"bar muscle-up": 6.0}
+    assert document["typed"] == ["bar muscle-up: 6 unbroken"]
     assert document["target"] == "all reps within 2:00"
 
 
@@ -200,3 +216,50 @@ def test_a_folder_that_cannot_be_written_is_named(place):
             "--out",
             place / "file" / "below",
         )
+
+
+def test_an_athletes_file_is_enough_and_notes_the_films_given(place, tmp_path):
+    file = tmp_path / "bow.toml"
+    file.write_text("# Mine.\n[movements.pull-up]\nunbroken = 9\n", encoding="utf-8")
+    workout = place / "steps.toml"
+    run("--workout", workout, "--athlete", file, "--json", "--out", tmp_path / "first")
+    assert "films" not in file.read_text(encoding="utf-8")
+    audit = place / "steps.audit"
+    for _ in range(2):
+        run("--workout", workout, "--athlete", file, "--from", audit, "--out", tmp_path / "second")
+    text = file.read_text(encoding="utf-8")
+    assert text.startswith("# Mine.")
+    assert text.count("[[films]]") == 1
+    result = run("--workout", workout, "--athlete", file, "--json", "--out", tmp_path / "third")
+    assert json.loads(result.stdout)["made_from"] == ["steps.mp4"]
+
+
+def test_a_capacity_may_name_its_load(place, tmp_path):
+    arguments = ("--workout", place / "steps.toml", "--json", "--out", tmp_path / "heavy")
+    result = run(*arguments, "--unbroken", "thruster@60=8")
+    assert json.loads(result.stdout)["typed"] == ["thruster: 8 unbroken with 60 kg"]
+
+
+@pytest.mark.parametrize("rounds", [2, 9, 40])
+def test_the_card_prints_on_one_page(planned, page_of, rounds):
+    document = load_plan(planned[1])
+    first = document.rows[:4]
+    rows = [
+        msgspec.structs.replace(row, round=number, rounds=rounds, reps=row.reps + number)
+        for number in range(1, rounds + 1)
+        for row in first
+    ]
+    long = msgspec.structs.replace(document, rows=rows)
+    page = page_of()
+    page.set_content(plan_page(long))
+    printed = page.pdf(prefer_css_page_size=True)
+    assert len(re.findall(rb"/Type\s*/Page\b(?!s)", printed)) == 1
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_nobody_is_kept_out_of_the_card(planned, page_of, barriers, scheme):
+    document = load_plan(planned[1])
+    for text in (plan_page(document), details_page(document)):
+        page = page_of(scheme=scheme)
+        page.set_content(text)
+        assert barriers(page) == []

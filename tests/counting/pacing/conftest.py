@@ -2,9 +2,16 @@
 
 from collections.abc import Callable
 
+import numpy as np
 import pytest
 
-from counting.pacing.course import Course, Station
+from counting.pacing.model.athlete import Athletes
+from counting.pacing.model.day import Noise
+from counting.pacing.model.known import Known
+from counting.pacing.search.best import Table, search
+from counting.pacing.search.course import Course, Station
+from counting.pacing.search.plan import Plan
+from counting.pacing.search.ways import limits_of
 
 
 @pytest.fixture
@@ -41,5 +48,18 @@ def ladder() -> Callable[..., Course]:
         before = sum(station.reps for station in stations)
         stations.append(Station("bar muscle-up", muscle_ups, 2, 1, 1, fixed_rest_s=rest_s))
         return Course("boathouse ladder", tuple(stations), cap_s, True, before)
+
+    return make
+
+
+@pytest.fixture(scope="session")
+def best_plan() -> Callable[[Course, Athletes], Plan]:
+    """The plan advised to one athlete of whom everything is known."""
+
+    def make(course: Course, athlete: Athletes) -> Plan:
+        plays = athlete.take(np.zeros(100, dtype=np.int64))
+        table = Table(course, plays, limits_of(course, Known(), athlete), Noise(), seed=0)
+        search(table)
+        return table.equals()[0].plan
 
     return make

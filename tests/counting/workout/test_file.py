@@ -74,12 +74,12 @@ def test_a_whole_file_becomes_the_script_in_order() -> None:
     [
         ("time_cap_s = 240", "time_cap_s = = 240", 4, "not valid TOML"),
         ("time_cap_s = 240", "time_cap = 240", 4, "unknown key 'time_cap'"),
-        ("time_cap_s = 240", "time_cap_s = -1", 4, "time_cap_s: expected"),
-        ("time_cap_s = 240", "time_cap_s = 'soon'", 4, "time_cap_s: expected"),
+        ("time_cap_s = 240", "time_cap_s = -1", 4, "time_cap_s has to be above 0"),
+        ("time_cap_s = 240", "time_cap_s = 'soon'", 4, "time_cap_s has to be a number, not text"),
         ("time_cap_s = 240", "[tie_break]\nblock = 3", 5, "only 2 blocks"),
         ("time_cap_s = 240", "[tie_break]\nrep = 22", 5, "only 21 reps"),
         ("time_cap_s = 240", "[tie_break]\nrep = 2\nblock = 1", 4, "either block or rep"),
-        ("rounds = 2", "rounds = 0", 7, "blocks.rounds: expected"),
+        ("rounds = 2", "rounds = 0", 7, "blocks.rounds has to be at least 1"),
         ("rounds = 2", "rounds = 'until time is up'", 6, "as many reps as possible"),
         ("rounds = 2", "interval_s = 60", 7, "fixed interval"),
         ('movement = "deadlift"', 'movement = "deadlifts"', 11, "did you mean 'deadlift'?"),
@@ -95,7 +95,7 @@ def test_a_whole_file_becomes_the_script_in_order() -> None:
         ('scoring = "for time"', 'scoring = "one-set maximum"', 2, "one station"),
         ("time_cap_s = 240", "[penalties]\nno_rep_s = -5", 5, "penalties.no_rep_s"),
         ("rounds = 2\n", "rounds = 2\ninterval_s = 60\n", 8, 'belongs to scoring = "fixed'),
-        ('movement = "deadlift"', 'movement = "xyz"', 11, "; known: air squat"),
+        ('movement = "deadlift"', 'movement = "xyz"', 11, "known here: air squat"),
     ],
 )
 def test_an_error_names_the_line_that_is_wrong(change: str, to: str, line: int, words: str) -> None:

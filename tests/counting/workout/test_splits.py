@@ -59,15 +59,15 @@ def test_a_sheet_worked_out_by_hand() -> None:
     # to the first rep 2 s, then 5.5 s of work until the third is locked out
     assert (thrusters.start_s, thrusters.end_s) == (0.0, 7.5)
     assert (thrusters.transition_s, thrusters.work_s) == (2.0, 5.5)
-    # 5.5 s to the bar, 4 s of work, 8 s off the bar, 3.5 s of work
-    assert (pull_ups.transition_s, pull_ups.work_s, pull_ups.break_s) == (5.5, 7.5, 8.0)
+    # half a second to lower the last thruster, 5 s to the bar, 4 s of work, 8 s off it, 3.5 s more
+    assert (pull_ups.transition_s, pull_ups.work_s, pull_ups.break_s) == (5.0, 8.0, 8.0)
     assert pull_ups.end_s == 28.5
     # the rest that is ordered, then 4 s too many
     assert (muscle_ups.rest_s, muscle_ups.transition_s, muscle_ups.work_s) == (60.0, 4.0, 3.5)
     assert muscle_ups.cycle_s == 2.0
     whole = row(rows, "workout")
     assert whole.end_s == 96.0
-    assert whole.work_to_rest == pytest.approx(16.5 / 79.5)
+    assert whole.work_to_rest == pytest.approx(17.0 / 79.0)
     assert [part.level for part in rows] == (
         ["workout", "block", "block", "round", "round"] + ["station"] * 3 + ["set"] * 4
     )
@@ -107,6 +107,26 @@ def test_what_is_complete_after_time_is_up_ends_nothing() -> None:
     assert (line.earliest_end_s, line.latest_end_s) == (7.0, 9.0)
 
 
+def test_no_reps_after_the_last_good_one_are_work_and_not_the_way_to_the_next_station() -> None:
+    reps = attempt(
+        rep_parts("ggnn", "thruster", begin_s=7.0, set_number=1, place=(1, 1, 1)),
+        rep_parts("g", "pull-up", begin_s=20.0, set_number=2, place=(1, 1, 2)),
+    )
+    thrusters, pull_ups = (row(splits(COUPLET, reps, [], 5.0), "station", n) for n in range(2))
+    # Complete at 5.5 s of the clock, two more tries until 10 s, 5 s to the bar.
+    assert thrusters.end_s == 5.5
+    assert (pull_ups.work_s, pull_ups.transition_s) == (4.5 + 1.5, 5.0)
+
+
+def test_a_rep_complete_after_the_bell_is_not_among_the_reps() -> None:
+    reps = rep_parts("gggg", "pull-up", begin_s=10.5, place=(1, 1, 2))
+    capped = msgspec.structs.replace(COUPLET, time_cap_s=10.0)
+    rows = splits(capped, reps, [], 5.0)
+    for level in ("workout", "station", "set"):
+        assert (row(rows, level).reps, row(rows, level).good) == (2, 2)
+    assert row(rows, "workout").end_s <= 10.0
+
+
 def test_stations_and_sets_name_their_movement_and_wholes_none() -> None:
     rows = splits(COUPLET, by_hand(), [], 5.0, 101.0)
     named = {level: [p.movement for p in rows if p.level == level] for level in ("station", "set")}
@@ -132,7 +152,7 @@ def test_no_reps_are_work_but_do_not_end_a_station() -> None:
     rows = splits(COUPLET, reps, [], 0.0)
     thrusters, pull_ups = row(rows, "station", 0), row(rows, "station", 1)
     assert (thrusters.end_s, thrusters.reps, thrusters.good) == (3.5, 3, 2)
-    assert pull_ups.transition_s == 4.5
+    assert (pull_ups.work_s, pull_ups.transition_s) == (4.0, 2.0)
 
 
 def test_the_cap_cuts_the_clock_off() -> None:
@@ -234,8 +254,8 @@ def test_the_rest_of_a_block_follows_its_last_round_and_no_other() -> None:
     reps = one_each((0.0, (1, 1, 1)), (10.0, (1, 2, 1)), (60.0, (2, 1, 1)), (120.0, (3, 1, 1)))
     stations = [part for part in splits(THREE_BLOCKS, reps, [], 0.0) if part.level == "station"]
     assert [part.rest_s for part in stations] == [0.0, 0.0, 30.0, 40.0]
-    # complete at 1.5, 11.5, 61.5 and 121.5 s; the rest of the wait is transition
-    assert [part.transition_s for part in stations] == [0.0, 8.5, 18.5, 18.5]
+    # complete at 1.5, 11.5, 61.5 and 121.5 s, half a second more of work; the rest is transition
+    assert [part.transition_s for part in stations] == [0.0, 8.0, 18.5, 18.5]
 
 
 def test_whoever_skips_a_block_had_both_rests() -> None:

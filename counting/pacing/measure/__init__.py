@@ -1,0 +1,1 @@
+"""The pacing model measured against simulated athletes whose truth is known."""

@@ -1,0 +1,142 @@
+"""The figures of the trial as tables."""
+
+import importlib
+import sys
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Final
+
+import numpy as np
+
+from counting.pacing.measure.trial import (
+    CAPACITIES,
+    Person,
+    Tried,
+    formats,
+    modelled_people,
+    tried,
+)
+from counting.pacing.model.fit import fit_athlete
+from counting.pacing.model.known import unbroken_sets
+from counting.pacing.search.advice import advise
+from counting.pacing.search.course import Course
+
+NOISE: Final = 0.02
+MUCH_WORSE: Final = 0.98
+
+
+@dataclass(frozen=True)
+class Stable:
+    """How often the commonest scheme came, over seeds and over noise on what was typed in."""
+
+    format: str
+    athlete: int
+    seeds: float
+    noise: float
+    growing: int
+
+
+def people_of(module: str | None) -> list[Person]:
+    """Make the people of a module with a function ``people``, or of the tool's own forms."""
+    if module is None:
+        return modelled_people()
+    make: Callable[[], list[Person]] = importlib.import_module(module).people
+    return make()
+
+
+def print_plans(module: str | None, count: int, *, filmed: bool) -> None:
+    """Try plans on people, and print a row for each format."""
+    rows: list[Tried] = []
+    for number, person in enumerate(people_of(module)[:count]):
+        for name, course in formats().items():
+            rows.append(tried(name, course, person, number, filmed=filmed))
+        print(f"  athlete {number + 1} of {count}", file=sys.stderr, flush=True)
+    source = "a simulated film" if filmed else "typed unbroken sets"
+    truth = "the tool's own forms" if module is None else module
+    print(f"plans from {source}, athletes of {truth}; scores in % of the work:")
+    print(
+        f"{'':28} in 80 %  tie-break  over uniform  over best each  over unbroken  reps  failed"
+        "  clearly worse  largest set"
+    )
+    each: tuple[str | None, ...] = (*formats(), None)
+    for wanted in each:
+        own = [row for row in rows if wanted in (None, row.format)]
+        print(_plan_row(wanted or "all", own))
+
+
+def _plan_row(name: str, rows: Sequence[Tried]) -> str:
+    inside = _inside([rank for row in rows for rank in row.ranks])
+    ties = [rank for row in rows for rank in row.tie_ranks]
+    uniform = np.array([row.uniform for row in rows])
+    score = np.array([row.score for row in rows])
+    worse = [
+        ours < MUCH_WORSE * naive
+        for row in rows
+        for ours, naive in zip(row.scores, row.naive_scores, strict=True)
+    ]
+    common = 100 * (np.mean(score) - np.max(np.mean(uniform, axis=0)))
+    each = 100 * np.mean(score - np.max(uniform, axis=1))
+    unbroken = 100 * np.mean([row.score - row.unbroken for row in rows])
+    reps = np.mean([row.reps - row.unbroken_reps for row in rows])
+    failed = np.mean([row.failed for row in rows])
+    naive_failed = np.mean([row.unbroken_failed for row in rows])
+    tie_words = f"{100 * _inside(ties):.0f} %" if ties else ""
+    return (
+        f"{name:28} {100 * inside:5.1f} %  {tie_words:>9}  {common:+12.2f}  {each:+14.2f}  "
+        f"{unbroken:+13.2f}  {reps:+4.1f}  {failed:.1f} of {naive_failed:.1f}  "
+        f"{100 * np.mean(worse):11.1f} %  {max(row.largest_share for row in rows):11.2f}"
+    )
+
+
+def _inside(ranks: Sequence[float]) -> float:
+    """Share within the 80 % interval; a tie with its end counts by halves."""
+    found = np.array(ranks)
+    return float(np.mean((found >= 0.1) & (found <= 0.9)))
+
+
+def print_stability(count: int, draws: int) -> None:
+    """Plan again with other seeds and noise, and print how often the scheme stays."""
+    rows = []
+    for number, capacities in enumerate(CAPACITIES[:count]):
+        for name, course in formats().items():
+            rows.append(stable(name, course, number, capacities, draws))
+        print(f"  athlete {number + 1} of {count}", file=sys.stderr, flush=True)
+    print(f"the commonest sets, of {draws} seeds and of {draws} draws of 2 % noise:")
+    for name in formats():
+        own = [row for row in rows if row.format == name]
+        seeds, noise = (np.mean([getattr(row, key) for row in own]) for key in ("seeds", "noise"))
+        print(f"{name:28} seeds {100 * seeds:.0f} %, noise {100 * noise:.0f} %")
+    seeds, noise = (np.mean([getattr(row, key) for row in rows]) for key in ("seeds", "noise"))
+    steady = np.mean([min(row.seeds, row.noise) >= 0.9 for row in rows])
+    print(
+        f"all: seeds {100 * seeds:.0f} %, noise {100 * noise:.0f} %; 9 of 10 in both "
+        f"{100 * steady:.0f} % of cases; growing sets {sum(row.growing for row in rows)}"
+    )
+
+
+def stable(
+    name: str, course: Course, number: int, capacities: dict[str, float], draws: int
+) -> Stable:
+    """Plan one format for one athlete again and again."""
+    typed = {movement: capacities[movement] for movement in course.movements}
+    random = np.random.default_rng(number)
+    seen: dict[str, list[tuple[tuple[int, ...], ...]]] = {"seeds": [], "noise": []}
+    for draw in range(draws):
+        seen["seeds"].append(_sets(course, typed, draw))
+        noisy = {m: reps * np.exp(NOISE * random.standard_normal()) for m, reps in typed.items()}
+        seen["noise"].append(_sets(course, noisy, 0))
+    growing = sum(
+        any(after > before for before, after in pairwise(sets))
+        for plans in seen.values()
+        for plan in plans
+        for sets in plan
+    )
+    share = {key: Counter(plans).most_common(1)[0][1] / draws for key, plans in seen.items()}
+    return Stable(name, number, share["seeds"], share["noise"], growing)
+
+
+def _sets(course: Course, typed: dict[str, float], seed: int) -> tuple[tuple[int, ...], ...]:
+    fit = fit_athlete([], course.movements, unbroken_sets(typed), seed, at_kg=course.at_kg)
+    return tuple(stint.sets for stint in advise(fit, course, seed=seed).chosen)

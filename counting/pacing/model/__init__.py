@@ -1,0 +1,1 @@
+"""What is believed of an athlete, and how work drains, slows and fails."""
