@@ -2,10 +2,11 @@
 
     reading = true value + error common to the film + own error of the rep
 
-Before looking, a true value is as likely as not where bodies end that do what is asked (a straight
-leg is a straight leg with everybody), and else anything that bodies show. No share of faults is
-presumed, and what the film's other reps do says nothing of this one: each rep is inferred alone, so
-equal readings are equal verdicts, and who always does the same wrong gains nothing by it.
+Before looking, a rep is as likely as not done as asked: then each true value is where bodies end
+that do what is asked (a straight leg is a straight leg with everybody), and else it is anything
+that bodies show. No other share of faults is presumed, and what the film's other reps do says
+nothing of this one: each rep is inferred alone, so equal readings are equal verdicts, and who
+always does the same wrong gains nothing by it.
 
 The common error (this body, this camera, these clothes) raises or lowers all reps of a film
 together: who always stops short looks like one whom the camera shows so, and only the size of
@@ -28,16 +29,16 @@ from scipy.special import stdtrit
 from counting.body.skeleton import FloatArray
 from counting.decision.conformance import UNDECIDED, Relation
 
-COMMON_FREEDOM: Final = 6.0
+COMMON_FREEDOM: Final = 15.0
 """Degrees of freedom of the error common to a film."""
-OWN_FREEDOM: Final = 5.0
-"""Degrees of freedom of the error of a rep: 1.6 % of readings lie over three own errors off, as on
-labelled films."""
+OWN_FREEDOM: Final = 8.0
+"""Degrees of freedom of the error of a rep. Films and frames that are misread show it by clues that
+do not go together and are given larger errors; tails of the rest are little longer than normal."""
 CASES: Final = 80
 """Equally likely cases of the common error over which is summed."""
 
 _CELLS: Final = 300
-_USUAL_SHARE: Final = 0.5
+_AS_ASKED: Final = 0.5
 _TAIL: Final = 0.025
 _NORMAL_95: Final = 1.96
 _AT_ONCE: Final = 16
@@ -60,7 +61,7 @@ class TrueValues:
     lowest: float
     highest: float
 
-    def grid(self, limit: float) -> tuple[FloatArray, FloatArray]:
+    def grid(self, limit: float, usual_share: float) -> tuple[FloatArray, FloatArray]:
         """Values and their shares, (cells,) each, with the limit between two cells."""
         low = min(self.lowest, self.usual - 4 * self.usual_spread, limit)
         high = max(self.highest, self.usual + 4 * self.usual_spread, limit)
@@ -69,8 +70,8 @@ class TrueValues:
         values = np.asarray(limit + step * (np.arange(-cells[0], cells[1]) + 0.5), np.float64)
         usual = np.exp(-0.5 * ((values - self.usual) / self.usual_spread) ** 2)
         anything = ((values >= self.lowest) & (values <= self.highest)).astype(np.float64)
-        shares = _USUAL_SHARE * usual / usual.sum()
-        shares += (1.0 - _USUAL_SHARE) * anything / max(anything.sum(), 1.0)
+        shares = usual_share * usual / usual.sum()
+        shares += (1.0 - usual_share) * anything / max(anything.sum(), 1.0)
         return values, shares
 
 
@@ -106,6 +107,7 @@ def posterior_of_reps(
     limit: float,
     relation: Relation,
     column: int = 0,
+    checks: int = 1,
 ) -> Posterior:
     """Infer the true values of all reps of a film.
 
@@ -121,13 +123,15 @@ def posterior_of_reps(
         The standard.
     column
         Number of the check: errors of two checks of a film are independent of each other.
+    checks
+        How many checks a rep has to meet: the more, the likelier is each before looking.
     """
     n = len(readings)
     value, uncertainty = np.full((2, n), np.nan)
     met = np.full(n, UNDECIDED)
     given = np.full((CASES, n), UNDECIDED)
     cases = np.zeros(CASES)
-    true, share = before.grid(limit)
+    true, share = before.grid(limit, _AS_ASKED ** (1.0 / max(checks, 1)))
     meets = true >= limit if relation == "at least" else true <= limit
     read = np.flatnonzero(np.isfinite(readings))
     for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):

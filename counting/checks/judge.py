@@ -97,7 +97,7 @@ def judge_reading(
     for column, clues in enumerate(reading.checks):
         check = clues.check
         entry = table.find(check.quantity, movement.base, check.phase)
-        posterior = infer_check(clues, entry, motion.view_deg, column)
+        posterior = infer_check(clues, entry, motion.view_deg, column, len(reading.checks))
         known.append(posterior)
         if posterior is None:
             readings.append([_unread(check, no_view(check, motion.view_deg))] * len(reps))
@@ -171,18 +171,23 @@ def _verdicts(
 
 
 def infer_check(
-    read: CheckClues, entry: Calibration | None, view_deg: float, column: int = 0
+    read: CheckClues, entry: Calibration | None, view_deg: float, column: int = 0, checks: int = 1
 ) -> Posterior | None:
     """Infer one check on all reps; None where it cannot be judged from this view."""
     view = view_name(view_deg)
     if entry is None or view is None or not covered(entry, view):
         return None
     values = entry.combine(read.clues, read.factors, view_deg)
-    return infer_reps(values, entry, view, read.check, column)
+    return infer_reps(values, entry, view, read.check, column, checks)
 
 
 def infer_reps(
-    values: Values, calibration: Calibration, view: str, check: Check, column: int = 0
+    values: Values,
+    calibration: Calibration,
+    view: str,
+    check: Check,
+    column: int = 0,
+    checks: int = 1,
 ) -> Posterior:
     """Infer each rep from the readings of one film, NaN where the body was lost."""
     readings = values.value
@@ -198,6 +203,7 @@ def infer_reps(
         check.limit,
         check.relation,
         column,
+        checks,
     )
 
 

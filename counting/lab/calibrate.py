@@ -60,6 +60,11 @@ _PRIOR_FILMS: Final = 2
 _PRIOR_ERROR: Final = {"deg": (6.0, 2.5), "cm": (2.5, 1.0)}
 
 
+_UNLIKE_FILMS: Final = 6.0
+"""What few films tell of the next: with so many of a context its error is the root of two larger,
+as weights of as many unknowns do not fit a film they have not seen."""
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class _Read:
     """One film's values by lines that its body was left out of."""
@@ -112,11 +117,14 @@ def _with_errors(
         response = _response(one)
         if response is not None:
             responses[one.view].append(response)
+    unlike = float(np.sqrt(1.0 + _UNLIKE_FILMS / max(len(read), 1)))
     between = _scale(_all(common), prior_between, COMMON_FREEDOM)
     within = _scale(_all(own), prior_within, OWN_FREEDOM)
     return replace(
         calibration,
-        between={name: _scale(found, between, COMMON_FREEDOM) for name, found in common.items()},
+        between={
+            name: unlike * _scale(found, between, COMMON_FREEDOM) for name, found in common.items()
+        },
         within={name: _scale(found, within, OWN_FREEDOM) for name, found in own.items()},
         response=_responses(responses),
         read_share={name: _read_share(calibration, samples, name) for name in VIEWS},

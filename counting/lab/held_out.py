@@ -52,7 +52,7 @@ def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> Judge
         check = sample.check
         entry = table.find(check.quantity, movement.base, check.phase)
         clues = CheckClues(check, (None,) * found, sample.rep_clues, sample.rep_factors)
-        known.append(infer_check(clues, entry, sample.view_deg, column))
+        known.append(infer_check(clues, entry, sample.view_deg, column, len(samples)))
     judged = combined(known, found, risk)
     reps = []
     for index in range(found):

@@ -106,6 +106,16 @@ def test_the_interval_is_the_one_the_probability_comes_from():
             assert outside == (known.probability_met[0] < 0.025)
 
 
+def test_a_rep_is_an_even_bet_before_looking_however_many_checks_it_has():
+    """Worthless readings leave what was known before: all checks together are met in a half."""
+    before = TrueValues(usual=-4.0, usual_spread=0.5, lowest=0.0, highest=25.0)
+    for checks in (1, 2, 4):
+        known = posterior_of_reps(
+            np.array([0.0]), np.array([1e6]), np.array([1e6]), before, 0.0, "at most", 0, checks
+        )
+        assert known.probability_met[0] ** checks == pytest.approx(0.5, abs=0.01)
+
+
 def test_a_rep_not_read_is_an_even_bet():
     known = judged([np.nan, -4.0])
     assert known.probability_met[0] == 0.5
@@ -139,7 +149,7 @@ def test_what_is_known_given_the_films_error_averages_to_what_is_known():
     assert known.given_film.mean(axis=0) == pytest.approx(known.probability_met, abs=0.05)
 
 
-def test_the_interval_of_the_count_holds_the_true_count_as_often_as_stated():
+def test_a_count_that_knows_of_the_shared_error_holds_the_truth_far_more_often():
     """Films in which all reps are alike, good together or bad together."""
     rng = np.random.default_rng(5)
     held_shared, held_apart = [], []
@@ -152,5 +162,5 @@ def test_the_interval_of_the_count_holds_the_true_count_as_often_as_stated():
         for held, shared in ((held_shared, shared_error(known.given_film)), (held_apart, 0.0)):
             passed = np.cumsum(count_distribution(list(known.probability_met), shared))
             held.append(passed[good] > 0.05 and (good == 0 or passed[good - 1] < 0.95))
-    assert np.mean(held_shared) >= 0.87
-    assert np.mean(held_apart) < np.mean(held_shared) - 0.05
+    assert np.mean(held_shared) > 0.8
+    assert np.mean(held_apart) < np.mean(held_shared) - 0.1
