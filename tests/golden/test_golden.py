@@ -31,14 +31,6 @@ def test_the_record_is_the_one_that_is_kept(landmarks: Path) -> None:
     assert found == kept, "understand the difference, then python -m tests.golden --write"
 
 
-KNOWN_WRONG = frozenset({"more_air_squat_4", "more_front_squat_2"})
-"""Films with a sure call that is wrong as calibration stands, at 0.960 and 0.957: to become fewer.
-
-The second came when the correction was chosen by calls. Three in ten kept reps are bad, twice as
-many as in the films it was chosen on, and two reps a film tell little of what its athlete does.
-"""
-
-
 @pytest.mark.parametrize("landmarks", LANDMARKS, ids=lambda path: path.stem)
 def test_no_kept_call_contradicts_the_truth_of_its_film(landmarks: Path) -> None:
     """Where as many reps were found as the film has, each sure call is the film's own."""
@@ -51,7 +43,7 @@ def test_no_kept_call_contradicts_the_truth_of_its_film(landmarks: Path) -> None
         for rep, no_rep in zip(reps, facts["no_rep"], strict=True)
         if rep["verdict"] == ("good" if no_rep else "no-rep")
     ]
-    assert bool(wrong) == (landmarks.stem in KNOWN_WRONG), wrong
+    assert not wrong
 
 
 def test_packing_is_exact_from_the_first_rounding_on(tmp_path: Path) -> None:
