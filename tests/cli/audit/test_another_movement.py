@@ -1,4 +1,4 @@
-"""A film that shows another movement than the one named ends the audit, unless it is insisted on."""
+"""A film that shows another movement than the one named ends the audit, unless that is insisted."""
 
 from synthetic.figure import Camera
 from synthetic.films import squat, standing
