@@ -76,10 +76,10 @@ def _by_view(check: "Check", movement: "Movement") -> str:
     said = []
     for view in VIEWS:
         if calibration.films.get(view):
-            error = 1.96 * calibration.within[view]
+            error = 1.96 * calibration.error(view)
             read = 100 * calibration.read_share[view]
             said.append(f"{view} ± {error:.0f} {check.unit} ({read:.0f} % read)")
-    return "rep against rep " + ", ".join(said)
+    return ", ".join(said)
 
 
 def _scores(movements: "list[Movement]") -> dict[str, float]:
@@ -103,7 +103,7 @@ def _scores(movements: "list[Movement]") -> dict[str, float]:
                 if entry is None or not entry.films.get(view):
                     break
                 smallest = min(entry.within[v] for v in VIEWS if entry.films.get(v))
-                errors.append(entry.within[view] / smallest / entry.read_share[view] ** 2)
+                errors.append(entry.error(view) / smallest / entry.read_share[view] ** 2)
             else:
                 continue
             break

@@ -77,6 +77,10 @@ class Calibration:
     read_share: Mapping[str, float]
     films: Mapping[str, int]
 
+    def error(self, view: str) -> float:
+        """Scale of a reading's whole error from a view, the film's and the rep's own."""
+        return float(np.hypot(self.between[view], self.within[view]))
+
     def combine(self, clues: FloatArray, factors: FloatArray, view_deg: float) -> "Values":
         """Make values out of the clues of one film.
 

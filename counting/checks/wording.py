@@ -113,6 +113,6 @@ def best_view(calibration: Calibration) -> str | None:
     known = [name for name, films in calibration.films.items() if films]
     return min(
         known,
-        key=lambda name: calibration.within[name] / calibration.read_share[name] ** 2,
+        key=lambda name: calibration.error(name) / calibration.read_share[name] ** 2,
         default=None,
     )

@@ -27,7 +27,7 @@ def test_each_check_of_a_movement_is_rated_by_view():
     assert "film it" in told
     for name in ("depth", "knees", "hips", "lockout", "overhead"):
         line = next(line for line in told.splitlines() if line.strip().startswith(f"{name}:"))
-        assert "front ±" in line
+        assert "oblique ±" in line
         assert "% read" in line
 
 
