@@ -102,7 +102,7 @@ def _scores(movements: "list[Movement]") -> dict[str, float]:
                 entry = table.find(check.quantity, movement.base, part)
                 if entry is None or not entry.films.get(view):
                     break
-                smallest = min(entry.within[v] for v in VIEWS if entry.films.get(v))
+                smallest = min(entry.error(v) for v in VIEWS if entry.films.get(v))
                 errors.append(entry.error(view) / smallest / entry.read_share[view] ** 2)
             else:
                 continue
