@@ -79,7 +79,7 @@ def audit(
 ) -> None:
     """Count and judge the reps of one film.
 
-    Prints what was seen, the sets, the reps that may not stand and why, and how many may stand;
+    Prints what was seen, the sets, the reps that may not count and why;
     writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
     usage, 3 a film that cannot be read, holds no athlete or looks like another movement.
     """
@@ -121,7 +121,12 @@ def audit(
 
         typer.echo(record_json(record), nl=False)
         return
+    from shlex import quote
+
     from cli.tables import print_audit
 
-    print_audit(record)
+    # The desk shows films that lie in its folder.
+    shared = film.parent if request.out.parent == film.parent else request.out
+
+    print_audit(record, review=quote(str(shared)))
     typer.echo(f"written to {request.out}")

@@ -14,7 +14,7 @@ _ALWAYS: Final = (
     "Stand the phone on something that does not move; film at 30 frames a second or more.",
     "Keep the whole athlete in the picture all the time: feet, hands overhead, and the bar.",
     "Stay 4 to 6 m away, the lens 0.5 to 1.5 m high, and start filming before the first rep.",
-    "Let nobody stand between phone and athlete; keep the way of the bar clear of the phone.",
+    "Let nobody stand between phone and athlete; keep the phone out of the bar's path.",
 )
 
 

@@ -7,8 +7,8 @@ from typing import Any
 
 import msgspec
 
+from cli.answer import answer_of
 from cli.report.continuity import film_in_doubt
-from cli.report.workout import headline
 from cli.review.exports import sheet_csv, sheet_document
 from cli.review.library import Attempt, Library
 from cli.review.log import DecisionLog, Signed
@@ -102,15 +102,8 @@ class Desk:
 
 def score_words(opened: Opened) -> tuple[str, str]:
     """Give the score that stands now and the words under it."""
-    workout = opened.sheet.record.workout
-    if workout is not None:
-        head = headline(workout)
-        return head.value, head.words
-    counts = opened.sheet.record.counts
-    if counts.lowest == counts.highest:
-        reps = "rep stands" if counts.lowest == 1 else "reps stand"
-        return str(counts.lowest), f"{reps}, none in doubt"
-    return f"{counts.lowest} to {counts.highest}", "reps may stand"
+    answer = answer_of(opened.sheet.record)
+    return answer.value, answer.words
 
 
 def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:

@@ -94,7 +94,7 @@ def test_score_and_interval_follow_every_call(client: Any, lane: str) -> None:
     assert call(client, lane, 7, "good")["score"] == "15 to 17"
     assert call(client, lane, 12, "no-rep")["score"] == "15 to 16"
     last = call(client, lane, 18, "good")
-    assert last["score"] == "16"
+    assert last["score"] == "16 reps"
     assert last["counts"] == {"good": 16, "no-rep": 3, "too close": 0, "only counted": 0}
 
 
