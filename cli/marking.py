@@ -172,12 +172,14 @@ def _write(
         cover = FaceCover(looks, track)
     painter = CaptionPainter(captions, film.width_px, film.height_px)
 
+    error_px = track.error_px
+
     def paint(planes: "Planes", time_s: float) -> None:
         if cover is not None:
             cover.cover(planes, time_s)
         row = row_at(track, time_s)
         if row is not None:
-            draw_skeleton(planes, track.image_px[row], track.visibility[row])
+            draw_skeleton(planes, track.image_px[row], track.visibility[row], error_px[row])
         painter.paint(planes, time_s)
 
     try:
