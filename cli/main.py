@@ -11,6 +11,7 @@ from cli.commands import (
     audit,
     batch,
     compare,
+    demo,
     explain,
     film_setup,
     forget,
@@ -49,6 +50,7 @@ app = typer.Typer(
 )
 
 for _module in (
+    demo,
     audit,
     explain,
     score,

@@ -109,11 +109,13 @@ def score_words(opened: Opened) -> tuple[str, str]:
 def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
     """Describe the standing calls for one reviewer's page.
 
-    What others called stays hidden on each rep until this reviewer has called it, so that two
-    reviewers judge independently.
+    Until this reviewer has called every flagged rep, tally and score follow from this reviewer's
+    calls alone and nothing of anybody else's shows, so that two reviewers judge independently.
     """
-    value, words = score_words(opened)
-    counts = opened.sheet.record.counts
+    done = _all_called(opened, reviewer)
+    shown = opened if done else _seen_alone(opened, reviewer)
+    value, words = score_words(shown)
+    counts = shown.sheet.record.counts
     return {
         "score": value,
         "words": words,
@@ -123,9 +125,29 @@ def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
             "too close": counts.too_close,
             "only counted": counts.only_counted,
         },
-        "reps": [_rep_state(rep, reviewer) for rep in opened.sheet.reps],
-        "signed": signed_words(opened),
+        "reps": [_rep_state(rep, reviewer) for rep in shown.sheet.reps],
+        "signed": signed_words(shown),
+        "blind": not done and _others_called(opened, reviewer),
     }
+
+
+def _all_called(opened: Opened, reviewer: str) -> bool:
+    """Whether a reviewer has called or skipped every rep that the audit flagged."""
+    to_call = {rep.number for rep in flagged(opened.attempt.record)}
+    called = {rep.measured.number for rep in opened.sheet.reps if reviewer in rep.calls}
+    return bool(reviewer) and to_call <= called
+
+
+def _others_called(opened: Opened, reviewer: str) -> bool:
+    return any(name != reviewer for rep in opened.sheet.reps for name in rep.calls)
+
+
+def _seen_alone(opened: Opened, reviewer: str) -> Opened:
+    """Give the attempt as if nobody but this reviewer had called any of its reps."""
+    own = [row for row in opened.decisions if row.reviewer == reviewer]
+    record, signed = opened.attempt.record, opened.signed
+    mine = signed is not None and signed.reviewer == reviewer
+    return Opened(opened.attempt, reviewed_sheet(record, own), own, signed if mine else None)
 
 
 def signed_words(opened: Opened) -> str | None:
@@ -177,16 +199,13 @@ def frame_times(attempt: Attempt) -> list[float]:
 
 def _rep_state(rep: ReviewedRep, reviewer: str) -> dict[str, Any]:
     mine = rep.calls.get(reviewer)
-    others = {name: row.call for name, row in rep.calls.items() if name != reviewer}
-    shown = others if mine is not None else {}
     return {
         "number": rep.measured.number,
-        "verdict": rep.verdict if mine is not None or not others else rep.measured.verdict,
-        "state": rep.state if mine is not None or not others else "as measured",
+        "verdict": rep.verdict,
+        "state": rep.state,
         "mine": None if mine is None else mine.call,
         "note": "" if mine is None else mine.note,
-        "others": shown,
-        "hidden": len(others) - len(shown),
+        "others": {name: row.call for name, row in rep.calls.items() if name != reviewer},
     }
 
 

@@ -8,17 +8,19 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from cli.answer import answer_of
 from cli.charts import check_gauge, rep_strip, timeline
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
 from cli.report.continuity import continuity_sentences
 from cli.report.page import Signature, report_html
 from cli.report.workout import flag_sentences
-from cli.review.desk import Desk, Line, Opened, readable, score_words, signed_words
+from cli.review.desk import Desk, Line, Opened, readable
 from cli.summary import decision_s, flagged, movement_words, movements
 from cli.wording import deciding_checks, shown
 from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
+from counting.review.agreement import KAPPA_FROM
 
 REPORT_HEADERS: Final = {
     "content-security-policy": (
@@ -64,16 +66,16 @@ def attempt(desk: Desk, opened: Opened) -> str:
     """Render the page of one attempt."""
     record = opened.attempt.record
     to_see = {rep.number for rep in flagged(record)}
-    value, words = score_words(opened)
+    # Before the page knows who looks, it shows what was measured and nobody's calls.
+    answer = answer_of(record)
     return _TEMPLATES.get_template("attempt.html").render(
         attempt=opened.attempt,
         record=record,
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
-        score=value,
-        score_words=words,
-        counts=opened.sheet.record.counts,
-        signed=signed_words(opened),
+        score=answer.value,
+        score_words=answer.words,
+        counts=record.counts,
         timeline_wide=timeline(record, WIDE, link="#rep-{}"),
         timeline_narrow=timeline(record, NARROW, link="#rep-{}"),
         cards=[_card(rep, flagged=rep.number in to_see) for rep in record.reps],
@@ -94,7 +96,7 @@ def agreement_page(desk: Desk) -> str:
     """Render the comparison of reviewers."""
     keys = {item.record.film.sha256: item.key for item in desk.library.attempts()}
     return _TEMPLATES.get_template("agreement.html").render(
-        pairs=desk.agreement(), keys=keys, log_trouble=desk.log.trouble
+        pairs=desk.agreement(), kappa_from=KAPPA_FROM, keys=keys, log_trouble=desk.log.trouble
     )
 
 

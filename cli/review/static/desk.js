@@ -25,6 +25,7 @@
   let frames = null;
   let sending = false;
   let stopped = null;
+  let finished = false;
 
   // Storage that a browser refuses must not keep anybody from reviewing.
   const keep = {
@@ -41,9 +42,21 @@
   // A log that is gone takes no call: the page says so and takes none either.
   function stop(why) {
     stopped = why || null;
-    for (const button of document.querySelectorAll("[data-call], [data-do=undo], #sign")) button.disabled = Boolean(stopped);
+    for (const button of document.querySelectorAll("[data-do=undo], #sign")) button.disabled = Boolean(stopped);
+    callable();
     if (stopped && !document.querySelector(".log-trouble")) show(`No call is taken: ${stopped}.`);
   }
+
+  // After the last call the keys for calls rest until a rep is chosen again.
+  function callable() {
+    for (const button of document.querySelectorAll("[data-call]")) button.disabled = Boolean(stopped) || finished;
+  }
+
+  function finish() {
+    finished = true;
+    callable();
+  }
+
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   function written(time_s) {
@@ -212,6 +225,8 @@
     if (!card) return;
     if (current !== null) cards.get(current).hidden = true;
     current = number;
+    finished = false;
+    callable();
     card.hidden = false;
     card.classList.remove("flash");
     void card.offsetWidth;
@@ -242,8 +257,10 @@
     const open = after.find((number) => !state.reps[number - 1].mine);
     if (open !== undefined) { select(open, { play: true }); return; }
     select(current, { play: false });
+    finish();
     say("Every rep in the queue is called. The sheet can be signed off.");
     document.getElementById("finish").scrollIntoView({ block: "nearest" });
+    document.getElementById("sign").focus({ preventScroll: true });
   }
 
   function back() {
@@ -264,7 +281,8 @@
 
   function call(verdict) {
     if (stopped) { stop(stopped); return; }
-    if (current === null || !state || !named()) return;
+    if (finished || current === null || !state || !named()) return;
+    if (/call undone|call of yours/.test(notice.textContent)) show("");
     const rep = state.reps[current - 1];
     const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value };
     rep.mine = verdict;
@@ -279,6 +297,13 @@
   function undo() {
     if (stopped || !named()) return;
     send("undo", { request: requestName(), reviewer: reviewer() });
+  }
+
+  function undone(number) {
+    const words = number === null ? "There is no call of yours to undo." : `Rep ${number}: call undone.`;
+    if (number !== null) select(number, { play: false });
+    document.activeElement?.blur();
+    show(words);
   }
 
   function sign() {
@@ -326,7 +351,7 @@
         state = told;
         deedsDone += 1;
         draw();
-        if (what === "undo") say("The last call was taken back.");
+        if (what === "undo") undone(told.undone);
       }
     }
     sending = false;
@@ -355,6 +380,7 @@
     const settled = Boolean(state.signed) && !state.signed.includes("changed since");
     document.getElementById("finish").classList.toggle("settled", settled);
     document.getElementById("sign").textContent = state.signed ? "Sign again" : "Sign the sheet off";
+    document.getElementById("blind").hidden = !state.blind;
     drawMarks();
     drawNow();
   }
@@ -365,7 +391,6 @@
     if (rep.mine) parts.push(`you: ${rep.mine}`);
     for (const [name, verdict] of Object.entries(rep.others)) parts.push(`${name}: ${verdict}`);
     const sentences = parts.length ? [`Called by ${parts.join("; ")}.`] : [];
-    if (rep.hidden) sentences.push("Somebody else has called this rep; you see how once you have called it.");
     if (rep.state === "disputed") sentences.push("It is disputed, so it stays open.");
     line.textContent = sentences.join(" ");
     line.hidden = !sentences.length;
@@ -391,6 +416,7 @@
       const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);
       const open = order.find((number) => !state.reps[number - 1].mine);
       select(cards.has(asked) ? asked : open ?? order[0] ?? 1, { play: false });
+      if (order.length && open === undefined && !cards.has(asked)) finish();
     } else if (current !== null && document.activeElement !== note) note.value = state.reps[current - 1].note;
     flush();
   }
