@@ -54,8 +54,8 @@ def answer_of(record: AuditRecord) -> Answer:
 def _count_words(counts: CountsPart) -> tuple[str, str]:
     if counts.lowest == counts.highest:
         if counts.lowest == 1:
-            return "1 rep", "counts, none is open"
-        return f"{counts.lowest} reps", "count, none is open"
+            return "1 rep", "counts; every rep is called"
+        return f"{counts.lowest} reps", "count; every rep is called"
     words = "reps may count"
     likely = max(counts.distribution, key=lambda part: part.probability, default=None)
     if likely is not None and likely.probability < 0.995 and not counts.only_counted:
@@ -77,7 +77,7 @@ def _to_decide(record: AuditRecord) -> str:
         open_calls = record.workout.score.undecided
         deciding = sum(item.if_good != item.if_no_rep for item in open_calls)
         said.append(f"{deciding or 'none'} can change the score alone")
-    return "; ".join(said) or "nothing: every rep is called"
+    return "; ".join(said) or "nothing"
 
 
 def _named(record: AuditRecord, reps: list[RepPart]) -> str:

@@ -74,10 +74,10 @@ def range_words(part: WorkoutPart) -> str:
     score = part.score
     open_reps = [item.rep for item in score.undecided]
     if not open_reps:
-        return "no open rep can change it"
+        return "every rep is called"
     best, worst = _middle(score.best, score, +1), _middle(score.worst, score, -1)
     if best == worst:
-        return "the open reps cannot change it"
+        return "the uncalled reps cannot change it"
     if len(open_reps) == 1:
         return f"{best} if rep {open_reps[0]} counts; otherwise {worst}"
     if len(open_reps) == 2:
@@ -98,7 +98,7 @@ def reps_named(numbers: Sequence[int]) -> str:
     if len(numbers) == 1:
         return f"rep {numbers[0]}"
     if len(numbers) > _MOST_NAMED:
-        return f"the {len(numbers)} open reps"
+        return f"the {len(numbers)} uncalled reps"
     first = ", ".join(str(rep) for rep in numbers[:-1])
     return f"reps {first} and {numbers[-1]}"
 
@@ -273,4 +273,4 @@ def split_name(row: SplitPart) -> str:
         parts.append(row.movement)
     if row.set is not None:
         parts.append(f"set {row.set}")
-    return ", ".join(parts) or "off the script"
+    return ", ".join(parts) or "not part of the workout"

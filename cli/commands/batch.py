@@ -50,13 +50,11 @@ def batch(
         bool,
         typer.Option("--anyway", help="Audit as --movement even films that look like another."),
     ] = False,
-    thorough: Annotated[
-        bool, typer.Option("--thorough", help="Look closely at every frame.")
-    ] = False,
+    thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     workers: Annotated[
         int | None,
         typer.Option(
-            "--workers", min=1, help="Films at a time on this machine. [default: one a core]"
+            "--workers", min=1, help="Films at a time on this machine. [default: one per core]"
         ),
     ] = None,
     film_memory: Annotated[
@@ -66,7 +64,10 @@ def batch(
     film_stalled: Annotated[
         float,
         typer.Option(
-            "--film-stalled", min=1.0, metavar="S", help="Give a film up after no headway so long."
+            "--film-stalled",
+            min=1.0,
+            metavar="S",
+            help="Give up on a film that makes no progress for this long.",
         ),
     ] = 600.0,
     scheduler: Annotated[

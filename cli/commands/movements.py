@@ -51,7 +51,7 @@ def listed(movement: "Movement") -> list[str]:
         lines.append(f"  only counted: {', '.join(counted) or 'the standard holds no check'}")
     reached = [phase.name for phase in movement.phases if phase.reach]
     if reached:
-        lines.append(f"  refused only where surely missed: {', '.join(reached)}")
+        lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines

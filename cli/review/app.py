@@ -244,7 +244,7 @@ async def _body(request: Request) -> bytes:
             return await request.body()
     except TimeoutError as error:
         closing = {"connection": "close"}
-        raise HTTPException(408, "The call did not come whole.", closing) from error
+        raise HTTPException(408, "The call arrived incomplete.", closing) from error
 
 
 def _parsed(data: bytes, kind: type[Body]) -> Body:

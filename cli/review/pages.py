@@ -117,7 +117,7 @@ def _signature(opened: Opened) -> Signature | None:
     decided = sum(rep.state != "as measured" for rep in opened.sheet.reps)
     left = len(opened.sheet.open_reps)
     words = f"{decided} of {len(opened.sheet.reps)} reps were called by hand"
-    words += f"; {left} were left open." if left else "; none was left open."
+    words += f"; {left} were left uncalled." if left else "; none was left uncalled."
     return Signature(opened.signed.reviewer, readable(opened.signed.at), words)
 
 
@@ -158,7 +158,7 @@ def _worth_words(line: Line) -> list[str]:
     if worth.film_in_doubt:
         words.append("film in doubt")
     if worth.open_reps:
-        words.append("1 rep open" if worth.open_reps == 1 else f"{worth.open_reps} reps open")
+        words.append("1 rep to call" if worth.open_reps == 1 else f"{worth.open_reps} reps to call")
     if worth.unseen_no_reps:
         no_reps = "1 no-rep" if worth.unseen_no_reps == 1 else f"{worth.unseen_no_reps} no-reps"
         words.append(f"{no_reps} not looked at")

@@ -82,7 +82,7 @@ def serve(
         if token is not None:
             say("The connection is not encrypted: use it in a network you trust.")
         uvicorn.Server(config).run(sockets=[listener])
-    kept = f"every call that was taken is in {folder / LOG_NAME}"
+    kept = f"every call made is in {folder / LOG_NAME}"
     say(f"stopped; {log.trouble or kept}")
 
 

@@ -62,7 +62,7 @@ def _order_flags(
     furthest = -1
     for run, first in visits:
         if run is None:
-            words = f"{first.movement} is not what the workout asks for here"
+            words = f"{first.movement} is not what comes next in the workout"
             found.append(FlagPart(kind="off the script", at_s=first.start_s, words=words))
             continue
         slot = slots[all_runs[run].first]

@@ -391,7 +391,7 @@
     if (rep.mine) parts.push(`you: ${rep.mine}`);
     for (const [name, verdict] of Object.entries(rep.others)) parts.push(`${name}: ${verdict}`);
     const sentences = parts.length ? [`Called by ${parts.join("; ")}.`] : [];
-    if (rep.state === "disputed") sentences.push("It is disputed, so it stays open.");
+    if (rep.state === "disputed") sentences.push("Reviewers disagree, so it stays uncalled.");
     line.textContent = sentences.join(" ");
     line.hidden = !sentences.length;
   }

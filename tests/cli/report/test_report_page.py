@@ -66,7 +66,7 @@ def test_the_report_holds_every_flagged_rep_with_value_limit_and_interval(
 
 def test_a_record_without_reps_still_makes_a_report(attempt_of: Callable[..., AuditRecord]) -> None:
     html = report_html(attempt_of(sets=(), no_reps=(), too_close=()))
-    assert "Nothing is left to call" in html
+    assert "No call is needed" in html
 
 
 def test_markup_in_a_file_name_or_warning_is_shown_not_obeyed(

@@ -124,10 +124,10 @@ def open_call(rep: int) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("open_reps", "words"),
     [
-        ([], "no open rep can change it"),
+        ([], "every rep is called"),
         ([11], "finish 1:35.5 if rep 11 counts; otherwise 13 reps"),
         ([3, 7, 9], "finish 1:35.5 if reps 3, 7 and 9 all count; 13 reps if none does"),
-        (list(range(1, 9)), "finish 1:35.5 if the 8 open reps all count; 13 reps if none does"),
+        (list(range(1, 9)), "finish 1:35.5 if the 8 uncalled reps all count; 13 reps if none does"),
     ],
 )
 def test_the_range_says_on_which_reps_it_hangs(open_reps: list[int], words: str) -> None:
@@ -137,7 +137,7 @@ def test_the_range_says_on_which_reps_it_hangs(open_reps: list[int], words: str)
 def test_open_reps_that_change_nothing_are_said_to_change_nothing() -> None:
     same = {"finished": False, "reps": 14}
     part = part_of([], undecided=[open_call(3)], worst=same, best=same)
-    assert range_words(part) == "the open reps cannot change it"
+    assert range_words(part) == "the uncalled reps cannot change it"
 
 
 def test_an_unsure_tie_break_tells_the_chance_that_the_block_was_completed() -> None:

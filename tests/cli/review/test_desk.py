@@ -55,7 +55,7 @@ call.made = 0  # type: ignore[attr-defined]
 def test_the_list_puts_the_attempt_that_a_look_can_change_first(client: Any) -> None:
     page = client.get("/").text
     assert page.index("lane_1.mp4") < page.index("lane_2.mp4")
-    assert "3 reps open" in page
+    assert "3 reps to call" in page
     assert "1 of 2 attempts needs" in page
 
 
@@ -215,7 +215,7 @@ def test_a_changed_audit_is_read_again(
 ) -> None:
     changed = attempt_of((5,), (), (2,), file="lane_2.mp4", sha256="2" * 64)
     (folder / "lane_2.audit" / "audit.json").write_text(record_json(changed), encoding="utf-8")
-    assert "1 rep open" in client.get("/").text
+    assert "1 rep to call" in client.get("/").text
 
 
 def test_a_broken_record_is_named_and_harms_no_other(client: Any, folder: Path) -> None:
