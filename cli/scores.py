@@ -47,11 +47,8 @@ def score_span(part: WorkoutPart) -> str:
         return score_value(part)
     if not score.best.finished:
         return f"{score.worst.reps} to {best}"
-    return (
-        f"{worst} to {best}".replace("to finish ", "to ")
-        if score.worst.finished
-        else (f"{worst} to {best}")
-    )
+    best, worst = best.removeprefix("finish "), worst.removeprefix("finish ")
+    return f"{best} to {worst}" if score.worst.finished else f"{worst} to a finish in {best}"
 
 
 def most_probable(part: WorkoutPart) -> str | None:

@@ -73,6 +73,7 @@ def attempt(desk: Desk, opened: Opened) -> str:
         record=record,
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
+        workout=answer.workout,
         score=answer.value,
         score_words=answer.words,
         counts=record.counts,

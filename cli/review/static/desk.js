@@ -14,6 +14,7 @@
   const order = queue.map((link) => Number(link.dataset.goto));
   const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure", "only counted": "counted" };
   const LEAD_S = 0.4;
+  const zero_s = Number(main.dataset.zero);
   const RETRY_MS = 1000;
   const UNSENT = "repwitness-unsent";
   const NAME = "repwitness-reviewer";
@@ -60,10 +61,11 @@
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   function written(time_s) {
-    const hundredths = Math.round(time_s * 100);
+    const sign = time_s < -0.005 ? "\u2212" : "";
+    const hundredths = Math.round(Math.abs(time_s) * 100);
     const minutes = Math.floor(hundredths / 6000);
     const rest = hundredths % 6000;
-    return `${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
+    return `${sign}${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
   }
 
   // The film.
@@ -142,7 +144,7 @@
     if (!film) return;
     const now = film.currentTime;
     if (now > 0) lastShown = now;
-    document.getElementById("now").textContent = written(now);
+    document.getElementById("now").textContent = zero_s ? `${written(now - zero_s)} (film ${written(now)})` : written(now);
     if (stopAt !== null && now >= stopAt) { film.pause(); stopAt = null; }
     for (const row of document.querySelectorAll(".timeline .row")) {
       const head = row.querySelector(".playhead");

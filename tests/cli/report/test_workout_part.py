@@ -102,7 +102,7 @@ def read(record: AuditRecord) -> WorkoutPart:
 def test_the_score_heads_the_report_with_its_interval(workout: AuditRecord) -> None:
     answer, details = answer_of(workout), score_details(read(workout))
     assert answer.workout == "Two ladders at the boathouse"
-    assert answer.value == "13 reps to finish 1:35.5"
+    assert answer.value == "13 reps to a finish in 1:35.5"
     assert answer.words == (
         "most probable: a finish (60 %); "
         "finish 1:35.5 if reps 11 and 13 both count; 13 reps if neither does"
@@ -205,7 +205,7 @@ def test_where_the_time_went_is_told_by_the_workouts_clock(workout: AuditRecord)
 def test_the_page_shows_score_splits_and_what_a_judge_would_stop_at(workout: AuditRecord) -> None:
     html = report_html(msgspec.structs.replace(workout, start_s=5.0))
     assert "<h1>Two ladders at the boathouse</h1>" in html
-    assert "13 reps to finish 1:35.5" in html
+    assert "13 reps to a finish in 1:35.5" in html
     assert "1:19.2 (film 1:24.2): rested 8.1 s of 10 s" in html
     assert html.count('class="split-station"') == 6
 
