@@ -54,7 +54,8 @@ def test_every_check_is_shown_with_value_limit_and_probability(audit, attempt):
         assert f"{check.probability_met:.3f}" in result.output
         if check.value is not None:
             decimals = 0 if 1.96 * check.uncertainty >= 2.95 else 1
-            assert f"{check.quantity} {check.value:.{decimals}f} ±" in result.output
+            value = f"{check.value:.{decimals}f}".replace("-", "−")
+            assert f"{check.quantity} {value} ±" in result.output
 
 
 def test_a_rep_that_is_not_there_is_refused(audit, attempt):
