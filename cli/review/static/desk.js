@@ -27,6 +27,7 @@
   let sending = false;
   let stopped = null;
   let finished = false;
+  let noteTyped = false;
 
   // Storage that a browser refuses must not keep anybody from reviewing.
   const keep = {
@@ -235,6 +236,7 @@
     card.classList.add("flash");
     const rep = state ? state.reps[number - 1] : null;
     note.value = rep ? rep.note : "";
+    noteTyped = false;
     for (const link of queue) {
       if (Number(link.dataset.goto) === number) {
         link.setAttribute("aria-current", "true");
@@ -419,7 +421,7 @@
       const open = order.find((number) => !state.reps[number - 1].mine);
       select(cards.has(asked) ? asked : open ?? order[0] ?? 1, { play: false });
       if (order.length && open === undefined && !cards.has(asked)) finish();
-    } else if (current !== null && document.activeElement !== note) note.value = state.reps[current - 1].note;
+    } else if (current !== null && document.activeElement !== note && !noteTyped) note.value = state.reps[current - 1].note;
     flush();
   }
 
@@ -465,6 +467,8 @@
     link.addEventListener("click", (event) => { event.preventDefault(); select(Number(link.dataset.goto), { play: true }); });
   }
   document.getElementById("sign").addEventListener("click", sign);
+  // A note that is typed and not yet sent is not lost to an answer that comes late.
+  if (note) note.addEventListener("input", () => { noteTyped = true; });
 
   reviewerField.value = keep.read(NAME, "");
   reviewerField.addEventListener("change", () => {
