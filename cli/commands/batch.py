@@ -88,7 +88,9 @@ def batch(
         ),
     ] = None,
 ) -> None:
-    """Audit many films with one request; run it again after a stop and it goes on.
+    """Audit many films; run it again after a stop to continue.
+
+    All are audited with the same request.
 
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.

@@ -29,7 +29,9 @@ def compare(
     ] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the comparison as JSON.")] = False,
 ) -> None:
-    """Align two audited attempts by rep and say where the second gained or lost time, and by what.
+    """Compare two attempts: where time was gained or lost.
+
+    Aligns them by rep and says by what the second gained or lost.
 
     Causes: slower or faster reps, no-reps, pauses, breaks, transitions, rest between blocks.
     """

@@ -31,7 +31,9 @@ def demo(
         bool, typer.Option("--browser/--no-browser", help="Show the pages in your browser.")
     ] = True,
 ) -> None:
-    """Try everything on a sample workout: audit, report, plan and review desk.
+    """Try everything on a sample workout.
+
+    It audits the film, writes report and plan, and opens the review desk.
 
     The film is drawn, not filmed: nobody's attempt is judged. It takes a minute or two.
     """

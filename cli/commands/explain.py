@@ -34,9 +34,10 @@ def explain(
     ] = None,
     still: Annotated[bool, typer.Option("--still/--no-still", help="Write the still.")] = True,
 ) -> None:
-    """Explain one rep: every check with value, limit, uncertainty and probability.
+    """Explain one rep: each of its checks, and a still.
 
-    Writes a still of the frame that decided, with what was measured and the limit drawn on it.
+    Every check is told with value, limit, uncertainty and probability. The still is the frame that
+    decided, with what was measured and the limit drawn on it.
     """
     opened = open_audit(audit, film)
     part = _find_rep(opened, rep)

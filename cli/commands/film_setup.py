@@ -32,7 +32,9 @@ def film_setup(
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
 ) -> None:
-    """Say from where to film so that the planned movements can be judged.
+    """Say where to put the phone for the movements planned.
+
+    The place is the one from which they are judged best.
 
     The figures are those of the calibration behind the verdicts: how far off a reading may be, from
     each view, with a body and a camera never seen before.

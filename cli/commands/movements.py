@@ -25,7 +25,9 @@ def movements(
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
 ) -> None:
-    """List the known movements, or show one movement's standard whole.
+    """List the movements, or show one's whole standard.
+
+    Lists what is judged from which view, and what is only counted.
 
     For each it says which checks are judged and from which view, which are only counted, and what
     needs an eye beside the athlete. Event rulebooks differ, and theirs decides: copy a standard,

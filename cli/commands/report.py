@@ -35,7 +35,10 @@ def report(
         ),
     ] = False,
 ) -> None:
-    """Write one HTML file with the whole audit: to read, to send, to print on two pages."""
+    """Write one HTML page with the whole audit.
+
+    It is one file, to read, to send, or to print on two pages.
+    """
     from cli.report.page import report_html
     from cli.report.stills import deciding_stills
     from vision.files import WriteError, is_folder, write_whole

@@ -39,7 +39,10 @@ def review(
         ),
     ] = None,
 ) -> None:
-    """Call the flagged reps of all audits in a folder, on a local web page."""
+    """Call reps yourself, on a local web page.
+
+    Shows all audits in a folder, those first where a look can change most.
+    """
     if not is_folder(folder):
         raise UserError(
             f"{folder}: no such folder; name the folder that holds the audits", BAD_INPUT

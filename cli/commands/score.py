@@ -33,7 +33,9 @@ def score(
         bool, typer.Option("--json", help="Print score, flags and splits as JSON.")
     ] = False,
 ) -> None:
-    """Score a followed workout: most likely score, its interval, tie-break, flags and splits.
+    """Score a workout: range, tie-break, flags and splits.
+
+    Needs an audit that was made with --workout.
 
     Calls changed since the audit are taken into account. The event's judges decide.
     """

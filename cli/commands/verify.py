@@ -41,7 +41,9 @@ def verify(
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
 ) -> None:
-    """Audit the film again with the record's settings and say "reproduced", or what differs.
+    """Audit the film again and compare with the record.
+
+    Uses the record's settings and says "reproduced", or what differs.
 
     Nothing is written. Exit status: 0 reproduced, 1 it differs or was edited, 2 wrong usage, 3 a
     film or record that cannot be read.
