@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from cli.scores import most_probable, range_words, reps_named, score_span, tie_break_words
 from cli.summary import decision_s
-from cli.wording import moment, percent
+from cli.wording import moment, on_clock, percent
 from counting.record.types import AuditRecord, CountsPart, RepPart
 
 _MOST_TIMES = 4
@@ -77,7 +77,19 @@ def _to_decide(record: AuditRecord) -> str:
         open_calls = record.workout.score.undecided
         deciding = sum(item.if_good != item.if_no_rep for item in open_calls)
         said.append(f"{deciding or 'none'} can change the score alone")
+    hidden = sum(stretch.most for stretch in record.unexplained)
+    if hidden:
+        reps = "1 more rep" if hidden == 1 else f"{hidden} more reps"
+        stretches = [on_clock(stretch.start_s, record.start_s) for stretch in record.unexplained]
+        said.append(f"up to {reps} may be hidden after {_joined(stretches)}")
     return "; ".join(said) or "nothing"
+
+
+def _joined(times: list[str]) -> str:
+    shown = times[:_MOST_TIMES]
+    more = len(times) - len(shown)
+    said = ", ".join(shown)
+    return f"{said} and at {more} more places" if more else said
 
 
 def _named(record: AuditRecord, reps: list[RepPart]) -> str:

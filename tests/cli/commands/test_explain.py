@@ -147,5 +147,5 @@ def test_a_little_less_than_nothing_is_written_as_nothing(attempt):
         draw_measured(picture, unseen, 1.0, attempt.reps[0], check)
         return picture
 
-    assert np.array_equal(caption(-0.3), caption(0.3))
-    assert not np.array_equal(caption(-0.7), caption(0.7))
+    assert np.array_equal(caption(-0.03), caption(0.03))
+    assert not np.array_equal(caption(-0.07), caption(0.07))

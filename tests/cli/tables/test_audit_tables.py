@@ -5,9 +5,10 @@ import msgspec
 import pytest
 from rich.console import Console
 
+from cli.answer import answer_of
 from cli.summary import decision_s, set_summaries, where_time_went
 from cli.tables import audit_console, print_audit, sparkline
-from counting.record.types import AuditRecord, ContinuityPart
+from counting.record.types import AuditRecord, ContinuityPart, UnexplainedPart
 from tests.records import continuity
 from vision.continuity.types import Continuity
 
@@ -176,3 +177,15 @@ def test_a_workouts_clock_is_told_with_the_films_time_in_brackets(attempt: Audit
     text = printed(msgspec.structs.replace(attempt, start_s=10.0))
     line = next(line for line in text.splitlines() if line.split()[:2] == ["4", "1"])
     assert line.split()[2:4] == ["0:03.2", "(0:13.2)"]
+
+
+def test_stretches_that_may_hide_reps_are_among_what_an_eye_must_decide(
+    attempt: AuditRecord,
+) -> None:
+    hidden = [
+        UnexplainedPart(start_s=12.0, end_s=20.0, most=2, why="moved"),
+        UnexplainedPart(start_s=40.0, end_s=44.0, most=1, why="not read"),
+    ]
+    record = msgspec.structs.replace(attempt, start_s=None, unexplained=hidden)
+    decide = answer_of(record).to_decide
+    assert decide.endswith("up to 3 more reps may be hidden after 0:12.0, 0:40.0")
