@@ -20,10 +20,11 @@ from counting.review.sheet import ReviewedRep, ReviewedSheet, Worth, reviewed_sh
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One attempt in the list."""
+    """One attempt in the list; ``shown`` is the sheet that the list may tell."""
 
     attempt: Attempt
     sheet: ReviewedSheet
+    shown: ReviewedSheet
     worth: Worth
     score: str
     score_words: str
@@ -215,10 +216,14 @@ def _line(attempt: Attempt, decisions: list[Decision], signed: Signed | None) ->
     to_see = {rep.number for rep in flagged(attempt.record)}
     seen = [rep for rep in sheet.reps if rep.measured.number in to_see and rep.calls]
     doubt = film_in_doubt(attempt.record) and signed is None
-    score, words = score_words(opened)
+    # The list knows no reviewer. Before a sheet is signed it shows what was measured, or a second
+    # reviewer would read the first one's calls from it.
+    shown = sheet if signed is not None else reviewed_sheet(attempt.record, [])
+    score, words = score_words(Opened(attempt, shown, [], signed))
     return Line(
         attempt=attempt,
         sheet=sheet,
+        shown=shown,
         worth=worth_of(sheet, film_in_doubt=doubt),
         score=score,
         score_words=words,

@@ -150,7 +150,7 @@ def _place_words(line: Line) -> str:
 
 
 def _strip(line: Line) -> Markup:
-    return rep_strip([(rep.set, rep.verdict) for rep in line.sheet.record.reps])
+    return rep_strip([(rep.set, rep.verdict) for rep in line.shown.record.reps])
 
 
 def _worth_words(line: Line) -> list[str]:

@@ -1,6 +1,7 @@
 import csv
 import io
 import json
+import re
 import sqlite3
 import time
 from collections.abc import Callable
@@ -112,13 +113,18 @@ def test_undo_takes_back_the_last_call_of_that_reviewer(client: Any, lane: str) 
     assert client.post(f"{lane}/undo", json=again, headers=ORIGIN).json()["undone"] is None
 
 
+def scores_in(page: str) -> list[str]:
+    return sorted(re.findall(r'<span class="stands-value">([^<]*)', page))
+
+
 def test_a_second_reviewer_sees_nothing_of_the_first_ones_calls_until_done(
     client: Any, lane: str
 ) -> None:
     untouched = client.get(f"{lane}/state?reviewer=M. Lind").json()
-    page = client.get(lane).text
+    page, listed = client.get(lane).text, scores_in(client.get("/").text)
     for rep in (4, 7, 12, 17, 18):
         call(client, lane, rep, "good")
+    assert scores_in(client.get("/").text) == listed
     client.post(
         f"{lane}/sign", json={"request": "signrequest1", "reviewer": "R. Osei"}, headers=ORIGIN
     )
