@@ -113,8 +113,8 @@ def test_a_system_that_is_not_supported_is_told_in_a_line(
 
 def test_every_commands_line_is_whole_on_eighty_columns() -> None:
     text = CliRunner(env={"COLUMNS": "80"}).invoke(app, ["--help"], terminal_width=80).output
-    lines = text[text.index("Commands:") :].splitlines()[1:18]
-    assert len(lines) == 17
+    lines = text[text.index("Commands:") :].split("\n\n")[0].splitlines()[1:]
+    assert len(lines) > 15
     assert all(line.rstrip().endswith(".") and "..." not in line for line in lines)
 
 
