@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 HELP = """Plan the next attempt.
 
-Goes by what an athlete knows and from audits of earlier ones.
+Goes by what the athlete knows and by audits of earlier attempts.
 
 Writes card.html (one page to print), details.html (what it rests on), plan.svg and plan.json into
 the folder given by --out.
