@@ -11,6 +11,7 @@ from cli.commands import (
     audit,
     batch,
     compare,
+    demo,
     explain,
     film_setup,
     forget,
@@ -49,6 +50,7 @@ app = typer.Typer(
 )
 
 for _module in (
+    demo,
     audit,
     explain,
     score,
@@ -83,7 +85,7 @@ def _options_of_all(
     _version: Annotated[
         bool,
         typer.Option(
-            "--version", help="Print the version and leave.", callback=_say_version, is_eager=True
+            "--version", help="Print the version and exit.", callback=_say_version, is_eager=True
         ),
     ] = False,
 ) -> None:
@@ -107,7 +109,7 @@ def _run() -> None:
         sys.exit(error.exit_status)
     except SystemExit as end:
         if end.code == INTERRUPTED:
-            typer.echo("repwitness: stopped; run the same command again to go on", err=True)
+            typer.echo("repwitness: stopped; run the same command again to continue", err=True)
         raise
     except ImportError as error:
         missing = _missing_from_the_system(error)

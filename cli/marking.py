@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from cli.audit.opening import Audit, audit_track, checked_film
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.scores import clock_stop_s
 from cli.summary import decision_s
 from cli.wording import deciding_checks, limit, measured, seconds
 from counting.record.seal import stamp
@@ -55,11 +56,13 @@ def captions_of(record: AuditRecord, doubt: str | None = None) -> "Captions":
     """
     from vision.marking.captions import Captions
 
+    stop_s = clock_stop_s(record)
     return Captions(
         calls=_calls(record),
         stages=_stages(record, doubt),
         clock_zero_s=record.start_s or 0.0,
         duration_s=record.film.duration_s,
+        clock_stop_s=math.inf if stop_s is None else stop_s,
     )
 
 
@@ -72,7 +75,7 @@ def reason_words(rep: RepPart) -> str:
     if check.value is None:
         return f"{check.name}: {check.reason or 'could not be measured'}"
     value = measured(check.value, check.uncertainty, check.unit)
-    return f"{check.quantity} {value}, asked {limit(check)}"
+    return f"{check.quantity} {value} (standard: {limit(check)})"
 
 
 def called_s(rep: RepPart) -> float:
@@ -169,12 +172,14 @@ def _write(
         cover = FaceCover(looks, track)
     painter = CaptionPainter(captions, film.width_px, film.height_px)
 
+    error_px = track.error_px
+
     def paint(planes: "Planes", time_s: float) -> None:
         if cover is not None:
             cover.cover(planes, time_s)
         row = row_at(track, time_s)
         if row is not None:
-            draw_skeleton(planes, track.image_px[row], track.visibility[row])
+            draw_skeleton(planes, track.image_px[row], track.visibility[row], error_px[row])
         painter.paint(planes, time_s)
 
     try:

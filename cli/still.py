@@ -14,6 +14,7 @@ import numpy as np
 
 from cli.audit.opening import Audit, audit_track
 from cli.errors import BAD_INPUT, UserError
+from cli.wording import limit, measured
 from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
 from vision.files import WriteError, write_whole
@@ -24,8 +25,14 @@ from vision.marking.skeleton import row_at
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
-_MEASURED: Final = (80, 210, 255)
-_LIMIT: Final = (120, 90, 255)
+_LIMIT: Final = (240, 244, 245)
+_CALLED: Final = {
+    "met": (184, 203, 116),
+    "not met": (141, 147, 255),
+    "too close": (104, 190, 232),
+    "not judged": (215, 205, 190),
+}
+"""Colour of what was measured (blue, green, red), by the check's call; the limit is neutral."""
 _SHADE: Final = (20, 24, 28)
 _STATURES_SEEN: Final = 0.246 + 0.245
 _STATURE_CM: Final = 173.0
@@ -120,10 +127,10 @@ def _draw_angle(
     turn = math.copysign(1.0, float(first[0] * second[1] - first[1] * second[0]))
     spread = turn * math.radians(check.limit - check.value)
     cos, sin = math.cos(spread), math.sin(spread)
-    limit = b + np.array([cos * second[0] - sin * second[1], sin * second[0] + cos * second[1]])
-    _stroke(picture, b, limit, _LIMIT)
-    _stroke(picture, a, b, _MEASURED)
-    _stroke(picture, b, c, _MEASURED)
+    bound = b + np.array([cos * second[0] - sin * second[1], sin * second[0] + cos * second[1]])
+    _stroke(picture, b, bound, _LIMIT)
+    _stroke(picture, a, b, _CALLED[check.verdict])
+    _stroke(picture, b, c, _CALLED[check.verdict])
 
 
 def _draw_height(
@@ -138,7 +145,7 @@ def _draw_height(
     below = (check.value - check.limit) * cm_px
     sign = -1.0 if check.quantity == "chest to bar gap" else 1.0
     reach = 0.12 * picture.shape[1]
-    for height, colour in ((middle[1] + sign * below, _LIMIT), (middle[1], _MEASURED)):
+    for height, colour in ((middle[1] + sign * below, _LIMIT), (middle[1], _CALLED[check.verdict])):
         ends = np.array([[middle[0] - reach, height], [middle[0] + reach, height]])
         _stroke(picture, ends[0], ends[1], colour)
 
@@ -168,13 +175,20 @@ def _stroke(picture: np.ndarray, start: Any, end: Any, colour: tuple[int, int, i
     cv2.line(picture, ends[0], ends[1], colour, width, cv2.LINE_AA)
 
 
+def _drawable(text: str) -> str:
+    """Spell the signs out that OpenCV's letters lack."""
+    for sign, spelt in (("±", "+/-"), ("°", " deg"), ("−", "-")):
+        text = text.replace(sign, spelt)
+    return text
+
+
 def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart, doubt: str | None) -> None:
     scale = picture.shape[1] / 1100
-    value = "not read" if check.value is None else f"{round(check.value)} {check.unit}"
+    value = _drawable(measured(check.value, check.uncertainty, check.unit))
     lines = [
         (f"rep {rep.number}: {rep.verdict}", (240, 240, 240)),
-        (f"{check.name}: measured {value}", _MEASURED),
-        (f"limit {check.relation} {check.limit:g} {check.unit}", _LIMIT),
+        (f"{check.name}: measured {value}", _CALLED[check.verdict]),
+        (f"standard: {_drawable(limit(check))}", _LIMIT),
     ]
     if doubt is not None:
         lines.insert(0, (stamp(doubt), _LIMIT))

@@ -100,9 +100,9 @@ def where_time_went(record: AuditRecord) -> list[TimeShare]:
     broken_s = sum(part.end_s - part.start_s for part in record.breaks)
     parts = [
         ("moving", in_sets_s - paused_s),
-        ("paused inside a set", paused_s),
-        ("breaks between sets", broken_s),
-        ("changing over", max(span_s - in_sets_s - broken_s, 0.0)),
+        ("paused mid-set", paused_s),
+        ("breaks", broken_s),
+        ("transition", max(span_s - in_sets_s - broken_s, 0.0)),
     ]
     return [TimeShare(what, time_s, time_s / span_s) for what, time_s in parts if time_s > 1e-6]
 

@@ -19,7 +19,7 @@ def parse_time_s(text: str, option: str) -> float:
     match = _CLOCK.fullmatch(text.strip())
     if match is None:
         raise UserError(
-            f"{option}: '{text}' is no time; write 83.5, 1:23.5 or 0:01:23.5", WRONG_USAGE
+            f"{option}: '{text}' is not a valid time; write 83.5, 1:23.5 or 0:01:23.5", WRONG_USAGE
         )
     hours, minutes, seconds = (float(part) if part else 0.0 for part in match.groups())
     below_an_hour = minutes < 60.0 or match.group(1) is None

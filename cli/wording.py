@@ -39,12 +39,32 @@ def clock(time_s: float, decimals: int = 1) -> str:
     return f"{sign}{minutes}:{seconds:02d}{tail}"
 
 
+def on_clock(film_s: float, zero_s: float | None, decimals: int = 1) -> str:
+    """Write a film time on the workout's clock; on the film's own where there is no start."""
+    return clock(film_s - (zero_s or 0.0), decimals)
+
+
+def moment(film_s: float, zero_s: float | None, decimals: int = 1) -> str:
+    """Write a moment: ``1:05.3 (film 1:09.5)``, or the film's time alone where there is no start.
+
+    Parameters
+    ----------
+    film_s
+        Time on the film's clock, seconds.
+    zero_s
+        Where the workout's clock starts on the film's clock; None without one.
+    """
+    if not zero_s:
+        return clock(film_s, decimals)
+    return f"{on_clock(film_s, zero_s, decimals)} (film {clock(film_s, decimals)})"
+
+
 _MOST_TIMES: Final = 5
 
 
-def some_times(times_s: Sequence[float]) -> str:
+def some_times(times_s: Sequence[float], zero_s: float | None = None) -> str:
     """List the first few times, and say how many more there are."""
-    said = ", ".join(clock(time_s) for time_s in times_s[:_MOST_TIMES])
+    said = ", ".join(moment(time_s, zero_s) for time_s in times_s[:_MOST_TIMES])
     more = len(times_s) - _MOST_TIMES
     return f"{said} and {more} more" if more > 0 else said
 
@@ -90,10 +110,11 @@ def unit_mark(unit: str) -> str:
 
 
 def limit(check: CheckPart) -> str:
-    """Write what the standard asks: ``at most 0 cm``."""
-    asked = 100 * check.limit if check.unit == "share" else check.limit
-    decimals = 0 if float(asked).is_integer() else 1
-    return f"{check.relation} {number(asked, decimals)}{unit_mark(check.unit)}"
+    """Write what the standard demands: ``0 cm or less``."""
+    bound = 100 * check.limit if check.unit == "share" else check.limit
+    decimals = 0 if float(bound).is_integer() else 1
+    side = "or more" if check.relation == "at least" else "or less"
+    return f"{number(bound, decimals)}{unit_mark(check.unit)} {side}"
 
 
 def percent(probability: float) -> str:
@@ -120,11 +141,11 @@ def deciding_checks(rep: RepPart) -> list[CheckPart]:
 
 
 def check_sentence(check: CheckPart) -> str:
-    """Say in one line what was measured and what is asked, or why it was not measured."""
+    """Say in one line what was measured and what the standard is, or why nothing was measured."""
     if check.value is None:
         return f"{check.name}: {check.reason or 'could not be measured'}"
     read = measured(check.value, check.uncertainty, check.unit)
-    return f"{check.name}: {check.quantity} {read}, asked {limit(check)}"
+    return f"{check.name}: {check.quantity} {read} (standard: {limit(check)})"
 
 
 def remark(rep: RepPart) -> str:
@@ -144,6 +165,13 @@ def why(rep: RepPart) -> str:
         checks = [check for check in checks if check.verdict == "not met"] or checks
     lines = [remark(rep), *(check_sentence(check) for check in checks)]
     return "; ".join(line for line in lines if line)
+
+
+def visible_words(seen_share: float) -> str:
+    """Say how much of the film shows the athlete."""
+    if seen_share >= 0.9995:
+        return "visible throughout"
+    return f"visible in {min(100 * seen_share, 99.9):.1f} % of the film"
 
 
 def view_words(view_deg: float | None) -> str:

@@ -90,7 +90,9 @@ def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout |
         The request contradicts itself, or a file it names cannot be used.
     """
     if (request.movement is None) == (request.workout is None):
-        raise UserError("name either --movement or --workout, one of the two", WRONG_USAGE)
+        both = request.movement is not None
+        words = "give --movement or --workout"
+        raise UserError(f"{words}, not both" if both else words, WRONG_USAGE)
     try:
         movements = known_movements(request.standards)
         if request.movement is not None:

@@ -175,7 +175,7 @@ def _outcome(
 ) -> Outcome:
     if future.cancelled():
         raise UserError(
-            f"{address}: the scheduler was lost; run the same command again to go on", BAD_INPUT
+            f"{address}: the scheduler was lost; run the same command again to continue", BAD_INPUT
         )
     problem = future.exception()
     if problem is not None:

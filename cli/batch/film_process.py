@@ -118,7 +118,7 @@ class FilmProcess:
         while True:
             if not select.select([pipe], [], [], max(0.0, deadline_s - time.monotonic()))[0]:
                 raise FilmError(
-                    f"no headway for {self._limits.stalled_s:g} s: given up; try this film alone "
+                    f"no progress for {self._limits.stalled_s:g} s: given up; try this film alone "
                     "with 'repwitness audit'"
                 )
             data = os.read(pipe, _READ_BYTES)

@@ -85,8 +85,8 @@ def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut
     else:
         films = _films_in_list(Path(place))
     if not films:
-        beside = f"; {len(left_out)} files are no films" if left_out else ""
-        raise UserError(f"{place}: no film in it{beside}", WRONG_USAGE)
+        beside = f"; {len(left_out)} files are not films" if left_out else ""
+        raise UserError(f"{place}: holds no film{beside}", WRONG_USAGE)
     unique = {film.name: film for film in films}
     ordered = sorted(unique.values(), key=lambda film: (-film.size_bytes, film.name))
     return ordered, sorted(left_out, key=lambda file: file.name)

@@ -12,7 +12,7 @@ from rich.text import Text
 
 from cli.batch.films import BatchFilm, LeftOut
 from cli.batch.results import folder_below
-from cli.wording import clock, percent, shown, some_times
+from cli.wording import clock, shown, some_times, visible_words
 from counting.record.tables import csv_text, plain_cell
 from counting.record.types import AuditRecord
 from vision.files import write_whole
@@ -60,7 +60,7 @@ class BatchRow:
         record = self.record
         reasons = [] if self.doubt is None else [self.doubt]
         if record.counts.too_close:
-            reasons.append(f"{record.counts.too_close} too close to call")
+            reasons.append(f"{record.counts.too_close} too close")
         if record.counts.only_counted:
             reasons.append(f"{record.counts.only_counted} only counted")
         if record.athlete.identity_breaks_s:
@@ -73,7 +73,7 @@ class BatchRow:
         if not record.reps:
             reasons.append("no rep found")
         if record.athlete.seen_share < _HARDLY_SEEN_SHARE:
-            reasons.append(f"athlete in {percent(record.athlete.seen_share)} of frames")
+            reasons.append(f"athlete {visible_words(record.athlete.seen_share)}")
         reasons += record.warnings
         return reasons
 
@@ -91,7 +91,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     """Print the table, those that need a human first, and a line that sums it up."""
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("film", overflow="fold")
-    for heading in ("good", "no-rep", "too close", "only counted", "may stand"):
+    for heading in ("good", "no-rep", "too close", "only counted", "may count"):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("to look at", overflow="fold")
     for row in by_need(rows):
@@ -105,7 +105,7 @@ def print_rows(rows: Sequence[BatchRow], console: Console) -> None:
     console.print()
     console.print(
         f"{len(rows)} films: {len(rows) - failed} audited, {failed} failed; "
-        f"{looked_at} to look at, {undecided} reps too close to call or only counted"
+        f"{looked_at} to look at, {undecided} reps too close or only counted"
     )
 
 

@@ -18,7 +18,8 @@ from cli.charts.svg import (
     tick_step_s,
     words,
 )
-from cli.wording import clock, percent, seconds
+from cli.scores import clock_stop_s, does_not_count
+from cli.wording import clock, moment, percent, seconds
 from counting.record.types import AuditRecord, RepPart, SeriesPart, SetPart
 
 
@@ -113,6 +114,7 @@ def _row_px(lane_px: float) -> float:
 
 
 def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, suffix: str) -> str:
+    stop_s, uncounted = clock_stop_s(record), does_not_count(record)
     signal_top = row.top_px + LABELS_PX + MARKS_PX
     parts = [_background(row, signal_top)]
     sets = [part for part in record.sets if row.holds(part.start_s, part.end_s)]
@@ -134,7 +136,9 @@ def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, s
     ]
     if record.series is not None:
         parts.append(_signal(record.series, row, signal_top, scale))
-    parts.append(_axis(row, signal_top + row.lane_px))
+    parts.append(_axis(row, signal_top + row.lane_px, record.start_s or 0.0))
+    if stop_s is not None and row.start_s <= stop_s < row.end_s:
+        parts.append(_stop(stop_s, row, signal_top, record))
     names = _Labels(row.top_px + SET_NAMES_PX - 3, row.x(row.end_s) + MARGIN_PX)
     mixed = len({part.movement for part in record.sets}) > 1
     parts += [
@@ -142,7 +146,7 @@ def _row(record: AuditRecord, row: Row, scale: tuple[float, float], link: str, s
     ]
     labels = _Labels(row.top_px + LABELS_PX - 2, row.x(row.end_s) + MARGIN_PX)
     parts += [
-        _rep(rep, row, link, labels, suffix)
+        _rep(rep, row, link, labels, suffix, record.start_s, uncounted.get(rep.number))
         for rep in record.reps
         if row.start_s <= rep.turn_s < row.end_s
     ]
@@ -228,7 +232,7 @@ def _break(start_s: float, end_s: float, row: Row, signal_top: float, pattern: s
 
 def _pause(start_s: float, end_s: float, row: Row, signal_top: float) -> str:
     left, right = row.x(start_s), row.x(end_s)
-    title = element("title", f"pause of {seconds(end_s - start_s)} at {clock(start_s)}")
+    title = element("title", f"paused for {seconds(end_s - start_s)}")
     return element(
         "rect",
         title,
@@ -252,14 +256,28 @@ def _flagged_span(rep: RepPart, row: Row, signal_top: float) -> str:
     )
 
 
-def _rep(rep: RepPart, row: Row, link: str, labels: _Labels, suffix: str) -> str:
+def _rep(
+    rep: RepPart,
+    row: Row,
+    link: str,
+    labels: _Labels,
+    suffix: str,
+    zero_s: float | None,
+    not_counted: str | None,
+) -> str:
     x, y = row.x(rep.turn_s), row.top_px + LABELS_PX + MARKS_PX / 2 + 1
-    said = f"rep {rep.number} at {clock(rep.turn_s)}: {rep.verdict}"
-    said += f", {percent(rep.probability_good)} good"
+    said = f"rep {rep.number} at {moment(rep.turn_s, zero_s)}: {rep.verdict}"
+    said += f", {percent(rep.probability_good)} chance that it is good"
+    said += f"; does not count: {not_counted}" if not_counted else ""
+    idle = " idle" if not_counted else ""
     title = element("title", escape(said))
     if rep.verdict == "good":
         return element(
-            "g", title, placed_mark("good", x, y, suffix), class_="rep", data_rep=f"{rep.number}"
+            "g",
+            title,
+            placed_mark("good", x, y, suffix),
+            class_=f"rep{idle}",
+            data_rep=f"{rep.number}",
         )
     number_label = labels.write(str(rep.number), x, "middle", "rep-number")
     hit = element(
@@ -278,7 +296,7 @@ def _rep(rep: RepPart, row: Row, link: str, labels: _Labels, suffix: str) -> str
         number_label,
         href=link.format(rep.number),
         aria_label=said,
-        class_=f"rep flagged {VERDICT_CLASS[rep.verdict]}",
+        class_=f"rep flagged {VERDICT_CLASS[rep.verdict]}{idle}",
         data_rep=f"{rep.number}",
     )
 
@@ -328,15 +346,28 @@ def _path(points: Sequence[tuple[float, float]]) -> str:
     return "M" + "L".join(f"{x:.1f} {y:.1f}" for x, y in points)
 
 
-def _axis(row: Row, top: float) -> str:
+def _stop(stop_s: float, row: Row, signal_top: float, record: AuditRecord) -> str:
+    """Draw where the workout's clock stops: the finish, or time up."""
+    x = row.x(stop_s)
+    part = record.workout
+    name = "finish" if part is not None and part.score.likely.finished else "time"
+    bottom = signal_top + row.lane_px
+    title = element("title", f"{name} at {moment(stop_s, record.start_s)}")
+    line = element("path", d=f"M{number(x)} {number(signal_top)}V{number(bottom)}", class_="stop")
+    anchor, aside = ("end", -4) if x > row.x(row.end_s) - 48 else ("start", 4)
+    label = words(name, x + aside, signal_top + 12, class_="stop-name", text_anchor=anchor)
+    return element("g", title, line, label)
+
+
+def _axis(row: Row, top: float, zero_s: float) -> str:
     right = MARGIN_PX + (row.end_s - row.start_s) * row.px_per_s
     parts = [
         element("path", d=f"M{number(MARGIN_PX)} {number(top)}H{number(right)}", class_="axis")
     ]
     step = tick_step_s(row.end_s - row.start_s, int((right - MARGIN_PX) / 56))
-    first = math.ceil(row.start_s / step - 1e-9)
-    for tick in range(first, math.floor(row.end_s / step + 1e-9) + 1):
-        x = row.x(tick * step)
+    first = math.ceil((row.start_s - zero_s) / step - 1e-9)
+    for tick in range(first, math.floor((row.end_s - zero_s) / step + 1e-9) + 1):
+        x = row.x(tick * step + zero_s)
         anchor = "start" if x < 24 else "end" if x > right - 14 else "middle"
         parts.append(element("path", d=f"M{number(x)} {number(top)}v4", class_="axis"))
         parts.append(words(clock(tick * step, 0), x, top + 16, class_="tick", text_anchor=anchor))

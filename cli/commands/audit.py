@@ -19,7 +19,7 @@ def audit(
     film: Annotated[Path, typer.Argument(help="The film.", metavar="FILM", show_default=False)],
     movement: Annotated[
         str | None,
-        typer.Option("--movement", "-m", help="What is done in it; see 'repwitness movements'."),
+        typer.Option("--movement", "-m", help="The movement in it; see 'repwitness movements'."),
     ] = None,
     workout: Annotated[
         Path | None,
@@ -34,11 +34,13 @@ def audit(
     ] = False,
     start: Annotated[
         str | None,
-        typer.Option("--start", help="Clock zero in the film: seconds or m:ss.", metavar="TIME"),
+        typer.Option(
+            "--start", help="When in the film the clock starts: 5 or 0:05.", metavar="TIME"
+        ),
     ] = None,
     end: Annotated[
         str | None,
-        typer.Option("--end", help="Look no further than this.", metavar="TIME"),
+        typer.Option("--end", help="Stop looking at this time.", metavar="TIME"),
     ] = None,
     standards: Annotated[
         list[Path] | None,
@@ -54,7 +56,8 @@ def audit(
     lane: Annotated[
         tuple[float, float] | None,
         typer.Option(
-            "--lane", help="Where the athlete is: left and right share of the picture's width."
+            "--lane",
+            help="Where the athlete is: left and right edge, as shares of the width.",
         ),
     ] = None,
     model: Annotated[
@@ -63,10 +66,10 @@ def audit(
     thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     anyway: Annotated[
         bool,
-        typer.Option("--anyway", help="Audit as --movement even if it looks like another."),
+        typer.Option("--anyway", help="Audit as --movement even if the film looks like another."),
     ] = False,
     workers: Annotated[
-        int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
+        int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
     limit: Annotated[
         list[str] | None,
@@ -79,7 +82,7 @@ def audit(
 ) -> None:
     """Count and judge the reps of one film.
 
-    Prints what was seen, the sets, the reps that may not stand and why, and how many may stand;
+    Prints what was seen, the sets, the reps that may not count and why;
     writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
     usage, 3 a film that cannot be read, holds no athlete or looks like another movement.
     """
@@ -121,7 +124,12 @@ def audit(
 
         typer.echo(record_json(record), nl=False)
         return
+    from shlex import quote
+
     from cli.tables import print_audit
 
-    print_audit(record)
+    # The desk shows films that lie in its folder.
+    shared = film.parent if request.out.parent == film.parent else request.out
+
+    print_audit(record, review=quote(str(shared)))
     typer.echo(f"written to {request.out}")

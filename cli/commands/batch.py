@@ -50,13 +50,11 @@ def batch(
         bool,
         typer.Option("--anyway", help="Audit as --movement even films that look like another."),
     ] = False,
-    thorough: Annotated[
-        bool, typer.Option("--thorough", help="Look closely at every frame.")
-    ] = False,
+    thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     workers: Annotated[
         int | None,
         typer.Option(
-            "--workers", min=1, help="Films at a time on this machine. [default: one a core]"
+            "--workers", min=1, help="Films at a time on this machine. [default: one per core]"
         ),
     ] = None,
     film_memory: Annotated[
@@ -66,7 +64,10 @@ def batch(
     film_stalled: Annotated[
         float,
         typer.Option(
-            "--film-stalled", min=1.0, metavar="S", help="Give a film up after no headway so long."
+            "--film-stalled",
+            min=1.0,
+            metavar="S",
+            help="Give up on a film that makes no progress for this long.",
         ),
     ] = 600.0,
     scheduler: Annotated[
@@ -87,7 +88,9 @@ def batch(
         ),
     ] = None,
 ) -> None:
-    """Audit many films with one request; run it again after a stop and it goes on.
+    """Audit many films; run it again after a stop to continue.
+
+    All are audited with the same request.
 
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.

@@ -23,13 +23,15 @@ def compare(
     first: Annotated[
         Path, typer.Argument(metavar="FIRST", help="An audit's folder or its audit.json.")
     ],
-    second: Annotated[Path, typer.Argument(metavar="SECOND", help="The audit to lay beside it.")],
+    second: Annotated[Path, typer.Argument(metavar="SECOND", help="The audit to compare it with.")],
     every_rep: Annotated[
         bool, typer.Option("--reps", help="A line for every rep, not only for every station.")
     ] = False,
     json: Annotated[bool, typer.Option("--json", help="Print the comparison as JSON.")] = False,
 ) -> None:
-    """Align two audited attempts by rep and say where the second gained or lost time, and by what.
+    """Compare two attempts: where time was gained or lost.
+
+    Aligns them by rep and says by what the second gained or lost.
 
     Causes: slower or faster reps, no-reps, pauses, breaks, transitions, rest between blocks.
     """
@@ -43,7 +45,7 @@ def compare(
             raise UserError(f"{path}: {TIMES_UNKNOWN}", BAD_INPUT)
     found = align(*(audit.record for audit in opened))
     if not found.pairs:
-        raise UserError(f"{first} and {second}: no rep of one is found in the other", BAD_INPUT)
+        raise UserError(f"{first} and {second}: they have no rep in common", BAD_INPUT)
     doubts = [
         f"the {name} record is {audit.doubt}"
         for name, audit in zip(("first", "second"), opened, strict=True)
@@ -79,7 +81,7 @@ def _print(found: "Comparison", out: "Console", *, every_rep: bool) -> None:
         f"± {number(margin_s, 1)} s {word}{close}"
     )
     unpaired = [
-        f"{len(numbers)} good reps of the {name} have no partner"
+        f"{len(numbers)} good reps of the {name} have no counterpart"
         for name, numbers in (("first", found.only_first), ("second", found.only_second))
         if numbers
     ]
@@ -93,7 +95,7 @@ def _print(found: "Comparison", out: "Console", *, every_rep: bool) -> None:
     causes.add_row("all", _signed(last.ahead_s), style="bold")
     out.print(causes)
     table = Table(
-        title="gained since the line before, by cause (s)",
+        title="gained since the previous line, by cause (s)",
         title_justify="left",
         box=box.SIMPLE_HEAD,
         pad_edge=False,

@@ -34,9 +34,10 @@ def explain(
     ] = None,
     still: Annotated[bool, typer.Option("--still/--no-still", help="Write the still.")] = True,
 ) -> None:
-    """Explain one rep: every check with value, limit, uncertainty and probability.
+    """Explain one rep: each of its checks, and a still.
 
-    Writes a still of the frame that decided, with what was measured and the limit drawn on it.
+    Every check is told with value, limit, uncertainty and probability. The still is the frame that
+    decided, with what was measured and the limit drawn on it.
     """
     opened = open_audit(audit, film)
     part = _find_rep(opened, rep)
@@ -81,20 +82,21 @@ def _find_check(rep: RepPart, name: str | None) -> CheckPart | None:
 
 
 def _lines(audit: Audit, rep: RepPart) -> list[str]:
-    from cli.wording import clock
+    from cli.wording import limit, moment, on_clock
 
-    risk = audit.record.risk
+    risk, zero_s = audit.record.risk, audit.record.start_s
     lines = [] if audit.doubt is None else [audit.doubt]
     lines += [
-        f"rep {rep.number}, {rep.movement}, {clock(rep.start_s)} to {clock(rep.end_s)}: "
-        f"{rep.verdict} (probability of a good rep {rep.probability_good:.3f})"
+        f"rep {rep.number}, {rep.movement}, {on_clock(rep.start_s, zero_s)} to "
+        f"{moment(rep.end_s, zero_s)}: {rep.verdict} "
+        f"(probability of a good rep {rep.probability_good:.3f})"
     ]
     if rep.reason is not None:
         lines.append(f"  {rep.reason}")
     for check in rep.checks:
         lines.append(f"  {check.name}: {check.verdict}")
         lines.append(f"    {check.words}")
-        lines.append(f"    {_measured(check)}, limit {_limit(check)}")
+        lines.append(f"    {_measured(check, zero_s)}; standard: {limit(check)}")
         lines.append(
             f"    probability met {check.probability_met:.3f} (met from {risk.met_at_least:g}, "
             f"not met to {risk.not_met_at_most:g})"
@@ -104,23 +106,15 @@ def _lines(audit: Audit, rep: RepPart) -> list[str]:
     return lines
 
 
-def _measured(check: CheckPart) -> str:
-    from cli.wording import clock, measured
+def _measured(check: CheckPart, zero_s: float | None) -> str:
+    from cli.wording import measured, moment
 
     if check.value is None or check.uncertainty is None:
         return "not read"
     if check.at_s is None or check.unit == "share":
-        at = "" if check.at_s is None else f", from {clock(check.at_s, 2)} on"
+        at = "" if check.at_s is None else f", from {moment(check.at_s, zero_s, 2)} on"
         return f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)} (95 %){at}"
     return (
-        f"{check.quantity} {check.value:.1f} ± {1.96 * check.uncertainty:.1f} {check.unit} "
-        f"(95 %), read at {clock(check.at_s, 2)}"
+        f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)} "
+        f"(95 %), read at {moment(check.at_s, zero_s, 2)}"
     )
-
-
-def _limit(check: CheckPart) -> str:
-    if check.unit == "share":
-        from cli.wording import limit
-
-        return limit(check)
-    return f"{check.relation} {check.limit:g} {check.unit}"

@@ -14,7 +14,7 @@ _ALWAYS: Final = (
     "Stand the phone on something that does not move; film at 30 frames a second or more.",
     "Keep the whole athlete in the picture all the time: feet, hands overhead, and the bar.",
     "Stay 4 to 6 m away, the lens 0.5 to 1.5 m high, and start filming before the first rep.",
-    "Let nobody stand between phone and athlete; keep the way of the bar clear of the phone.",
+    "Let nobody stand between phone and athlete; keep the phone out of the bar's path.",
 )
 
 
@@ -32,7 +32,9 @@ def film_setup(
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
 ) -> None:
-    """Say from where to film so that the planned movements can be judged.
+    """Say where to put the phone for the movements planned.
+
+    The place is the one from which they are judged best.
 
     The figures are those of the calibration behind the verdicts: how far off a reading may be, from
     each view, with a body and a camera never seen before.

@@ -24,7 +24,9 @@ def forget(
     ],
     yes: Annotated[bool, typer.Option("--yes", "-y", help="Do not ask.")] = False,
 ) -> None:
-    """Remove what was derived from a film: record, tables, landmarks, report, pictures, calls.
+    """Remove everything that was made from a film.
+
+    That is record, tables, landmarks, report, pictures and calls.
 
     Films and files of your own are never touched. Decisions on the film in a review log in the
     folder or beside it are removed with it. Stills, reports and marked films that were written

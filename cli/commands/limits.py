@@ -13,7 +13,9 @@ def register(app: typer.Typer) -> None:
 
 
 def limits() -> None:
-    """List the limits on films; films over one are refused before they are decoded.
+    """List the limits on films, and how to raise them.
+
+    Films over a limit are refused before they are decoded.
 
     Change one with --limit NAME=VALUE of 'audit' and 'batch'.
     """

@@ -45,7 +45,10 @@ def mark(
         ),
     ] = False,
 ) -> None:
-    """Draw pose, counter, calls with their reason and the clock on a film (H.264 MP4)."""
+    """Draw pose, counter, calls and clock on the film.
+
+    Each call shows its reason. The film is written as H.264 MP4.
+    """
     from cli.marking import mark_film
 
     opened = open_audit(audit or film.with_name(within_limit(film.stem, ".audit")), film)

@@ -25,7 +25,9 @@ def movements(
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
 ) -> None:
-    """List the known movements, or show one movement's standard whole.
+    """List the movements, or show one's whole standard.
+
+    Lists what is judged from which view, and what is only counted.
 
     For each it says which checks are judged and from which view, which are only counted, and what
     needs an eye beside the athlete. Event rulebooks differ, and theirs decides: copy a standard,
@@ -51,7 +53,7 @@ def listed(movement: "Movement") -> list[str]:
         lines.append(f"  only counted: {', '.join(counted) or 'the standard holds no check'}")
     reached = [phase.name for phase in movement.phases if phase.reach]
     if reached:
-        lines.append(f"  refused only where surely missed: {', '.join(reached)}")
+        lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines

@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from counting.pacing.search.course import Course
     from counting.pacing.search.worth import Target
 
-HELP = """Plan the next attempt, from what an athlete knows and from audits of earlier ones.
+HELP = """Plan the next attempt.
+
+Goes by what the athlete knows and by audits of earlier attempts.
 
 Writes card.html (one page to print), details.html (what it rests on), plan.svg and plan.json into
 the folder given by --out.

@@ -23,7 +23,7 @@ def report(
         Path | None, typer.Option("--out", "-o", help="File to write; by default in the folder.")
     ] = None,
     film: Annotated[
-        Path | None, typer.Option("--film", help="The film, where it does not lie by the audit.")
+        Path | None, typer.Option("--film", help="The film, if it is not in the audit's folder.")
     ] = None,
     stills: Annotated[
         bool, typer.Option(help="Show the deciding frame of each rep that is not good.")
@@ -35,7 +35,10 @@ def report(
         ),
     ] = False,
 ) -> None:
-    """Write one HTML file with the whole audit: to read, to send, to print on two pages."""
+    """Write one HTML page with the whole audit.
+
+    It is one file, to read, to send, or to print on two pages.
+    """
     from cli.report.page import report_html
     from cli.report.stills import deciding_stills
     from vision.files import WriteError, is_folder, write_whole
@@ -55,7 +58,7 @@ def report(
         raise UserError(str(error), BAD_INPUT) from error
     if stills and opened.film is None:
         typer.echo(
-            f"repwitness: the film {opened.record.film.file} does not lie by the audit, so the "
+            f"repwitness: the film {opened.record.film.file} is not in the audit's folder, so the "
             "report shows no frames; name it with --film",
             err=True,
         )

@@ -22,26 +22,27 @@ def review(
         str,
         typer.Option(
             "--host",
-            help="Address to listen on; others than this machine's own need the printed token.",
+            help="Address to listen on; any but this machine's own needs the printed token.",
         ),
     ] = "127.0.0.1",
-    port: Annotated[
-        int, typer.Option("--port", min=0, max=65535, help="0 takes a free one.")
-    ] = PORT,
+    port: Annotated[int, typer.Option("--port", min=0, max=65535, help="0: any free port.")] = PORT,
     name: Annotated[
         list[str] | None,
-        typer.Option("--name", help="A further name by which browsers may call this machine."),
+        typer.Option("--name", help="Another name by which browsers may reach this machine."),
     ] = None,
     token: Annotated[
         str | None,
         typer.Option(
             "--token",
             envvar="REPWITNESS_TOKEN",
-            help="Ask for this token; else one is made up where needed.",
+            help="Access token; by default one is made where it is needed.",
         ),
     ] = None,
 ) -> None:
-    """Decide undecided and flagged reps on a local web page, over all audits in a folder."""
+    """Call reps yourself, on a local web page.
+
+    Shows all audits in a folder, those first where a look can change most.
+    """
     if not is_folder(folder):
         raise UserError(
             f"{folder}: no such folder; name the folder that holds the audits", BAD_INPUT

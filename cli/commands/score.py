@@ -33,7 +33,9 @@ def score(
         bool, typer.Option("--json", help="Print score, flags and splits as JSON.")
     ] = False,
 ) -> None:
-    """Score a followed workout: most likely score, its interval, tie-break, flags and splits.
+    """Score a workout: range, tie-break, flags and splits.
+
+    Needs an audit that was made with --workout.
 
     Calls changed since the audit are taken into account. The event's judges decide.
     """
@@ -73,53 +75,53 @@ def print_score(
     doubt: str | None = None,
 ) -> None:
     """Print the whole sheet: score, flags, lines, open calls, where the time went, splits."""
+    from rich.table import Table
     from rich.text import Text
 
+    from cli.answer import answer_of
     from cli.scores import (
+        SHEET_HEADINGS,
         SPLIT_HEADINGS,
         TIME_HEADINGS,
         score_sentences,
-        score_value,
         sheet_rows,
         split_rows,
         time_row,
         undecided_rows,
     )
-    from cli.wording import clock
+    from cli.wording import moment
 
-    out.print(Text.assemble((record.film.file, "bold"), f"  {part.definition.name}"))
+    answer = answer_of(record)
+    out.print(Text.assemble((part.definition.name, "bold"), f"  {record.film.file}"))
     if doubt is not None:
         out.print(Text.assemble(("doubt  ", "bold red"), doubt))
-    out.print(Text.assemble("score  ", (score_value(part), "bold")))
+    lines = Table.grid(padding=(0, 2))
+    lines.add_column(style="dim", no_wrap=True)
+    lines.add_column()
+    lines.add_row("score", Text.assemble((answer.value, "bold"), f"; {answer.words}"))
+    if answer.tie_break is not None:
+        lines.add_row("tie-break", answer.tie_break)
+    lines.add_row("to decide", answer.to_decide)
     for sentence in score_sentences(part):
-        out.print(Text(f"       {sentence}"))
+        lines.add_row("", sentence)
+    out.print(lines)
     for flag in part.flags:
         out.print(
             Text.assemble(
-                ("flag   ", "bold yellow"), f"{clock(flag.at_s)}  {flag.kind}: {flag.words}"
+                ("flag  ", "bold yellow"),
+                f"{moment(flag.at_s, part.clock.zero_s)}  {flag.kind}: {flag.words}",
             )
         )
     out.print()
     _print_table(
         out,
         "sheet",
-        (
-            "block",
-            "round",
-            "station",
-            "asked",
-            "counted",
-            "good",
-            "no-rep",
-            "too close",
-            "only counted",
-            "at",
-        ),
+        SHEET_HEADINGS,
         sheet_rows(part),
     )
     rows = undecided_rows(part)
     if rows:
-        _print_table(out, "open calls", ("rep", "why", "if good", "if no-rep"), rows)
+        _print_table(out, "too close", ("rep", "why", "if it counts", "if not"), rows)
     spent = time_row(part)
     if spent:
         _print_table(out, "where the time went", TIME_HEADINGS, [spent])
@@ -130,15 +132,21 @@ def print_score(
 def _print_table(
     out: "Console", title: str, headings: tuple[str, ...], rows: list[list[str]]
 ) -> None:
-    from rich import box
-    from rich.table import Table
+    from cli.tables.fitting import ALWAYS, Column, fitted_table
 
-    table = Table(title=title, title_justify="left", box=box.SIMPLE_HEAD, pad_edge=False)
-    for heading in headings:
-        table.add_column(heading, justify="left" if heading in _WORDY else "right")
-    for row in rows:
-        table.add_row(*row)
-    out.print(table)
+    columns = [
+        Column(
+            heading,
+            [row[index] for row in rows],
+            # On a narrow terminal columns go from the right.
+            ALWAYS if heading in _KEPT else index + 1,
+            "left" if heading in _WORDY else "right",
+        )
+        for index, heading in enumerate(headings)
+    ]
+    out.print(fitted_table(title, columns, out))
+    out.print()
 
 
-_WORDY = frozenset({"station", "where", "why", "movement", "rep of", "cause"})
+_WORDY = frozenset({"station", "where", "why"})
+_KEPT = frozenset({"block", "round", "station", "asked", "count", "at", "where", "clock", "rep"})

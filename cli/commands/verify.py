@@ -34,13 +34,16 @@ def verify(
         typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
     ] = None,
     model: Annotated[
-        str | None, typer.Option("--model", help="Where the pose model lies, if it was no own one.")
+        str | None,
+        typer.Option("--model", help="The pose model, if the audit used your own."),
     ] = None,
     workers: Annotated[
-        int, typer.Option("--workers", min=0, help="Processes to look with; 0: one per core.")
+        int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
 ) -> None:
-    """Audit the film again with the record's settings and say "reproduced", or what differs.
+    """Audit the film again and compare with the record.
+
+    Uses the record's settings and says "reproduced", or what differs.
 
     Nothing is written. Exit status: 0 reproduced, 1 it differs or was edited, 2 wrong usage, 3 a
     film or record that cannot be read.
@@ -90,9 +93,10 @@ def _told(
             lines.append(f"and {len(telling) - _SHOWN} more")
         return [*lines, f"not reproduced: {len(telling)} values differ"]
     if edited:
-        return [*lines, "not reproduced: the film gives the same verdicts, the record is another"]
+        return [*lines, "not reproduced: the verdicts match, but the record is another"]
     if differences:
-        return [*lines, f"reproduced but for rounding in {len(differences)} values"]
+        values = "1 value" if len(differences) == 1 else f"{len(differences)} values"
+        return [*lines, f"reproduced except for rounding in {values}"]
     return [*lines, "reproduced"]
 
 
@@ -107,7 +111,7 @@ def _check_film(film: Path, record: "AuditRecord") -> None:
     if digest != record.film.sha256:
         raise UserError(
             f"{film}: is not the film of this record ({record.film.file}): its content differs; "
-            "name the very file that was audited",
+            "give the file that was audited",
             BAD_INPUT,
         )
 

@@ -21,6 +21,9 @@ def environment(package: str) -> Environment:
     )
     made.filters.update(
         clock=wording.clock,
+        on_clock=wording.on_clock,
+        moment=wording.moment,
+        visible_words=wording.visible_words,
         some_times=wording.some_times,
         seconds=wording.seconds,
         percent=wording.percent,

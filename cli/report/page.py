@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 from markupsafe import Markup
 
+from cli.answer import answer_of
 from cli.charts import check_gauge, count_likelihood, pace_chart, share_bar, timeline
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
@@ -12,7 +13,7 @@ from cli.report.continuity import continuity_sentences, not_shown_words
 from cli.report.workout import (
     SPLIT_HEADINGS,
     flag_sentences,
-    headline,
+    score_details,
     split_rows,
     time_shares,
 )
@@ -85,24 +86,17 @@ def report_html(
         What the seal tells against the record; None where nothing does.
     """
     workout = record.workout
-    score = None if workout is None else headline(workout)
     shares = time_shares(record, workout)
-    likely = None
-    if not record.counts.only_counted:
-        likely = max(record.counts.distribution, key=lambda part: part.probability, default=None)
     page = environment("cli.report").get_template("report.html")
     return page.render(
         style=style("cli.look", "look.css") + style("cli.report", "report.css"),
         record=record,
-        headline=score.value if score else f"{record.counts.good} good reps",
-        score=score,
+        answer=answer_of(record),
+        zero_s=record.start_s,
+        details=[] if workout is None else score_details(workout),
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
-        likely=likely if likely is not None and likely.probability < 0.995 else None,
-        # Of reps that nobody judged no probability is known.
-        likelihood=None
-        if record.counts.only_counted
-        else count_likelihood(record.counts.distribution),
+        likelihood=_likelihood(record),
         signature=signature,
         doubt=doubt,
         timeline_wide=timeline(record, WIDE),
@@ -120,6 +114,18 @@ def report_html(
         continuity=continuity_sentences(record),
         not_shown=not_shown_words(record),
     )
+
+
+def _likelihood(record: AuditRecord) -> Markup | None:
+    """Draw how probable each score is; of reps that nobody judged no probability is known."""
+    if record.counts.only_counted:
+        return None
+    if record.workout is None:
+        return count_likelihood([(str(c.good), c.probability) for c in record.counts.distribution])
+    distribution = record.workout.score.distribution
+    finished = sum(part.probability for part in distribution if part.finished)
+    bars = [(str(part.reps), part.probability) for part in distribution if not part.finished]
+    return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 
 def _call(rep: RepPart, still: Still | None) -> _Call:

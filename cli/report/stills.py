@@ -64,7 +64,8 @@ def _still(film: "Film", track: "PoseTrack", time_s: float, *, hide_faces: bool)
     row = row_at(track, shown_s)
     body = None if row is None else track.image_px[row]
     if row is not None:
-        draw_skeleton(planes, track.image_px[row], track.visibility[row])
+        error_px = track.error_px[row]
+        draw_skeleton(planes, track.image_px[row], track.visibility[row], error_px)
     picture = cv2.cvtColor(_joined(planes), cv2.COLOR_YUV2BGR_I420)
     left, top, right, bottom = _crop(body, planes.width_px, planes.height_px)
     cut = np.ascontiguousarray(picture[top:bottom, left:right])

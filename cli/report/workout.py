@@ -3,20 +3,11 @@
 import itertools
 from dataclasses import dataclass
 
-from cli.scores import split_end
+from cli.scores import score_sentences, split_end, tie_break_words
 from cli.summary import TimeShare, where_time_went
-from cli.wording import COVERAGE_95, UNKNOWN, clock, percent, seconds
+from cli.wording import UNKNOWN, clock, moment, on_clock, seconds
 from counting.record.types import AuditRecord
-from counting.workout.record import OutcomePart, ScorePart, SplitPart, WorkoutPart
-
-
-@dataclass(frozen=True, slots=True)
-class Headline:
-    """The score as a judge's sheet would head it, and the sentences under it."""
-
-    value: str
-    words: str
-    details: list[str]
+from counting.workout.record import SplitPart, WorkoutPart
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,51 +21,15 @@ class SplitRow:
 
 OTHER_VERSION = "The workout in this record is of another version and is left out: audit again."
 SPLIT_HEADINGS = (
-    "From",
-    "To",
-    "Reps",
-    "Good",
-    "Work",
-    "Paused",
-    "Broken",
-    "Change",
-    "Rest",
-    "Cycle",
+    *("From", "To", "Tried", "Count", "Work", "Paused", "Breaks", "Transition", "Rest", "Cycle"),
 )
 
 
-def headline(part: WorkoutPart) -> Headline:
-    """Head the sheet with the score, its interval, the tie-break and where the clock began."""
-    score = part.score
-    worst, best = outcome_words(score.worst), outcome_words(score.best)
-    words = "the score stands"
-    if worst != best:
-        if score.best.finished and not score.worst.finished:
-            best = f"a finish in {best}"
-        words = f"most likely; between {worst} and {best} ({percent(score.within)} sure)"
-    details = [score.counting]
-    if not score.likely.finished and score.reps_asked is not None:
-        details.append(f"{score.likely.reps} of {score.reps_asked} reps done")
-    if score.penalties_s:
-        details.append(f"{seconds(score.penalties_s)} of penalties are in the score")
-    if score.missing_reps:
-        missing = score.missing_reps
-        details.append(f"{missing} rep{'s' if missing > 1 else ''} missing")
-    if score.tie_break is not None:
-        details.append(_tie_break_words(score))
-    zero = part.clock
-    details.append(
-        f"clock from {clock(zero.zero_s)} of the film: {zero.words} "
-        f"({_give_or_take(COVERAGE_95 * zero.uncertainty_s)})"
-    )
-    return Headline(outcome_words(score.likely), words, details)
-
-
-def outcome_words(outcome: OutcomePart) -> str:
-    """Write a score: the clock where the work was finished, else the reps."""
-    if outcome.finished and outcome.time_s is not None:
-        return clock(outcome.time_s)
-    return "1 rep" if outcome.reps == 1 else f"{outcome.reps} reps"
+def score_details(part: WorkoutPart) -> list[str]:
+    """Say what belongs under the score: the tie-break, the rule, what is missing, the clock."""
+    tie_break = part.score.tie_break
+    details = [] if tie_break is None else [f"tie-break: {tie_break_words(tie_break)}"]
+    return details + score_sentences(part)
 
 
 def split_rows(part: WorkoutPart) -> list[SplitRow]:
@@ -108,10 +63,10 @@ def time_shares(record: AuditRecord, part: WorkoutPart | None) -> list[TimeShare
     span_s = split.end_s - split.start_s
     named = (
         ("moving", split.work_s),
-        ("paused inside a set", split.pause_s),
-        ("breaks between sets", split.break_s),
-        ("changing over", split.transition_s),
-        ("ordered rest", split.rest_s),
+        ("paused mid-set", split.pause_s),
+        ("breaks", split.break_s),
+        ("transition", split.transition_s),
+        ("scheduled rest", split.rest_s),
     )
     return [TimeShare(what, time_s, time_s / span_s) for what, time_s in named if time_s > 1e-6]
 
@@ -125,10 +80,11 @@ def flag_sentences(record: AuditRecord) -> list[str]:
     for kind, run in itertools.groupby(part.flags, key=lambda flag: flag.kind):
         flags = list(run)
         if kind == "extra rep" and len(flags) > 1:
-            first, last = clock(flags[0].at_s), clock(flags[-1].at_s)
+            first = on_clock(flags[0].at_s, part.clock.zero_s)
+            last = moment(flags[-1].at_s, part.clock.zero_s)
             sentences.append(f"{first} to {last}: {len(flags)} good reps do not count here")
         else:
-            sentences += [f"{clock(flag.at_s)}: {flag.words}" for flag in flags]
+            sentences += [f"{moment(flag.at_s, part.clock.zero_s)}: {flag.words}" for flag in flags]
     return sentences
 
 
@@ -137,28 +93,12 @@ def _row(level: str, name: str, split: SplitPart) -> SplitRow:
         clock(split.start_s),
         split_end(split, 1),
         str(split.reps),
-        str(split.good),
+        str(split.counted),
         seconds(split.work_s),
         seconds(split.pause_s),
         seconds(split.break_s),
         seconds(split.transition_s),
-        seconds(split.rest_s),
+        seconds(split.rest_s) if split.rest_s else UNKNOWN,
         UNKNOWN if split.cycle_s is None else f"{split.cycle_s:.1f} s",
     ]
     return SplitRow(level, name, cells)
-
-
-def _give_or_take(expanded_s: float) -> str:
-    return f"± {expanded_s:.1f} s" if expanded_s >= 0.05 else "to a tenth of a second"
-
-
-def _tie_break_words(score: ScorePart) -> str:
-    tie = score.tie_break
-    if tie is None or tie.time_s is None:
-        return "tie-break not reached"
-    words = f"tie-break {clock(tie.time_s)} ({tie.words})"
-    if tie.earliest_s is not None and tie.latest_s is not None:
-        earliest, latest = clock(tie.earliest_s), clock(tie.latest_s)
-        if earliest != latest:
-            words += f", between {earliest} and {latest}"
-    return words

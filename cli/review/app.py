@@ -170,17 +170,18 @@ class DeskPages:
 
     def _undo(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
-        self._desk.log.undo(sha256, _name(body.reviewer), _request_name(body.request))
-        return self._state(request, _name(body.reviewer))
+        row = self._desk.log.undo(sha256, _name(body.reviewer), _request_name(body.request))
+        undone = next((one.rep for one in self._desk.log.decisions(sha256) if one.id == row), None)
+        return self._state(request, _name(body.reviewer), undone=undone)
 
     def _sign(self, request: Request, body: ActionBody) -> Response:
         sha256 = self._opened(request).attempt.record.film.sha256
         self._desk.log.sign(sha256, _name(body.reviewer))
         return self._state(request, _name(body.reviewer))
 
-    def _state(self, request: Request, reviewer: str) -> Response:
+    def _state(self, request: Request, reviewer: str, **more: int | None) -> Response:
         state = state_of(self._opened(request), reviewer)
-        return JSONResponse({**state, "log_trouble": self._desk.log.trouble})
+        return JSONResponse({**state, **more, "log_trouble": self._desk.log.trouble})
 
     def _opened(self, request: Request) -> Opened:
         opened = self._desk.open(request.path_params["key"])
@@ -243,7 +244,7 @@ async def _body(request: Request) -> bytes:
             return await request.body()
     except TimeoutError as error:
         closing = {"connection": "close"}
-        raise HTTPException(408, "The call did not come whole.", closing) from error
+        raise HTTPException(408, "The call arrived incomplete.", closing) from error
 
 
 def _parsed(data: bytes, kind: type[Body]) -> Body:

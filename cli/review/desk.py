@@ -7,8 +7,8 @@ from typing import Any
 
 import msgspec
 
+from cli.answer import answer_of
 from cli.report.continuity import film_in_doubt
-from cli.report.workout import headline
 from cli.review.exports import sheet_csv, sheet_document
 from cli.review.library import Attempt, Library
 from cli.review.log import DecisionLog, Signed
@@ -20,10 +20,11 @@ from counting.review.sheet import ReviewedRep, ReviewedSheet, Worth, reviewed_sh
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """One attempt in the list."""
+    """One attempt in the list; ``shown`` is the sheet that the list may tell."""
 
     attempt: Attempt
     sheet: ReviewedSheet
+    shown: ReviewedSheet
     worth: Worth
     score: str
     score_words: str
@@ -102,25 +103,20 @@ class Desk:
 
 def score_words(opened: Opened) -> tuple[str, str]:
     """Give the score that stands now and the words under it."""
-    workout = opened.sheet.record.workout
-    if workout is not None:
-        head = headline(workout)
-        return head.value, head.words
-    counts = opened.sheet.record.counts
-    if counts.lowest == counts.highest:
-        reps = "rep stands" if counts.lowest == 1 else "reps stand"
-        return str(counts.lowest), f"{reps}, none in doubt"
-    return f"{counts.lowest} to {counts.highest}", "reps may stand"
+    answer = answer_of(opened.sheet.record)
+    return answer.value, answer.words
 
 
 def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
     """Describe the standing calls for one reviewer's page.
 
-    What others called stays hidden on each rep until this reviewer has called it, so that two
-    reviewers judge independently.
+    Until this reviewer has called every flagged rep, tally and score follow from this reviewer's
+    calls alone and nothing of anybody else's shows, so that two reviewers judge independently.
     """
-    value, words = score_words(opened)
-    counts = opened.sheet.record.counts
+    done = _all_called(opened, reviewer)
+    shown = opened if done else _seen_alone(opened, reviewer)
+    value, words = score_words(shown)
+    counts = shown.sheet.record.counts
     return {
         "score": value,
         "words": words,
@@ -130,9 +126,29 @@ def state_of(opened: Opened, reviewer: str) -> dict[str, Any]:
             "too close": counts.too_close,
             "only counted": counts.only_counted,
         },
-        "reps": [_rep_state(rep, reviewer) for rep in opened.sheet.reps],
-        "signed": signed_words(opened),
+        "reps": [_rep_state(rep, reviewer) for rep in shown.sheet.reps],
+        "signed": signed_words(shown),
+        "blind": not done and _others_called(opened, reviewer),
     }
+
+
+def _all_called(opened: Opened, reviewer: str) -> bool:
+    """Whether a reviewer has called or skipped every rep that the audit flagged."""
+    to_call = {rep.number for rep in flagged(opened.attempt.record)}
+    called = {rep.measured.number for rep in opened.sheet.reps if reviewer in rep.calls}
+    return bool(reviewer) and to_call <= called
+
+
+def _others_called(opened: Opened, reviewer: str) -> bool:
+    return any(name != reviewer for rep in opened.sheet.reps for name in rep.calls)
+
+
+def _seen_alone(opened: Opened, reviewer: str) -> Opened:
+    """Give the attempt as if nobody but this reviewer had called any of its reps."""
+    own = [row for row in opened.decisions if row.reviewer == reviewer]
+    record, signed = opened.attempt.record, opened.signed
+    mine = signed is not None and signed.reviewer == reviewer
+    return Opened(opened.attempt, reviewed_sheet(record, own), own, signed if mine else None)
 
 
 def signed_words(opened: Opened) -> str | None:
@@ -184,16 +200,13 @@ def frame_times(attempt: Attempt) -> list[float]:
 
 def _rep_state(rep: ReviewedRep, reviewer: str) -> dict[str, Any]:
     mine = rep.calls.get(reviewer)
-    others = {name: row.call for name, row in rep.calls.items() if name != reviewer}
-    shown = others if mine is not None else {}
     return {
         "number": rep.measured.number,
-        "verdict": rep.verdict if mine is not None or not others else rep.measured.verdict,
-        "state": rep.state if mine is not None or not others else "as measured",
+        "verdict": rep.verdict,
+        "state": rep.state,
         "mine": None if mine is None else mine.call,
         "note": "" if mine is None else mine.note,
-        "others": shown,
-        "hidden": len(others) - len(shown),
+        "others": {name: row.call for name, row in rep.calls.items() if name != reviewer},
     }
 
 
@@ -203,10 +216,14 @@ def _line(attempt: Attempt, decisions: list[Decision], signed: Signed | None) ->
     to_see = {rep.number for rep in flagged(attempt.record)}
     seen = [rep for rep in sheet.reps if rep.measured.number in to_see and rep.calls]
     doubt = film_in_doubt(attempt.record) and signed is None
-    score, words = score_words(opened)
+    # The list knows no reviewer. Before a sheet is signed it shows what was measured, or a second
+    # reviewer would read the first one's calls from it.
+    shown = sheet if signed is not None else reviewed_sheet(attempt.record, [])
+    score, words = score_words(Opened(attempt, shown, [], signed))
     return Line(
         attempt=attempt,
         sheet=sheet,
+        shown=shown,
         worth=worth_of(sheet, film_in_doubt=doubt),
         score=score,
         score_words=words,

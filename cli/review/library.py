@@ -83,7 +83,7 @@ class Library:
 
         def left_out(error: OSError) -> None:
             place = self._place(Path(error.filename))
-            closed.append(Unreadable(place, f"the folder cannot be looked into ({error.strerror})"))
+            closed.append(Unreadable(place, f"the folder cannot be read ({error.strerror})"))
 
         for folder, folders, names in os.walk(self.root, onerror=left_out, followlinks=False):
             folders[:] = sorted(name for name in folders if not name.startswith("."))

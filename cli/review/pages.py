@@ -8,17 +8,19 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import Response
 
+from cli.answer import answer_of
 from cli.charts import check_gauge, rep_strip, timeline
 from cli.charts.timeline import NARROW, WIDE
 from cli.look import environment, style
 from cli.report.continuity import continuity_sentences
 from cli.report.page import Signature, report_html
 from cli.report.workout import flag_sentences
-from cli.review.desk import Desk, Line, Opened, readable, score_words, signed_words
+from cli.review.desk import Desk, Line, Opened, readable
 from cli.summary import decision_s, flagged, movement_words, movements
 from cli.wording import deciding_checks, shown
 from counting.record.seal import stamp
 from counting.record.types import CheckPart, RepPart
+from counting.review.agreement import KAPPA_FROM
 
 REPORT_HEADERS: Final = {
     "content-security-policy": (
@@ -64,16 +66,17 @@ def attempt(desk: Desk, opened: Opened) -> str:
     """Render the page of one attempt."""
     record = opened.attempt.record
     to_see = {rep.number for rep in flagged(record)}
-    value, words = score_words(opened)
+    # Before the page knows who looks, it shows what was measured and nobody's calls.
+    answer = answer_of(record)
     return _TEMPLATES.get_template("attempt.html").render(
         attempt=opened.attempt,
         record=record,
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
-        score=value,
-        score_words=words,
-        counts=opened.sheet.record.counts,
-        signed=signed_words(opened),
+        workout=answer.workout,
+        score=answer.value,
+        score_words=answer.words,
+        counts=record.counts,
         timeline_wide=timeline(record, WIDE, link="#rep-{}"),
         timeline_narrow=timeline(record, NARROW, link="#rep-{}"),
         cards=[_card(rep, flagged=rep.number in to_see) for rep in record.reps],
@@ -94,7 +97,7 @@ def agreement_page(desk: Desk) -> str:
     """Render the comparison of reviewers."""
     keys = {item.record.film.sha256: item.key for item in desk.library.attempts()}
     return _TEMPLATES.get_template("agreement.html").render(
-        pairs=desk.agreement(), keys=keys, log_trouble=desk.log.trouble
+        pairs=desk.agreement(), kappa_from=KAPPA_FROM, keys=keys, log_trouble=desk.log.trouble
     )
 
 
@@ -115,7 +118,7 @@ def _signature(opened: Opened) -> Signature | None:
     decided = sum(rep.state != "as measured" for rep in opened.sheet.reps)
     left = len(opened.sheet.open_reps)
     words = f"{decided} of {len(opened.sheet.reps)} reps were called by hand"
-    words += f"; {left} were left open." if left else "; none was left open."
+    words += f"; {left} were left uncalled." if left else "; none was left uncalled."
     return Signature(opened.signed.reviewer, readable(opened.signed.at), words)
 
 
@@ -147,7 +150,7 @@ def _place_words(line: Line) -> str:
 
 
 def _strip(line: Line) -> Markup:
-    return rep_strip([(rep.set, rep.verdict) for rep in line.sheet.record.reps])
+    return rep_strip([(rep.set, rep.verdict) for rep in line.shown.record.reps])
 
 
 def _worth_words(line: Line) -> list[str]:
@@ -156,7 +159,7 @@ def _worth_words(line: Line) -> list[str]:
     if worth.film_in_doubt:
         words.append("film in doubt")
     if worth.open_reps:
-        words.append("1 rep open" if worth.open_reps == 1 else f"{worth.open_reps} reps open")
+        words.append("1 rep to call" if worth.open_reps == 1 else f"{worth.open_reps} reps to call")
     if worth.unseen_no_reps:
         no_reps = "1 no-rep" if worth.unseen_no_reps == 1 else f"{worth.unseen_no_reps} no-reps"
         words.append(f"{no_reps} not looked at")

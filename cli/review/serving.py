@@ -74,10 +74,15 @@ def serve(
             + (f"?token={token}" if token else "")
             + " and stop with Ctrl-C"
         )
+        if not count:
+            say(
+                "There is no audit in it yet. Put films there and run 'repwitness audit FILM "
+                "--movement NAME' on each: an audit's folder belongs beside its film."
+            )
         if token is not None:
             say("The connection is not encrypted: use it in a network you trust.")
         uvicorn.Server(config).run(sockets=[listener])
-    kept = f"every call that was taken is in {folder / LOG_NAME}"
+    kept = f"every call made is in {folder / LOG_NAME}"
     say(f"stopped; {log.trouble or kept}")
 
 

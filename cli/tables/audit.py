@@ -9,7 +9,10 @@ from rich.console import Console
 from rich.table import Table
 from rich.text import Text
 
+from cli.answer import answer_of
 from cli.report.continuity import not_shown_words
+from cli.report.workout import flag_sentences
+from cli.scores import clock_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -18,16 +21,20 @@ from cli.summary import (
     set_summaries,
     to_explain,
 )
+from cli.tables.fitting import Column, fitted_table
 from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
     clock,
+    moment,
     number,
+    on_clock,
     percent,
     seconds,
     some_times,
     view_words,
+    visible_words,
     why,
 )
 from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart, UnexplainedPart
@@ -53,9 +60,15 @@ def audit_console(*, stderr: bool = False) -> Console:
     return made
 
 
-def print_audit(record: AuditRecord, out: Console | None = None) -> None:
-    """Print a record's tables: what was seen, its sets, the reps that are not good, the sum."""
+def print_audit(
+    record: AuditRecord, out: Console | None = None, *, review: str | None = None
+) -> None:
+    """Print the answer and what it rests on: the film, its sets, the reps that are not good.
+
+    ``review`` is the folder that the next command names; without it no command is named.
+    """
     out = out or audit_console()
+    _print_answer(record, out, review)
     _print_seen(record, out)
     if record.sets:
         out.print()
@@ -63,47 +76,59 @@ def print_audit(record: AuditRecord, out: Console | None = None) -> None:
     calls = to_explain(record)
     if calls:
         out.print()
-        out.print(_calls_table(calls))
-        out.print(Text("± spans 95 %; % good is the probability that every check is met", "dim"))
+        out.print(_calls_table(calls, record.start_s, out))
+        out.print(Text("± spans 95 %; chance: that the rep meets its whole standard", "dim"))
     if record.pauses:
         out.print()
-        out.print(_pauses_table(record))
+        out.print(_pauses_table(record, out))
     notes = [
+        *flag_sentences(record),
         *record.warnings,
         *counted_sentences(record),
         *record.film_notes,
-        *map(unexplained_words, record.unexplained),
+        *(unexplained_words(stretch, record.start_s) for stretch in record.unexplained),
     ]
     if notes:
         out.print()
         for sentence in notes:
             out.print(Text.assemble(("note  ", "bold"), sentence))
+
+
+def _print_answer(record: AuditRecord, out: Console, review: str | None) -> None:
+    answer = answer_of(record)
+    out.print(Text.assemble((record.film.file, "bold"), f"  {movement_words(record)}"))
+    lines = Table.grid(padding=(0, 2))
+    lines.add_column(style="dim", no_wrap=True)
+    lines.add_column()
+    if answer.workout is not None:
+        lines.add_row("workout", answer.workout)
+        lines.add_row("score", Text.assemble((answer.value, "bold"), f"; {answer.words}"))
+    else:
+        lines.add_row("count", Text.assemble((answer.value, "bold"), f" {answer.words}"))
+    if answer.tie_break is not None:
+        lines.add_row("tie-break", answer.tie_break)
+    lines.add_row("calls", tally(record.counts))
+    lines.add_row("to decide", answer.to_decide)
+    if review is not None:
+        open_calls = record.counts.too_close or record.counts.only_counted
+        lines.add_row("next", f"repwitness {'review' if open_calls else 'report'} {review}")
+    out.print(lines)
     out.print()
-    out.print(count_line(record.counts))
 
 
-def count_line(counts: CountsPart) -> Text:
-    """Sum up in one line: how many are good, and between what the count may stand."""
+def tally(counts: CountsPart) -> Text:
+    """Count the calls in one line: ``14 good, 2 no-rep, 3 too close of 19 reps tried``."""
     total = counts.good + counts.no_rep + counts.too_close + counts.only_counted
-    line = Text.assemble((f"{counts.good} good", VERDICT_STYLE["good"]), f" of {_reps(total)}")
+    line = Text.assemble((f"{counts.good} good", VERDICT_STYLE["good"]))
     if counts.no_rep:
         line.append(", ").append(f"{counts.no_rep} no-rep", VERDICT_STYLE["no-rep"])
     if counts.too_close:
-        line.append(", ").append(
-            f"{counts.too_close} too close to call", VERDICT_STYLE["too close"]
-        )
+        line.append(", ").append(f"{counts.too_close} too close", VERDICT_STYLE["too close"])
     if counts.only_counted:
         line.append(", ").append(
             f"{counts.only_counted} only counted", VERDICT_STYLE["only counted"]
         )
-    if counts.lowest == counts.highest:
-        line.append(f"; the count stands at {counts.lowest}", "bold")
-    else:
-        line.append(f"; between {counts.lowest} and {counts.highest} may stand", "bold")
-    likely = max(counts.distribution, key=lambda part: part.probability, default=None)
-    if likely is not None and likely.probability < 0.995 and not counts.only_counted:
-        line.append(f", most likely {likely.good} ({percent(likely.probability)})")
-    return line
+    return line.append(f" of {_reps(total)} tried")
 
 
 def _print_seen(record: AuditRecord, out: Console) -> None:
@@ -111,7 +136,6 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     length = clock(film.duration_s) if film.times_known else "of unknown length"
     rate = f"{film.frame_rate_mean_hz:.2f}".rstrip("0").rstrip(".")
     pace = " on average, uneven" if film.variable_frame_rate else ""
-    out.print(Text.assemble((film.file, "bold"), f"  {movement_words(record)}"))
     facts = Table.grid(padding=(0, 2))
     facts.add_column(style="dim")
     facts.add_column()
@@ -126,16 +150,19 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
         not_shown = not_shown_words(record)
         if not_shown is not None:
             facts.add_row("", f"no film shows: {not_shown}")
-    if record.start_s is not None:
-        facts.add_row("start", clock(record.start_s))
+    if record.workout is not None:
+        facts.add_row("clock", clock_words(record.workout).removeprefix("clock "))
+    elif record.start_s is not None:
+        facts.add_row("clock", f"starts at {clock(record.start_s)} of the film")
     out.print(facts)
 
 
 def _athlete_words(record: AuditRecord) -> str:
     athlete = record.athlete
-    words = f"in {100 * athlete.seen_share:.1f} % of frames"
+    words = visible_words(athlete.seen_share)
     if athlete.identity_breaks_s:
-        words += f"; may be another person from {some_times(athlete.identity_breaks_s)}"
+        again = some_times(athlete.identity_breaks_s, record.start_s)
+        words += f"; may be another person from {again} on"
     return words
 
 
@@ -150,103 +177,76 @@ def _camera_words(camera: CameraPart) -> str:
 
 
 def _sets_table(record: AuditRecord, out: Console) -> Table:
-    roomy = out.width >= ROOMY_WIDTH
-    mixed = len(movements(record)) > 1
-    table = _table("Sets")
-    counted = bool(record.counts.only_counted)
-    for heading in ("set", "reps", "good", "no-rep", "too close"):
-        table.add_column(heading, justify="right", no_wrap=True)
-    if counted:
-        table.add_column("only counted", justify="right", no_wrap=True)
-    if mixed:
-        table.add_column("movement")
-    table.add_column("from", no_wrap=True)
-    if roomy:
-        table.add_column("to", no_wrap=True)
-    table.add_column("cycle", justify="right", no_wrap=True)
-    table.add_column("cycle times", no_wrap=True)
-    table.add_column("then")
-    sets = set_summaries(record)
+    sets, zero_s = set_summaries(record), record.start_s
     cycles = [cycle for part in sets for cycle in part.cycle_s]
     lowest, highest = min(cycles, default=0.0), max(cycles, default=0.0)
-    for part in sets:
-        middle = part.cycle_median_s
-        cells: list[str | Text] = [str(part.number), str(part.attempts), str(part.good)]
-        cells += [_count_cell(part.no_rep, "no-rep"), _count_cell(part.too_close, "too close")]
-        cells += [_count_cell(part.only_counted, "only counted")] if counted else []
-        cells += [part.movement] if mixed else []
-        cells += [clock(part.start_s)] + ([clock(part.end_s)] if roomy else [])
-        cells += [UNKNOWN if middle is None else f"{middle:.1f} s"]
-        cells += [
-            sparkline(
-                part.cycle_s,
-                lowest,
-                highest,
-                width=24 if roomy else 12,
-                ascii_only=_ascii_only(out),
-            )
-        ]
-        cells += ["" if part.rest_s is None else f"{seconds(part.rest_s)} {part.rest_kind}"]
-        table.add_row(*cells)
-    return table
+    bars = 24 if out.width >= ROOMY_WIDTH else 12
+    medians = [part.cycle_median_s for part in sets]
+    sparklines = [
+        sparkline(part.cycle_s, lowest, highest, width=bars, ascii_only=_ascii_only(out))
+        for part in sets
+    ]
+    rests = [
+        "" if part.rest_s is None else f"{seconds(part.rest_s)} {part.rest_kind}" for part in sets
+    ]
+    columns = [
+        Column("set", [str(part.number) for part in sets]),
+        Column("tried", [str(part.attempts) for part in sets]),
+        Column("good", [str(part.good) for part in sets]),
+        Column("no-rep", [_count_cell(part.no_rep, "no-rep") for part in sets]),
+        Column("too close", [_count_cell(part.too_close, "too close") for part in sets]),
+    ]
+    if record.counts.only_counted:
+        counted = [_count_cell(part.only_counted, "only counted") for part in sets]
+        columns.append(Column("only counted", counted))
+    if len(movements(record)) > 1:
+        columns.append(Column("movement", [part.movement for part in sets], 1, "left"))
+    columns += [
+        Column("from", [on_clock(part.start_s, zero_s) for part in sets], 2, "left"),
+        Column("to", [on_clock(part.end_s, zero_s) for part in sets], 5, "left"),
+        Column("cycle", [UNKNOWN if m is None else f"{m:.1f} s" for m in medians], 3),
+        Column("cycle times", sparklines, 6, "left"),
+        Column("then", rests, 4, "left"),
+    ]
+    return fitted_table("Sets", columns, out)
 
 
-def _calls_table(reps: list[RepPart]) -> Table:
-    table = _table("Not good, or not sure")
-    table.add_column("rep", justify="right")
-    table.add_column("set", justify="right")
-    table.add_column("at")
-    table.add_column("call")
-    table.add_column("% good", justify="right")
-    table.add_column("why", ratio=1)
-    for rep in reps:
-        table.add_row(
-            str(rep.number),
-            str(rep.set),
-            clock(decision_s(rep)),
-            Text(rep.verdict, VERDICT_STYLE[rep.verdict]),
-            percent(rep.probability_good),
-            why(rep),
-        )
-    return table
+def _calls_table(reps: list[RepPart], zero_s: float | None, out: Console) -> Table:
+    at_s = [decision_s(rep) for rep in reps]
+    film_times = [Column("film", [f"({clock(time_s)})" for time_s in at_s], 2, "left")]
+    columns = [
+        Column("rep", [str(rep.number) for rep in reps]),
+        Column("set", [str(rep.set) for rep in reps], 3),
+        Column("at", [on_clock(time_s, zero_s) for time_s in at_s], justify="left"),
+        *(film_times if zero_s else []),
+        Column("call", [Text(r.verdict, VERDICT_STYLE[r.verdict]) for r in reps], justify="left"),
+        Column("chance", [percent(rep.probability_good) for rep in reps], 1),
+        Column("why", [why(rep) for rep in reps], justify="left", wraps=True),
+    ]
+    return fitted_table("Not good, or too close", columns, out)
 
 
-def unexplained_words(stretch: UnexplainedPart) -> str:
+def unexplained_words(stretch: UnexplainedPart, zero_s: float | None = None) -> str:
     """Say where reps may be hidden, how many and why."""
     why = {"not read": "the body was not read", "moved": "something moved as far as in a rep"}
     reps = "1 rep" if stretch.most == 1 else f"{stretch.most} reps"
     return (
-        f"{clock(stretch.start_s)} to {clock(stretch.end_s)}: up to {reps} may be hidden "
+        f"{on_clock(stretch.start_s, zero_s)} to {moment(stretch.end_s, zero_s)}: "
+        f"up to {reps} may be hidden "
         f"({why[stretch.why]})"
     )
 
 
-def _pauses_table(record: AuditRecord) -> Table:
-    table = _table("Pauses inside a set")
-    table.add_column("after rep", justify="right")
-    table.add_column("at")
-    table.add_column("length", justify="right")
-    table.add_column("where")
-    for pause in record.pauses:
-        table.add_row(
-            str(pause.after_rep),
-            clock(pause.start_s),
-            seconds(pause.end_s - pause.start_s),
-            pause.where,
-        )
-    return table
-
-
-def _table(title: str) -> Table:
-    return Table(
-        title=title,
-        title_justify="left",
-        title_style="bold",
-        header_style="dim",
-        box=None,
-        padding=(0, 2, 0, 0),
-        pad_edge=False,
-    )
+def _pauses_table(record: AuditRecord, out: Console) -> Table:
+    pauses = record.pauses
+    lengths = [seconds(pause.end_s - pause.start_s) for pause in pauses]
+    columns = [
+        Column("after rep", [str(pause.after_rep) for pause in pauses]),
+        Column("at", [on_clock(pause.start_s, record.start_s) for pause in pauses], justify="left"),
+        Column("length", lengths),
+        Column("where", [pause.where for pause in pauses], justify="left"),
+    ]
+    return fitted_table("Paused mid-set", columns, out)
 
 
 def _count_cell(count: int, verdict: str) -> Text:

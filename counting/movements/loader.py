@@ -2,6 +2,7 @@
 
 import hashlib
 from collections.abc import Sequence
+from difflib import get_close_matches
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -131,7 +132,16 @@ def movement_named(name: str, known: dict[str, Movement]) -> Movement:
     for movement in known.values():
         if slug(movement.name) == wanted:
             return movement
-    raise UnknownMovementError(f'no movement "{name}" is known; known are: {", ".join(known)}')
+    raise UnknownMovementError(f'there is no movement "{name}"; {_meant(wanted, known)}')
+
+
+def _meant(wanted: str, known: dict[str, Movement]) -> str:
+    """Name the movements that a misspelt name may mean, or all of them."""
+    by_slug = {slug(name): name for name in known}
+    close = get_close_matches(wanted, by_slug, n=3, cutoff=0.6)
+    if close:
+        return f"did you mean {' or '.join(by_slug[name] for name in close)}?"
+    return f"there are: {', '.join(known)}"
 
 
 def load_movement(path: Path) -> Movement:

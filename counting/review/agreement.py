@@ -4,10 +4,15 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import combinations
+from typing import Final
 
 from counting.decision.agreement import Kappa, cohen_kappa
 from counting.record.types import AuditRecord
 from counting.review.decisions import Decision, latest_calls
+
+KAPPA_FROM: Final = 20
+"""Reps called by both from which kappa is told: of fewer, one call decides it. Common practice, no
+source."""
 
 _ORDER = ("good", "no-rep")
 

@@ -62,7 +62,7 @@ def _order_flags(
     furthest = -1
     for run, first in visits:
         if run is None:
-            words = f"{first.movement} is not what the workout asks for here"
+            words = f"{first.movement} is not what comes next in the workout"
             found.append(FlagPart(kind="off the script", at_s=first.start_s, words=words))
             continue
         slot = slots[all_runs[run].first]
@@ -98,12 +98,13 @@ def _missing_flags(
         if perhaps <= 0:
             continue
         slot = slots[run.first]
-        short = f"{surely}" if surely == perhaps else f"{max(0, surely)} to {perhaps}"
+        short = "rep" if perhaps == 1 else "reps"
+        short = f"{perhaps} {short}" if surely == perhaps else f"up to {perhaps} {short}"
         found.append(
             FlagPart(
                 kind="reps missing" if surely > 0 else "reps may be missing",
                 at_s=own[-1].end_s,
-                words=f"{slot.words}: moved on with {short} of {asked} reps missing",
+                words=f"{slot.words}: moved on {short} short (of {asked})",
                 block=slot.block,
                 round=slot.round,
                 station=slot.station,

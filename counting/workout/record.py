@@ -142,7 +142,8 @@ class StationPart(Part, frozen=True, kw_only=True):
 class SplitPart(Part, frozen=True, kw_only=True):
     """How a stretch of the clock was spent. Times are the workout clock's, in seconds.
 
-    The five kinds of time add up to ``end_s`` minus ``start_s``. ``cycle_s`` is the mean time from
+    The five kinds of time add up to ``end_s`` minus ``start_s``. ``reps`` were tried, ``good`` are
+    most likely good, ``counted`` count by the most likely sheet. ``cycle_s`` is the mean time from
     rep to rep within sets; ``work_to_rest`` is work over all other time, None without any.
     Where the end hangs on open calls, it lies between ``earliest_end_s`` and ``latest_end_s``, else
     both are None.
@@ -160,6 +161,7 @@ class SplitPart(Part, frozen=True, kw_only=True):
     latest_end_s: Seconds | None = None
     reps: Count
     good: Count
+    counted: Count = 0
     work_s: Seconds
     pause_s: Seconds
     break_s: Seconds

@@ -152,11 +152,11 @@ def _near_cap(workout: Workout, rep: ScoredRep) -> bool:
 def _why(workout: Workout, rep: ScoredRep) -> str:
     words = []
     if rep.only_counted:
-        words.append("the standard is only counted")
+        words.append("only counted")
     elif rep.undecided:
-        words.append("the standard is too close to call")
+        words.append("too close")
     if _near_cap(workout, rep):
-        words.append("it was complete within the clock's uncertainty of the time cap")
+        words.append("complete too near the time cap to tell")
     return " and ".join(words)
 
 
@@ -280,9 +280,9 @@ def _rounds(slots: tuple[Slot, ...], sheet: Sheet) -> tuple[int, int]:
 
 def _counting_words(workout: Workout) -> str:
     if workout.scoring == "one-set maximum":
-        return "the set with most good reps counts"
+        return "the set with the most good reps counts"
     if workout.scoring == "fixed interval":
         return "good reps count within their own interval"
     if workout.missing_reps == "deducted":
-        return "reps that were not made up are taken off, the rest counts"
-    return "nothing counts after a rep that was not made up"
+        return "missing reps are deducted, the others count"
+    return "counting stops at the first missing rep"

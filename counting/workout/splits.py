@@ -1,7 +1,7 @@
-"""Where the clock's time went: work, pauses, breaks, transitions and ordered rest."""
+"""Where the clock's time went: work, pauses, breaks, transitions and scheduled rest."""
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -54,6 +54,7 @@ def splits(
     pauses: Sequence[PausePart],
     zero_s: float,
     end_s: float | None = None,
+    counted: Collection[int] = (),
 ) -> list[SplitPart]:
     """Divide the clock from zero to the end of the work into its parts.
 
@@ -74,6 +75,8 @@ def splits(
         The clock's zero on the film's clock.
     end_s
         Where the clock stops on the film's clock; None: at the last good rep.
+    counted
+        Numbers of the reps that count.
 
     Returns
     -------
@@ -82,11 +85,11 @@ def splits(
     visits = visits_of(workout, reps, pauses, zero_s, end_s)
     if not visits:
         return []
-    whole = _row("workout", visits, zero_s)
-    blocks = _grouped(visits, "block", 1, zero_s)
-    rounds = _grouped(visits, "round", 2, zero_s)
-    stations = [_row("station", [visit], zero_s) for visit in visits]
-    sets = [row for visit in visits for row in _set_rows(visit, pauses, zero_s)]
+    whole = _row("workout", visits, zero_s, counted)
+    blocks = _grouped(visits, "block", 1, zero_s, counted)
+    rounds = _grouped(visits, "round", 2, zero_s, counted)
+    stations = [_row("station", [visit], zero_s, counted) for visit in visits]
+    sets = [row for visit in visits for row in _set_rows(visit, pauses, zero_s, counted)]
     return [whole, *blocks, *rounds, *stations, *sets]
 
 
@@ -191,19 +194,23 @@ def _kind(at_s: float, named: Iterable[Span], first_s: float) -> Kind:
     return "transition" if at_s < first_s else "break"
 
 
-def _grouped(visits: list[Visit], level: SplitLevel, depth: int, zero_s: float) -> list[SplitPart]:
+def _grouped(
+    visits: list[Visit], level: SplitLevel, depth: int, zero_s: float, counted: Collection[int]
+) -> list[SplitPart]:
     def key(visit: Visit) -> tuple[int, ...] | None:
         return None if visit.place is None else visit.place[:depth]
 
     return [
-        _row(level, members, zero_s)
+        _row(level, members, zero_s, counted)
         for place, group in itertools.groupby(visits, key=key)
         for members in [list(group)]
         if place is not None
     ]
 
 
-def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart:
+def _row(
+    level: SplitLevel, visits: Sequence[Visit], zero_s: float, counted: Collection[int]
+) -> SplitPart:
     reps = [rep for visit in visits for rep in visit.in_time]
     spent = dict.fromkeys(("work", "pause", "break", "transition", "rest"), 0.0)
     for visit in visits:
@@ -225,6 +232,7 @@ def _row(level: SplitLevel, visits: Sequence[Visit], zero_s: float) -> SplitPart
         latest_end_s=None if latest_s is None else latest_s - zero_s,
         reps=len(reps),
         good=_good(reps),
+        counted=sum(rep.number in counted for rep in reps),
         work_s=spent["work"],
         pause_s=spent["pause"],
         break_s=spent["break"],
@@ -254,7 +262,9 @@ def _cycle_s(reps: Sequence[RepPart]) -> float | None:
     return sum(steps) / len(steps) if steps else None
 
 
-def _set_rows(visit: Visit, pauses: Sequence[PausePart], zero_s: float) -> list[SplitPart]:
+def _set_rows(
+    visit: Visit, pauses: Sequence[PausePart], zero_s: float, counted: Collection[int]
+) -> list[SplitPart]:
     rows: list[SplitPart] = []
     for number, group in itertools.groupby(visit.reps, key=lambda rep: rep.set):
         reps = tuple(group)
@@ -263,7 +273,7 @@ def _set_rows(visit: Visit, pauses: Sequence[PausePart], zero_s: float) -> list[
         spans = _spans(reps, reps, pauses, start_s, end_s, 0.0)
         in_time = tuple(rep for rep in visit.in_time if rep.set == number)
         part = Visit(visit.place, reps, start_s, end_s, spans, in_time)
-        row = _row("station", [part], zero_s)
+        row = _row("station", [part], zero_s, counted)
         rows.append(msgspec.structs.replace(row, level="set", set=number))
     return rows
 

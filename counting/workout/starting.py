@@ -45,10 +45,10 @@ def start_flag(following: Following, asked: StartPlace, zero_s: float) -> FlagPa
     usual = seen.most_common(1)[0][0]
     if usual not in FITTING[asked]:
         was = usual.name.lower().replace("_", " ")
-        words = f"asked to start {asked}, but was seen: {was}"
+        words = f"must start {asked}, but was seen {was}"
         return FlagPart(kind="wrong start", at_s=zero_s, words=words)
     if asked == "standing under the bar" and not _under_the_bar(following, near):
-        words = "asked to start standing under the bar, but stood elsewhere"
+        words = "must start standing under the bar, but stood elsewhere"
         return FlagPart(kind="wrong start", at_s=zero_s, words=words)
     return None
 

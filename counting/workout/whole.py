@@ -132,6 +132,7 @@ def _scored(
             record.pauses,
             clock.zero_s,
             _stop_s(record, workout, clock, sheet.clock_s),
+            {number for number, _ in sheet.counted},
         ),
     )
     return msgspec.structs.replace(record, reps=list(reps), start_s=clock.zero_s, workout=whole)

@@ -4,6 +4,7 @@ import tomllib
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from cli.main import app
 
@@ -108,3 +109,21 @@ def test_a_system_that_is_not_supported_is_told_in_a_line(
     assert (ran.returncode, ran.stdout) == (3, "")
     assert ran.stderr.startswith("repwitness: runs on Linux")
     assert ran.stderr.count("\n") == 1
+
+
+def test_every_commands_line_is_whole_on_eighty_columns() -> None:
+    text = CliRunner(env={"COLUMNS": "80"}).invoke(app, ["--help"], terminal_width=80).output
+    lines = text[text.index("Commands:") :].split("\n\n")[0].splitlines()[1:]
+    assert len(lines) > 15
+    assert all(line.rstrip().endswith(".") and "..." not in line for line in lines)
+
+
+@pytest.mark.parametrize(
+    ("asked", "meant"), [(["audti"], "audit"), (["audit", "a.mp4", "--workuot", "w"], "--workout")]
+)
+def test_a_misspelt_command_or_option_is_answered_with_the_one_meant(
+    asked: list[str], meant: str
+) -> None:
+    done = CliRunner().invoke(app, asked)
+    assert done.exit_code == 2
+    assert meant in done.output

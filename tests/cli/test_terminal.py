@@ -166,4 +166,4 @@ def test_an_interrupted_command_says_a_word(run: Run, monkeypatch: pytest.Monkey
     monkeypatch.setattr(main, "app", app)
     status, _, err = run()
     assert status == 130
-    assert "stopped; run the same command again to go on" in err
+    assert "stopped; run the same command again to continue" in err

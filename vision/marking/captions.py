@@ -2,6 +2,7 @@
 
 import functools
 import importlib.util
+import math
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -53,13 +54,15 @@ class Stage:
 class Captions:
     """All that is written on one film. Calls and stages are in order of time.
 
-    ``clock_zero_s`` is the film time at which the shown clock reads zero.
+    ``clock_zero_s`` is the film time at which the shown clock reads zero, ``clock_stop_s`` the one
+    at which it stops.
     """
 
     calls: Sequence[Call]
     stages: Sequence[Stage]
     clock_zero_s: float
     duration_s: float
+    clock_stop_s: float = math.inf
 
 
 class CaptionPainter:
@@ -85,7 +88,8 @@ class CaptionPainter:
         fresh = call is not None and time_s - call.time_s < GOOD_SHOWN_S
         flash = call.verdict if call is not None and fresh else ""
         lay(planes, self._patch("count", good, unsure, stage, flash), edge, edge)
-        clock = self._patch("clock", round(10 * (time_s - self._captions.clock_zero_s)), 0, "", "")
+        shown_s = min(time_s, self._captions.clock_stop_s) - self._captions.clock_zero_s
+        clock = self._patch("clock", round(10 * shown_s), 0, "", "")
         lay(planes, clock, planes.width_px - clock.y.shape[1] - edge, edge)
         if call is not None and call.verdict != "good" and time_s - call.time_s < CALL_SHOWN_S:
             banner = self._patch("call", made, 0, "", "")
@@ -105,7 +109,7 @@ class CaptionPainter:
         unit = self._unit
         large, small = _font(round(10 * unit), bold=True), _font(round(2.9 * unit), bold=False)
         count, pad = str(good), 2.0 * unit
-        words = ["good"] if not unsure else ["good", f"{unsure} open"]
+        words = ["good"] if not unsure else ["good", f"{unsure} too close"]
         count_width = large.getlength(count)
         side_width = max(small.getlength(line) for line in words)
         width = pad * 3 + count_width + side_width + 1.5 * unit

@@ -84,6 +84,39 @@ def line(
         )
 
 
+def taper(
+    planes: Planes,
+    start_px: tuple[float, float],
+    end_px: tuple[float, float],
+    colour: Colour,
+    start_width_px: float,
+    end_width_px: float,
+) -> None:
+    """Draw a bar that narrows from one end to the other; shorter than a pixel it is left out."""
+    along = np.subtract(end_px, start_px)
+    length = float(np.hypot(*along))
+    if length < 1.0:
+        return
+    across = np.array([-along[1], along[0]]) / (2.0 * length)
+    corners = np.array(
+        [
+            start_px + across * start_width_px,
+            end_px + across * end_width_px,
+            end_px - across * end_width_px,
+            start_px - across * start_width_px,
+        ]
+    )
+    for plane, value, scale in _each(planes, colour):
+        fixed = np.round(corners * scale * (1 << _SUB_PIXEL_BITS)).astype(np.int32)
+        cv2.fillConvexPoly(plane, fixed, (value,), cv2.LINE_AA, _SUB_PIXEL_BITS)
+
+
+def blend(planes: Planes, over: Planes, share: float) -> None:
+    """Mix another picture of the same size into this one."""
+    for plane, other in ((planes.y, over.y), (planes.u, over.u), (planes.v, over.v)):
+        cv2.addWeighted(other, share, plane, 1.0 - share, 0.0, plane)
+
+
 def disc(planes: Planes, centre_px: tuple[float, float], radius_px: float, colour: Colour) -> None:
     """Draw a filled circle."""
     for plane, value, scale in _each(planes, colour):

@@ -14,6 +14,7 @@
   const order = queue.map((link) => Number(link.dataset.goto));
   const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure", "only counted": "counted" };
   const LEAD_S = 0.4;
+  const zero_s = Number(main.dataset.zero);
   const RETRY_MS = 1000;
   const UNSENT = "repwitness-unsent";
   const NAME = "repwitness-reviewer";
@@ -25,6 +26,8 @@
   let frames = null;
   let sending = false;
   let stopped = null;
+  let finished = false;
+  let noteTyped = false;
 
   // Storage that a browser refuses must not keep anybody from reviewing.
   const keep = {
@@ -41,16 +44,29 @@
   // A log that is gone takes no call: the page says so and takes none either.
   function stop(why) {
     stopped = why || null;
-    for (const button of document.querySelectorAll("[data-call], [data-do=undo], #sign")) button.disabled = Boolean(stopped);
+    for (const button of document.querySelectorAll("[data-do=undo], #sign")) button.disabled = Boolean(stopped);
+    callable();
     if (stopped && !document.querySelector(".log-trouble")) show(`No call is taken: ${stopped}.`);
   }
+
+  // After the last call the keys for calls rest until a rep is chosen again.
+  function callable() {
+    for (const button of document.querySelectorAll("[data-call]")) button.disabled = Boolean(stopped) || finished;
+  }
+
+  function finish() {
+    finished = true;
+    callable();
+  }
+
   const requestName = () => Array.from(crypto.getRandomValues(new Uint8Array(16)), (byte) => byte.toString(16).padStart(2, "0")).join("");
 
   function written(time_s) {
-    const hundredths = Math.round(time_s * 100);
+    const sign = time_s < -0.005 ? "\u2212" : "";
+    const hundredths = Math.round(Math.abs(time_s) * 100);
     const minutes = Math.floor(hundredths / 6000);
     const rest = hundredths % 6000;
-    return `${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
+    return `${sign}${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
   }
 
   // The film.
@@ -129,7 +145,7 @@
     if (!film) return;
     const now = film.currentTime;
     if (now > 0) lastShown = now;
-    document.getElementById("now").textContent = written(now);
+    document.getElementById("now").textContent = zero_s ? `${written(now - zero_s)} (film ${written(now)})` : written(now);
     if (stopAt !== null && now >= stopAt) { film.pause(); stopAt = null; }
     for (const row of document.querySelectorAll(".timeline .row")) {
       const head = row.querySelector(".playhead");
@@ -212,12 +228,15 @@
     if (!card) return;
     if (current !== null) cards.get(current).hidden = true;
     current = number;
+    finished = false;
+    callable();
     card.hidden = false;
     card.classList.remove("flash");
     void card.offsetWidth;
     card.classList.add("flash");
     const rep = state ? state.reps[number - 1] : null;
     note.value = rep ? rep.note : "";
+    noteTyped = false;
     for (const link of queue) {
       if (Number(link.dataset.goto) === number) {
         link.setAttribute("aria-current", "true");
@@ -242,8 +261,10 @@
     const open = after.find((number) => !state.reps[number - 1].mine);
     if (open !== undefined) { select(open, { play: true }); return; }
     select(current, { play: false });
+    finish();
     say("Every rep in the queue is called. The sheet can be signed off.");
     document.getElementById("finish").scrollIntoView({ block: "nearest" });
+    document.getElementById("sign").focus({ preventScroll: true });
   }
 
   function back() {
@@ -264,7 +285,8 @@
 
   function call(verdict) {
     if (stopped) { stop(stopped); return; }
-    if (current === null || !state || !named()) return;
+    if (finished || current === null || !state || !named()) return;
+    if (/call undone|call of yours/.test(notice.textContent)) show("");
     const rep = state.reps[current - 1];
     const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value };
     rep.mine = verdict;
@@ -279,6 +301,13 @@
   function undo() {
     if (stopped || !named()) return;
     send("undo", { request: requestName(), reviewer: reviewer() });
+  }
+
+  function undone(number) {
+    const words = number === null ? "There is no call of yours to undo." : `Rep ${number}: call undone.`;
+    if (number !== null) select(number, { play: false });
+    document.activeElement?.blur();
+    show(words);
   }
 
   function sign() {
@@ -326,7 +355,7 @@
         state = told;
         deedsDone += 1;
         draw();
-        if (what === "undo") say("The last call was taken back.");
+        if (what === "undo") undone(told.undone);
       }
     }
     sending = false;
@@ -355,6 +384,7 @@
     const settled = Boolean(state.signed) && !state.signed.includes("changed since");
     document.getElementById("finish").classList.toggle("settled", settled);
     document.getElementById("sign").textContent = state.signed ? "Sign again" : "Sign the sheet off";
+    document.getElementById("blind").hidden = !state.blind;
     drawMarks();
     drawNow();
   }
@@ -365,8 +395,7 @@
     if (rep.mine) parts.push(`you: ${rep.mine}`);
     for (const [name, verdict] of Object.entries(rep.others)) parts.push(`${name}: ${verdict}`);
     const sentences = parts.length ? [`Called by ${parts.join("; ")}.`] : [];
-    if (rep.hidden) sentences.push("Somebody else has called this rep; you see how once you have called it.");
-    if (rep.state === "disputed") sentences.push("It is disputed, so it stays open.");
+    if (rep.state === "disputed") sentences.push("Reviewers disagree, so it stays uncalled.");
     line.textContent = sentences.join(" ");
     line.hidden = !sentences.length;
   }
@@ -391,7 +420,8 @@
       const asked = Number((/^#rep-(\d+)$/.exec(location.hash) ?? [])[1]);
       const open = order.find((number) => !state.reps[number - 1].mine);
       select(cards.has(asked) ? asked : open ?? order[0] ?? 1, { play: false });
-    } else if (current !== null && document.activeElement !== note) note.value = state.reps[current - 1].note;
+      if (order.length && open === undefined && !cards.has(asked)) finish();
+    } else if (current !== null && document.activeElement !== note && !noteTyped) note.value = state.reps[current - 1].note;
     flush();
   }
 
@@ -437,6 +467,8 @@
     link.addEventListener("click", (event) => { event.preventDefault(); select(Number(link.dataset.goto), { play: true }); });
   }
   document.getElementById("sign").addEventListener("click", sign);
+  // A note that is typed and not yet sent is not lost to an answer that comes late.
+  if (note) note.addEventListener("input", () => { noteTyped = true; });
 
   reviewerField.value = keep.read(NAME, "");
   reviewerField.addEventListener("change", () => {

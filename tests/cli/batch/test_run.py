@@ -59,7 +59,7 @@ def test_each_film_gets_a_folder_of_its_own(tmp_path: Path) -> None:
         ("bad", "no athlete in it"),
         ("bug", "unexpected RuntimeError: a mistake of ours"),
         ("crash", r"SIGSEGV \(codec: broken chunk\)"),
-        ("hang", "no headway for 20 s"),
+        ("hang", "no progress for 20 s"),
         ("memory 3000", "needs more than 1 GiB of memory"),
         ("nothing", "the audit left no record"),
     ],

@@ -11,7 +11,7 @@ from cli.charts import check_gauge, count_likelihood, pace_chart, rep_strip, sha
 from cli.charts.svg import mark, tick_step_s
 from cli.charts.timeline import MARGIN_PX, NARROW, WIDE, fold
 from cli.summary import TimeShare
-from counting.record.types import AuditRecord, CountProbability, SeriesPart
+from counting.record.types import AuditRecord, SeriesPart
 from tests.conftest import make_attempt
 from tests.yardstick import slowness
 
@@ -50,7 +50,9 @@ def test_every_rep_is_on_the_timeline_once_and_flagged_ones_are_links_that_say_w
     assert numbers == [str(rep.number) for rep in attempt.reps]
     links = [item for item in root.iter() if item.tag == "a"]
     assert [link.get("href") for link in links] == [f"#rep-{n}" for n in (4, 7, 12, 17, 18)]
-    assert links[0].get("aria-label") == "rep 4 at 0:13.2: no-rep, < 1 % good"
+    assert links[0].get("aria-label") == (
+        "rep 4 at 0:08.2 (film 0:13.2): no-rep, < 1 % chance that it is good"
+    )
 
 
 def test_breaks_and_sets_are_drawn_where_they_happen(attempt: AuditRecord) -> None:
@@ -117,9 +119,8 @@ def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
 
 
 def test_counts_without_doubt_draw_nothing_and_wide_doubt_keeps_the_most_probable() -> None:
-    sure = [CountProbability(good=5, probability=1.0)]
-    assert count_likelihood(sure) is None
-    wide = [CountProbability(good=n, probability=p / 465) for n, p in enumerate(range(1, 31))]
+    assert count_likelihood([("5", 1.0)]) is None
+    wide = [(str(n), p / 465) for n, p in enumerate(range(1, 31))]
     shown = drawn(count_likelihood(wide) or "")
     assert [item.text for item in with_class(shown, "count-name")] == [
         str(n) for n in range(21, 30)

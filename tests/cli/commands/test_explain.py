@@ -38,6 +38,10 @@ def audit(attempt, tmp_path):
     return folder
 
 
+UNITS = {"deg": "°", "cm": " cm"}
+SIDES = {"at least": "or more", "at most": "or less"}
+
+
 def test_every_check_is_shown_with_value_limit_and_probability(audit, attempt):
     rep = attempt.reps[0]
     result = run(audit, "--rep", rep.number, "--no-still")
@@ -45,10 +49,13 @@ def test_every_check_is_shown_with_value_limit_and_probability(audit, attempt):
     assert f"rep {rep.number}" in result.output
     for check in rep.checks:
         assert check.words in result.output
-        assert f"limit {check.relation} {check.limit:g} {check.unit}" in result.output
+        unit, side = UNITS[check.unit], SIDES[check.relation]
+        assert f"standard: {check.limit:g}{unit} {side}" in result.output
         assert f"{check.probability_met:.3f}" in result.output
         if check.value is not None:
-            assert f"{check.value:.1f} ±" in result.output
+            decimals = 0 if 1.96 * check.uncertainty >= 2.95 else 1
+            value = f"{check.value:.{decimals}f}".replace("-", "−")
+            assert f"{check.quantity} {value} ±" in result.output
 
 
 def test_a_rep_that_is_not_there_is_refused(audit, attempt):
@@ -140,5 +147,5 @@ def test_a_little_less_than_nothing_is_written_as_nothing(attempt):
         draw_measured(picture, unseen, 1.0, attempt.reps[0], check)
         return picture
 
-    assert np.array_equal(caption(-0.3), caption(0.3))
-    assert not np.array_equal(caption(-0.7), caption(0.7))
+    assert np.array_equal(caption(-0.03), caption(0.03))
+    assert not np.array_equal(caption(-0.07), caption(0.07))

@@ -94,7 +94,7 @@ def test_other_libraries_and_their_rounding_are_told_but_reproduce(
     done = RUN.invoke(app, ["verify", str(write(made, tmp_path)), str(film)])
     assert done.exit_code == 0
     assert "made by other means: versions.libraries.mediapipe: 1.2.3, now 9.9" in done.output
-    assert "reproduced but for rounding in 1 values" in done.output
+    assert "reproduced except for rounding in 1 value" in done.output
 
 
 def test_another_film_is_refused(tmp_path: Path, film: Path, made: AuditRecord) -> None:

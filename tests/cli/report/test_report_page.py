@@ -60,13 +60,13 @@ def test_the_report_holds_every_flagged_rep_with_value_limit_and_interval(
     fourth = re.search(r'id="rep-4".*?</article>', html, re.DOTALL)
     assert fourth is not None
     assert "4.4 ± 2.4 cm" in fourth[0]
-    assert "at most 0 cm" in fourth[0]
-    assert "at 0:13.2" in fourth[0]
+    assert "standard: 0 cm or less" in fourth[0]
+    assert "at 0:08.2 (film 0:13.2)" in fourth[0]
 
 
 def test_a_record_without_reps_still_makes_a_report(attempt_of: Callable[..., AuditRecord]) -> None:
     html = report_html(attempt_of(sets=(), no_reps=(), too_close=()))
-    assert "Nothing is left to call" in html
+    assert "No call is needed" in html
 
 
 def test_markup_in_a_file_name_or_warning_is_shown_not_obeyed(
@@ -108,7 +108,7 @@ def test_the_command_writes_one_file_into_the_audit(
     result = run(tmp_path)
     assert result.exit_code == 0  # type: ignore[attr-defined]
     assert "Rep 4" in (tmp_path / "report.html").read_text(encoding="utf-8")
-    assert "does not lie by the audit" in result.stderr  # type: ignore[attr-defined]
+    assert "is not in the audit's folder" in result.stderr  # type: ignore[attr-defined]
 
 
 def test_a_folder_without_an_audit_gets_one_clear_line(
@@ -128,4 +128,4 @@ def test_what_a_film_does_not_show_and_that_it_tells_no_time_are_said(attempt: A
     film = msgspec.structs.replace(attempt.film, times_known=False)
     untimed = report_html(msgspec.structs.replace(attempt, film=film))
     assert "film of unknown length" in untimed
-    assert "places count pictures and are no times" in untimed
+    assert "positions count frames and are not times" in untimed

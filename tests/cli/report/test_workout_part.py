@@ -3,10 +3,12 @@ from typing import Any
 import msgspec
 import pytest
 
+from cli.answer import answer_of
 from cli.report.page import report_html
-from cli.report.workout import headline, outcome_words, split_rows, time_shares
+from cli.report.workout import score_details, split_rows, time_shares
+from cli.scores import clock_stop_s, outcome_words, range_words, tie_break_words
 from counting.record.types import AuditRecord
-from counting.workout.record import OutcomePart, WorkoutPart
+from counting.workout.record import OutcomePart, TieBreakPart, WorkoutPart
 
 
 def split(level: str, start_s: float, end_s: float, **place: Any) -> dict[str, Any]:
@@ -60,7 +62,11 @@ def part_of(splits: list[dict[str, Any]], **score: Any) -> WorkoutPart:
             "worst": {"finished": False, "reps": 13},
             "best": {"finished": True, "reps": 16, "time_s": 95.26},
             "within": 0.98,
-            "distribution": [],
+            "distribution": [
+                {"finished": False, "reps": 13, "probability": 0.1},
+                {"finished": False, "reps": 14, "probability": 0.3},
+                {"finished": True, "reps": 16, "probability": 0.6},
+            ],
             "counting": "reps in turn",
             "reps_asked": 16,
             "rounds_done": 0,
@@ -70,7 +76,7 @@ def part_of(splits: list[dict[str, Any]], **score: Any) -> WorkoutPart:
             "penalties_s": 0.0,
             "time_uncertainty_s": 0.1,
             "tie_break": None,
-            "undecided": [],
+            "undecided": [open_call(11), open_call(13)],
             **score,
         },
         "stations": [],
@@ -94,10 +100,65 @@ def read(record: AuditRecord) -> WorkoutPart:
 
 
 def test_the_score_heads_the_report_with_its_interval(workout: AuditRecord) -> None:
-    head = headline(read(workout))
-    assert head.value == "14 reps"
-    assert head.words == "most likely; between 13 reps and a finish in 1:35.3 (98 % sure)"
-    assert "14 of 16 reps done" in head.details
+    answer, details = answer_of(workout), score_details(read(workout))
+    assert answer.workout == "Two ladders at the boathouse"
+    assert answer.value == "13 reps to a finish in 1:35.5"
+    assert answer.words == (
+        "most probable: a finish (60 %); "
+        "finish 1:35.5 if reps 11 and 13 both count; 13 reps if neither does"
+    )
+    assert "98 % sure that the score lies in this range" in details
+    assert "clock starts at the beep, 0:05.0 of the film (99 % sure)" in details
+
+
+def test_the_chart_shows_the_score_and_not_all_good_reps(workout: AuditRecord) -> None:
+    html = report_html(workout)
+    assert "Probability of each count: 13 reps 10 %, 14 reps 30 %, finish 60 %" in html
+
+
+def open_call(rep: int) -> dict[str, Any]:
+    fourteen = {"finished": False, "reps": 14}
+    return {"rep": rep, "why": "too close", "if_good": fourteen, "if_no_rep": fourteen}
+
+
+@pytest.mark.parametrize(
+    ("open_reps", "words"),
+    [
+        ([], "every rep is called"),
+        ([11], "finish 1:35.5 if rep 11 counts; otherwise 13 reps"),
+        ([3, 7, 9], "finish 1:35.5 if reps 3, 7 and 9 all count; 13 reps if none does"),
+        (list(range(1, 9)), "finish 1:35.5 if the 8 uncalled reps all count; 13 reps if none does"),
+    ],
+)
+def test_the_range_says_on_which_reps_it_hangs(open_reps: list[int], words: str) -> None:
+    assert range_words(part_of([], undecided=[open_call(rep) for rep in open_reps])) == words
+
+
+def test_open_reps_that_change_nothing_are_said_to_change_nothing() -> None:
+    same = {"finished": False, "reps": 14}
+    part = part_of([], undecided=[open_call(3)], worst=same, best=same)
+    assert range_words(part) == "the uncalled reps cannot change it"
+
+
+def test_an_unsure_tie_break_tells_the_chance_that_the_block_was_completed() -> None:
+    tie = TieBreakPart(
+        words="end of block 1",
+        time_s=62.04,
+        earliest_s=62.0,
+        latest_s=64.0,
+        uncertainty_s=0.1,
+        reached=0.62,
+    )
+    assert tie_break_words(tie) == (
+        "1:02.0 (end of block 1), between 1:02.0 and 1:04.0; 62 % chance that block 1 was completed"
+    )
+
+
+def test_the_clock_stops_at_the_finish_without_its_penalties(attempt: AuditRecord) -> None:
+    done = {"finished": True, "reps": 16, "time_s": 70.0}
+    record = msgspec.structs.replace(attempt, workout=part_of([], likely=done, penalties_s=10.0))
+    assert clock_stop_s(record) == 65.0
+    assert clock_stop_s(msgspec.structs.replace(attempt, workout=part_of([]))) is None
 
 
 def test_a_finished_workout_is_a_time_and_an_unfinished_one_reps() -> None:
@@ -138,15 +199,14 @@ def test_splits_stand_under_what_they_are_part_of(workout: AuditRecord) -> None:
 
 def test_where_the_time_went_is_told_by_the_workouts_clock(workout: AuditRecord) -> None:
     shares = {part.what: part.duration_s for part in time_shares(workout, read(workout))}
-    assert shares == pytest.approx(
-        {"moving": 60.0, "breaks between sets": 36.0, "changing over": 24.0}
-    )
+    assert shares == pytest.approx({"moving": 60.0, "breaks": 36.0, "transition": 24.0})
 
 
 def test_the_page_shows_score_splits_and_what_a_judge_would_stop_at(workout: AuditRecord) -> None:
-    html = report_html(workout)
-    assert "14 reps" in html
-    assert "1:24.2: rested 8.1 s of 10 s" in html
+    html = report_html(msgspec.structs.replace(workout, start_s=5.0))
+    assert "<h1>Two ladders at the boathouse</h1>" in html
+    assert "13 reps to a finish in 1:35.5" in html
+    assert "1:19.2 (film 1:24.2): rested 8.1 s of 10 s" in html
     assert html.count('class="split-station"') == 6
 
 
@@ -160,4 +220,4 @@ def test_a_tie_break_that_was_not_reached_is_said_so(attempt: AuditRecord) -> No
         "reached": 0.0,
     }
     record = msgspec.structs.replace(attempt, workout=part_of([], tie_break=tie))
-    assert "tie-break not reached" in headline(read(record)).details
+    assert "tie-break: not reached (end of block 1)" in score_details(read(record))

@@ -1,6 +1,7 @@
 import csv
 import io
 import json
+import re
 import sqlite3
 import time
 from collections.abc import Callable
@@ -55,8 +56,8 @@ call.made = 0  # type: ignore[attr-defined]
 def test_the_list_puts_the_attempt_that_a_look_can_change_first(client: Any) -> None:
     page = client.get("/").text
     assert page.index("lane_1.mp4") < page.index("lane_2.mp4")
-    assert "3 reps open" in page
-    assert "1 of 2 attempts waits" in page
+    assert "3 reps to call" in page
+    assert "1 of 2 attempts needs" in page
 
 
 def test_a_film_with_a_break_stands_first_of_all(
@@ -94,7 +95,7 @@ def test_score_and_interval_follow_every_call(client: Any, lane: str) -> None:
     assert call(client, lane, 7, "good")["score"] == "15 to 17"
     assert call(client, lane, 12, "no-rep")["score"] == "15 to 16"
     last = call(client, lane, 18, "good")
-    assert last["score"] == "16"
+    assert last["score"] == "16 reps"
     assert last["counts"] == {"good": 16, "no-rep": 3, "too close": 0, "only counted": 0}
 
 
@@ -105,16 +106,41 @@ def test_undo_takes_back_the_last_call_of_that_reviewer(client: Any, lane: str) 
         f"{lane}/undo", json={"request": "undorequest1", "reviewer": "R. Osei"}, headers=ORIGIN
     ).json()
     assert answer["reps"][6]["mine"] is None
-    assert answer["score"] == "15 to 17"
+    assert answer["undone"] == 7
+    assert answer["reps"][6]["verdict"] == "too close"
+    assert answer["score"] == "14 to 17"
+    again = {"request": "undorequest2", "reviewer": "R. Osei"}
+    assert client.post(f"{lane}/undo", json=again, headers=ORIGIN).json()["undone"] is None
 
 
-def test_another_reviewers_call_is_hidden_until_ones_own_is_made(client: Any, lane: str) -> None:
-    call(client, lane, 7, "good")
-    before = client.get(f"{lane}/state?reviewer=M. Lind").json()["reps"][6]
-    assert (before["others"], before["hidden"], before["verdict"]) == ({}, 1, "too close")
-    after = call(client, lane, 7, "no-rep", "M. Lind")["reps"][6]
-    assert after["others"] == {"R. Osei": "good"}
-    assert (after["state"], after["verdict"]) == ("disputed", "too close")
+def scores_in(page: str) -> list[str]:
+    return sorted(re.findall(r'<span class="stands-value">([^<]*)', page))
+
+
+def test_a_second_reviewer_sees_nothing_of_the_first_ones_calls_until_done(
+    client: Any, lane: str
+) -> None:
+    untouched = client.get(f"{lane}/state?reviewer=M. Lind").json()
+    page, listed = client.get(lane).text, scores_in(client.get("/").text)
+    for rep in (4, 7, 12, 17, 18):
+        call(client, lane, rep, "good")
+    assert scores_in(client.get("/").text) == listed
+    client.post(
+        f"{lane}/sign", json={"request": "signrequest1", "reviewer": "R. Osei"}, headers=ORIGIN
+    )
+    assert client.get(lane).text == page
+    before = client.get(f"{lane}/state?reviewer=M. Lind").json()
+    assert before.pop("blind")
+    assert before == {name: value for name, value in untouched.items() if name != "blind"}
+    for rep in (4, 7, 12, 17):
+        told = call(client, lane, rep, "no-rep", "M. Lind")
+        assert told["blind"]
+        assert not any(one["others"] for one in told["reps"])
+    assert told["score"] == "14 to 15"
+    done = call(client, lane, 18, "skip", "M. Lind")
+    assert not done["blind"]
+    assert done["reps"][6]["others"] == {"R. Osei": "good"}
+    assert (done["reps"][6]["state"], done["reps"][6]["verdict"]) == ("disputed", "too close")
 
 
 def test_agreement_shows_kappa_and_where_reviewers_differ(client: Any, lane: str) -> None:
@@ -124,7 +150,8 @@ def test_agreement_shows_kappa_and_where_reviewers_differ(client: Any, lane: str
         call(client, lane, rep, other, "M. Lind")
     page = client.get("/agreement").text
     assert "67 %" in page
-    assert "0.40" in page
+    assert "told from 20 reps on" in page
+    assert "0.40" not in page
     assert "#rep-12" in page
 
 
@@ -194,7 +221,7 @@ def test_a_changed_audit_is_read_again(
 ) -> None:
     changed = attempt_of((5,), (), (2,), file="lane_2.mp4", sha256="2" * 64)
     (folder / "lane_2.audit" / "audit.json").write_text(record_json(changed), encoding="utf-8")
-    assert "1 rep open" in client.get("/").text
+    assert "1 rep to call" in client.get("/").text
 
 
 def test_a_broken_record_is_named_and_harms_no_other(client: Any, folder: Path) -> None:

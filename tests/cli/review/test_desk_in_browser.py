@@ -185,6 +185,35 @@ def test_back_undo_and_a_note_work_from_the_keyboard(opened: Any, evening: Path)
     ]
 
 
+def test_undo_goes_back_to_the_rep_and_says_so(opened: Any) -> None:
+    opened.keyboard.press("g")
+    opened.keyboard.press("g")
+    until(opened, "location.hash === '#rep-3'")
+    opened.keyboard.press("u")
+    until(opened, notice_starts("Rep 2: call undone."))
+    assert opened.evaluate("location.hash") == "#rep-2"
+    assert mine(opened)[:2] == ["you: good", ""]
+
+
+def test_after_the_last_call_signing_has_the_focus_and_keys_call_nothing(
+    opened: Any, evening: Path
+) -> None:
+    for key in "ggggg":
+        opened.keyboard.press(key)
+    until(opened, "document.activeElement.id === 'sign'")
+    until(opened, "document.getElementById('queue-left').textContent === 'all called'")
+    opened.keyboard.press("n")
+    opened.keyboard.press("g")
+    assert opened.locator("[data-call=good]").is_disabled()
+    opened.keyboard.press("Enter")
+    until(opened, "!document.getElementById('signed').hidden")
+    rows = DecisionLog(evening / LOG_NAME).decisions()
+    assert [row.call for row in rows] == ["good"] * 5
+    opened.locator("#queue a").first.click()
+    opened.keyboard.press("n")
+    until(opened, "document.querySelector('[data-mine]').textContent === 'you: no-rep'")
+
+
 def test_no_call_is_made_without_a_name(server: Server, page_of: Callable[..., Any]) -> None:
     page = page_of()
     page.goto(server.address)

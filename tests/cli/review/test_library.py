@@ -95,7 +95,7 @@ def test_a_folder_that_may_not_be_looked_into(client: Any, bad: Path) -> None:
         pytest.skip("root may look into every folder")
     bad.parent.chmod(0)
     try:
-        assert_listed_beside_the_good_ones(client, "cannot be looked into")
+        assert_listed_beside_the_good_ones(client, "the folder cannot be read")
     finally:
         bad.parent.chmod(0o755)
 

@@ -165,6 +165,6 @@ def test_ctrl_c_does_not_promise_calls_of_a_log_that_is_gone(running: Desk, fold
 
 def test_ctrl_c_says_a_word(running: Desk) -> None:
     out, err = running.stop()
-    assert out.startswith("stopped; every call that was taken is in ")
+    assert out.startswith("stopped; every call made is in ")
     assert out.rstrip().endswith(LOG_NAME)
     assert err == ""

@@ -96,6 +96,16 @@ def test_an_unknown_movement_lists_the_known_ones():
         find_movement("cartwheel")
 
 
+@pytest.mark.parametrize(
+    ("misspelt", "meant"),
+    [("thrustr", "thruster"), ("toes to the bar", "toes-to-bar"), ("front sqat", "front squat")],
+)
+def test_a_misspelt_movement_is_answered_with_the_one_that_was_meant(misspelt, meant):
+    with pytest.raises(UnknownMovementError, match=f"did you mean {meant}") as caught:
+        find_movement(misspelt)
+    assert "wall ball" not in str(caught.value)
+
+
 def test_a_new_movement_in_a_users_file_works_like_a_built_in_one(tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text(OVERHEAD_SQUAT, encoding="utf-8")

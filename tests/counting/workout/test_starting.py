@@ -60,7 +60,7 @@ def test_anywhere_is_never_wrong_and_an_unseen_start_is_not_judged() -> None:
 def test_another_posture_than_asked_is_flagged_in_words() -> None:
     flag = start_flag(seen(slice(0, 50)), "lying on the floor", 1.0)
     assert flag is not None
-    assert flag.words == "asked to start lying on the floor, but was seen: standing"
+    assert flag.words == "must start lying on the floor, but was seen standing"
 
 
 def standing(
@@ -108,7 +108,7 @@ def test_under_the_bar_is_where_the_feet_are_before_the_bar_is_taken(
     assert (flag is not None) == is_elsewhere
     if flag is not None:
         assert (flag.kind, flag.at_s) == ("wrong start", 1.0)
-        assert flag.words == "asked to start standing under the bar, but stood elsewhere"
+        assert flag.words == "must start standing under the bar, but stood elsewhere"
 
 
 def test_the_place_is_that_of_the_last_time_of_standing_before_the_bar() -> None:

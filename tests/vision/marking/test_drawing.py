@@ -3,7 +3,7 @@ import pytest
 
 from vision.marking.captions import Call, CaptionPainter, Captions, Stage
 from vision.marking.planes import Planes, disc, lay, line, patch_of, pixelate, yuv
-from vision.marking.skeleton import draw_skeleton, row_at
+from vision.marking.skeleton import LEFT_RGB, RIGHT_RGB, draw_skeleton, row_at
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.track import PoseTrack
 
@@ -109,12 +109,79 @@ def test_a_skeleton_is_drawn_between_its_joints_and_not_where_there_is_none() ->
     assert (planes.y[:, 200:] == 90).all()
 
 
+def arm(error_px: float, visible: float = 1.0) -> Planes:
+    """Draw an upper arm across a grey picture, on a trunk of 80 pixels, with a stated error."""
+    points = np.full((LANDMARK_COUNT, 2), np.nan)
+    points[[Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER]] = (20.0, 20.0)
+    points[[Landmark.LEFT_HIP, Landmark.RIGHT_HIP]] = (20.0, 100.0)
+    points[Landmark.LEFT_ELBOW] = (100.0, 20.0)
+    visibility, errors = np.ones(LANDMARK_COUNT), np.full(LANDMARK_COUNT, 1.0)
+    errors[Landmark.LEFT_ELBOW], visibility[Landmark.LEFT_ELBOW] = error_px, visible
+    planes = grey()
+    draw_skeleton(planes, points, visibility, errors)
+    return planes
+
+
+@pytest.mark.parametrize(
+    ("error_px", "visible", "faint"),
+    [(2.0, 1.0, False), (7.9, 1.0, False), (8.1, 1.0, True), (2.0, 0.4, True)],
+)
+def test_a_limb_is_faint_where_it_is_hidden_or_its_stated_error_is_a_tenth_of_the_trunk(
+    error_px: float, visible: float, *, faint: bool
+) -> None:
+    told = int(arm(error_px, visible).y[20, 60]) - 90
+    sure = int(arm(1.0).y[20, 60]) - 90
+    assert sure > 60
+    assert told == pytest.approx(0.3 * sure if faint else sure, abs=3)
+
+
+def seen_by(colour: tuple[int, int, int], missing: str) -> np.ndarray:
+    """Show a colour as somebody without one kind of cone sees it.
+
+    Machado, Oliveira, Fernandes, "A Physiologically-based Model for Simulation of Color Vision
+    Deficiency" (IEEE TVCG 15, 2009), severity 1.0, on linear RGB.
+    """
+    matrices = {
+        "none": np.eye(3),
+        "long": [
+            [0.152286, 1.052583, -0.204868],
+            [0.114503, 0.786281, 0.099216],
+            [-0.003882, -0.048116, 1.051998],
+        ],
+        "middle": [
+            [0.367322, 0.860646, -0.227968],
+            [0.280085, 0.672501, 0.047413],
+            [-0.011820, 0.042940, 0.968881],
+        ],
+        "short": [
+            [1.255528, -0.076749, -0.178779],
+            [-0.078411, 0.930809, 0.147602],
+            [0.004733, 0.691367, 0.303900],
+        ],
+    }
+    linear = (np.array(colour) / 255.0) ** 2.2
+    return np.clip(np.array(matrices[missing]) @ linear, 0.0, 1.0)
+
+
+@pytest.mark.parametrize("missing", ["none", "long", "middle", "short"])
+def test_left_and_right_differ_in_brightness_for_every_kind_of_colour_vision(missing: str) -> None:
+    # Relative luminance and the ratio of 3 to 1 for graphical objects: WCAG 2.2, 1.4.11.
+    weights = np.array([0.2126, 0.7152, 0.0722])
+    left, right = (weights @ seen_by(rgb, missing) for rgb in (LEFT_RGB, RIGHT_RGB))
+    assert (left + 0.05) / (right + 0.05) >= 3.0
+
+
 def captions() -> Captions:
     return Captions(
         calls=[
             Call(2.0, "rep 1: good", "", "good", 1, 0),
             Call(
-                4.0, "rep 2: no-rep", "hip crease 4.4 ± 2.4 cm, asked at most 0 cm", "no-rep", 1, 0
+                4.0,
+                "rep 2: no-rep",
+                "hip crease 4.4 ± 2.4 cm (standard: 0 cm)",
+                "no-rep",
+                1,
+                0,
             ),
         ],
         stages=[Stage(1.0, "set 1, thruster")],
