@@ -1,5 +1,6 @@
 """The ``repwitness`` command: registers every sub-command and turns errors into one line."""
 
+import importlib
 import os
 import sys
 from typing import Annotated, Final
@@ -102,6 +103,8 @@ def run() -> None:
 
 def _run() -> None:
     try:
+        for module in _POSIX_MODULES:
+            importlib.import_module(module)
         app()
     except UserError as error:
         # A film may have a line break in its name; the error stays one line.

@@ -1,7 +1,6 @@
 """Reading a file that may be anything; writing one whole or not at all, whatever happens."""
 
 import errno
-import fcntl
 import os
 import secrets
 import stat
@@ -155,6 +154,8 @@ def whole_file(path: Path) -> Iterator[Path]:
 
 
 def _locked_part(target: Path) -> tuple[Path, int]:
+    import fcntl  # not on every system: the command line says so in a line
+
     while True:
         name = f"{_PART_PREFIX}{secrets.token_hex(8)}{_PART_MARK}{target.suffix[:16]}"
         part = target.parent / name
@@ -173,6 +174,8 @@ def _locked_part(target: Path) -> tuple[Path, int]:
 
 
 def _remove_leftovers(folder: Path) -> None:
+    import fcntl
+
     for leftover in folder.glob(f"{_PART_PREFIX}*{_PART_MARK}*"):
         with suppress(OSError):
             lock = os.open(leftover, os.O_RDWR | os.O_CLOEXEC)

@@ -13,7 +13,7 @@ import msgspec
 
 from counting.movements.loader import built_in_movements, labelled_as
 from counting.movements.names import slug
-from vision.files import read_whole
+from vision.files import is_folder, read_whole
 
 _MOST_BYTES: Final = 16 * 1024**2
 
@@ -115,7 +115,9 @@ class Truth(_Part, frozen=True, kw_only=True):
 
 
 def truth_files(folder: Path) -> dict[str, Path]:
-    """Find the truth files in a folder, by the name of the film."""
+    """Find the truth files in a folder, by the name of the film; none where it is no folder."""
+    if not is_folder(folder):
+        return {}
     files = {file.parent.name: file for file in sorted(folder.glob("*/truth.json"))}
     return files | {
         file.name.removesuffix(".truth.json"): file for file in sorted(folder.glob("*.truth.json"))

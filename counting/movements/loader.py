@@ -1,6 +1,7 @@
 """Reading standards files, built-in or the user's own, and refusing what contradicts itself."""
 
 import hashlib
+import os
 from collections.abc import Sequence
 from difflib import get_close_matches
 from functools import cache
@@ -11,7 +12,7 @@ from typing import Final
 from counting.movements.faults import Fault, parse
 from counting.movements.names import slug
 from counting.movements.types import Movement
-from vision.files import read_whole
+from vision.files import is_folder, read_whole
 
 LARGEST_FILE_BYTES: Final = 1_000_000
 
@@ -81,12 +82,13 @@ def standards_files(standards: Sequence[Path]) -> list[Path]:
     found: dict[Path, Path] = {}
     for path in standards:
         inside = [path]
-        if path.is_dir():
+        if is_folder(path):
             inside = sorted(path.glob("*.toml"))
             if not inside:
                 raise StandardsError(f"{path}: holds no standards file NAME.toml")
         for file in inside:
-            found.setdefault(file.resolve(), file)
+            # As os.path does it, a loop of links is a file that cannot be read, and no error here.
+            found.setdefault(Path(os.path.realpath(file)), file)
     return list(found.values())
 
 

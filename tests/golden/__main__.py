@@ -41,7 +41,7 @@ def main() -> None:
 
 def call(rep: dict[str, Any]) -> str:
     """One letter a rep: o good, x no-rep, ? too close."""
-    return {"good": "o", "no-rep": "x", "too close": "?"}[rep["verdict"]]
+    return {"good": "o", "no-rep": "x", "too close": "?", "only counted": "-"}[rep["verdict"]]
 
 
 if __name__ == "__main__":

@@ -12,17 +12,16 @@ none of these holds, pictures can be counted, and no time can be told.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, Literal
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
 from vision.film.packets import MOST_REORDERED
+from vision.film.types import ClockSource
 
 FloatArray = npt.NDArray[np.float64]
 
-ClockSource = Literal["stored", "sorted", "counted"]
-"""Times as stored with each picture; stored times put in order; pictures counted at a rate."""
 
 _MOST_MISSING: Final = 0.1
 """Share of times that may be missing or doubled between those that are in order."""

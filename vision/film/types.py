@@ -2,13 +2,15 @@
 
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Final
+from typing import Final, Literal
 
 import numpy as np
 import numpy.typing as npt
 
-from vision.film.clock import ClockSource
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
+
+ClockSource = Literal["stored", "sorted", "counted"]
+"""Times as stored with each picture; stored times put in order; pictures counted at a rate."""
 
 FloatArray = npt.NDArray[np.float64]
 BoolArray = npt.NDArray[np.bool_]

@@ -35,7 +35,7 @@ def audited(folder: Path, clock: ClockSource) -> AuditRecord:
     file = folder / "workout.toml"
     file.write_text(WORKOUT)
     movements = {movement.name: movement for movement in built_in_movements()}
-    request = AuditRequest(folder / "film.avi", None, file, None, folder)
+    request = AuditRequest(folder / "film.avi", None, file, (), folder)
     landmarks = Landmarks(track, folder / "landmarks-0.npz", "full", "0" * 64, {})
     film = replace(film_of(track), clock=clock)
     return record_of(film, landmarks, movements, load_workout(file, movements), request)
