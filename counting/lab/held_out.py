@@ -11,6 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 
+from counting.checks.coverage import why_not_judged
 from counting.checks.inference import Posterior
 from counting.checks.judge import combined, infer_check
 from counting.checks.reading import CheckClues
@@ -35,10 +36,12 @@ def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedF
 
 
 def is_judged(film: FilmSamples) -> bool:
-    """Whether every check of the film's standard was read: other reps are only counted."""
-    checks = find_movement(film.movement).checks
+    """Whether every check of the film's standard is judged and was read: others only count."""
+    movement = find_movement(film.movement)
     read = {sample.check.name for sample in film.samples}
-    return bool(checks) and all(check.name in read for check in checks)
+    return bool(movement.checks) and all(
+        check.name in read and why_not_judged(check, movement) is None for check in movement.checks
+    )
 
 
 def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> JudgedFilm:

@@ -82,8 +82,9 @@ def printed(record: AuditRecord) -> str:
 def test_the_sum_says_how_many_were_only_counted_and_that_any_may_stand(counted) -> None:
     said = printed(counted)
     n = len(counted.reps)
-    assert f"0 good of {n} reps, {n} only counted; between 0 and {n} may stand" in said
-    assert "most likely" not in said
+    assert f"0 to {n} reps may count" in said
+    assert f"0 good, {n} only counted" in said
+    assert "most probable" not in said
 
 
 def test_the_reason_they_share_is_told_once_and_doubts_one_by_one(counted) -> None:
@@ -91,7 +92,7 @@ def test_the_reason_they_share_is_told_once_and_doubts_one_by_one(counted) -> No
     assert [rep.number for rep in to_explain(counted)] == [2]
     said = printed(counted)
     assert said.count("no labelled film tells") == len(counted_sentences(counted))
-    assert "feet above hands −20 ± 12 %, asked at least −15 %" in said
+    assert "feet above hands −20 ± 12 %" in said
 
 
 def test_sets_and_tables_count_them_apart(counted) -> None:
@@ -125,6 +126,4 @@ def test_an_explanation_gives_phases_in_shares_and_why_nothing_was_judged(
     assert done.exit_code == 0, done.output
     assert "contact: not judged" in done.output
     assert WHY in done.output
-    assert (
-        "feet above hands −20 ± 12 % (95 %), from 0:03.00 on, limit at least −15 %" in done.output
-    )
+    assert "feet above hands −20 ± 12 % (95 %)" in done.output

@@ -36,7 +36,7 @@ def test_anything_else_is_wrong_usage_that_names_the_option(text: str) -> None:
 
 def test_what_is_wrong_with_a_time_is_said() -> None:
     for text, words in (
-        ("soon", "--end: 'soon' is no time; write 83.5, 1:23.5 or 0:01:23.5"),
+        ("soon", "--end: 'soon' is not a valid time; write 83.5, 1:23.5 or 0:01:23.5"),
         ("1:75", "--end: '1:75' has more than 59 minutes or seconds after a colon"),
         ("9" * 400, f"--end: '{'9' * 400}' is too long"),
     ):

@@ -23,7 +23,7 @@ def test_the_right_name_raises_no_doubt():
 
 
 def test_a_wrong_name_is_told_with_what_the_film_looks_like(monkeypatch):
-    seen = Likeness({"air squat": 0.98, "deadlift": 0.0001}, {"air squat": 9.0, "deadlift": 300.0})
+    seen = Likeness({"air squat": 0.98, "deadlift": 0.00001}, {"air squat": 9.0, "deadlift": 300.0})
     monkeypatch.setattr("counting.workout.likeness.film_likeness", lambda _: seen)
     assert assess._another_movement(squats(), find_movement("deadlift")) == (
         "this does not look like the deadlift (like the air squat: 98 %)"

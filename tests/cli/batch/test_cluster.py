@@ -108,9 +108,7 @@ def test_a_killed_worker_changes_no_record_of_six_films_of_which_two_are_broken(
     limits = Limits(stalled_s=300.0, memory_bytes=2**32)
 
     def rows_in(out: Path, place: Place) -> dict[str, BatchRow]:
-        template = AuditRequest(
-            Path(), movement="air squat", workout=None, standards=(), out=out, model="lite"
-        )
+        template = AuditRequest(Path(), movement="air squat", workout=None, standards=(), out=out)
         return {row.film.name: row for row in run_batch(films, template, place)}
 
     with ThreadPoolExecutor(1) as beside:

@@ -42,12 +42,16 @@ def went(value: float, asked: float = 0.2, first_s: float | None = 0.5) -> Phase
 
 
 def test_what_is_judged_is_what_movements_with_labelled_films_ask_for():
-    """Films exist of the movements that are looked for off the script, and of what they ask."""
+    """Films exist of the movements that are looked for off the script, and of what they ask.
+
+    But for a jump: too few films show one that was left out.
+    """
     filmed = [m for m in built_in_movements() if m.recognised and m.recognised.off_script]
-    asked = {(c.quantity, m.base, m.part_of(c)): c.limit for m in filmed for c in m.checks}
+    checks = [(m, c) for m in filmed for c in m.checks if c.quantity != "feet clear of floor"]
+    asked = {(c.quantity, m.base, m.part_of(c)): c.limit for m, c in checks}
     learnt = {context: limit for context, limit in _LABELLED.items() if limit is not None}
     assert asked == pytest.approx(learnt)
-    assert all(why_not_judged(c, m) is None for m in filmed for c in m.checks)
+    assert all(why_not_judged(c, m) is None for m, c in checks)
 
 
 @pytest.mark.parametrize(
