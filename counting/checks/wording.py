@@ -98,12 +98,12 @@ def view_advice(
         calibration = table.find(check.quantity, movement.base, check.phase)
         best = best_view(calibration) if calibration is not None else None
         count = f"{len(undecided)} rep{'s' if len(undecided) > 1 else ''}"
-        said = f"{check.name} stayed undecided in {count}"
+        said = f"{check.name} unclear in {count}"
         if hidden:
             said += f" ({hidden} times the body was hidden or lost)"
         low, high = VIEWS[best] if best is not None else (0.0, 360.0)
         if best is not None and not low <= view_deg < high:
-            said += f"; it is read best {VIEW_WORDS[best]}"
+            said += f"; clearest {VIEW_WORDS[best]}"
         notes.append(said)
     return tuple(notes)
 
