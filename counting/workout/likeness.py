@@ -25,7 +25,8 @@ _FEWEST_S: Final = 1.0
 _FREEDOM: Final = 8.0
 UNLIKELY: Final = 0.0001
 """A film whose own movement is less likely than this is taken for another: of 94 labelled films of
-bodies left out one was, and 97 in 100 of their audits as another movement were noticed."""
+bodies left out one was, and 97 in 100 of their audits as another movement were noticed. It was
+chosen on these films."""
 LIKE: Final = 250.0
 """Squared distance from a movement's description up to which a film looks like it: toes to the bar,
 which nobody described, lie 850 and more from all movements."""

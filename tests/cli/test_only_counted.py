@@ -92,7 +92,7 @@ def test_the_reason_they_share_is_told_once_and_doubts_one_by_one(counted) -> No
     assert [rep.number for rep in to_explain(counted)] == [2]
     said = printed(counted)
     assert said.count("no labelled film tells") == len(counted_sentences(counted))
-    assert "feet above hands −20 ± 12 %" in said
+    assert "feet above hands −20 ± 12 % (standard: −15 % or more)" in said
 
 
 def test_sets_and_tables_count_them_apart(counted) -> None:
@@ -126,4 +126,6 @@ def test_an_explanation_gives_phases_in_shares_and_why_nothing_was_judged(
     assert done.exit_code == 0, done.output
     assert "contact: not judged" in done.output
     assert WHY in done.output
-    assert "feet above hands −20 ± 12 % (95 %)" in done.output
+    assert "feet above hands −20 ± 12 % (95 %), from " in done.output
+    assert "0:03.00) on; standard" in done.output
+    assert "standard: −15 % or more" in done.output

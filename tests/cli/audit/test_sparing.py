@@ -25,6 +25,16 @@ def counted(track: PoseTrack, movement: str) -> tuple[tuple[Rep, ...], tuple[Rep
 
 
 @pytest.mark.slow
+@pytest.mark.xfail(strict=True, reason="one flat turn of this film is placed three frames apart")
+def test_sparing_looks_place_turns_within_two_frames() -> None:
+    film = read_film(SAMPLES / "boathouse_air_squats.mp4")
+    reps, _ = counted(extract(film, end_s=14.0), "air squat")
+    reps_thorough, _ = counted(extract(film, end_s=14.0, thorough=True), "air squat")
+    for one, other in zip(reps, reps_thorough, strict=True):
+        assert one.turn_s == pytest.approx(other.turn_s, abs=2 * FRAME_S)
+
+
+@pytest.mark.slow
 def test_sparing_looks_count_and_judge_as_a_look_at_every_frame_does() -> None:
     film = read_film(SAMPLES / "boathouse_air_squats.mp4")
     sparing = extract(film, end_s=14.0)
@@ -36,7 +46,6 @@ def test_sparing_looks_count_and_judge_as_a_look_at_every_frame_does() -> None:
     reps_thorough, verdicts_thorough = counted(thorough, "air squat")
     assert len(reps) == len(reps_thorough) > 0
     for one, other in zip(reps, reps_thorough, strict=True):
-        assert one.turn_s == pytest.approx(other.turn_s, abs=4 * FRAME_S)
         assert one.end_s == pytest.approx(other.end_s, abs=5 * FRAME_S)
     pairs = {
         (one.verdict, other.verdict) for one, other in zip(verdicts, verdicts_thorough, strict=True)

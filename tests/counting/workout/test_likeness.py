@@ -32,7 +32,14 @@ def test_of_films_of_bodies_left_out_wrong_names_are_noticed_and_right_ones_take
     noticed = counts["wrong, noticed"] / (counts["wrong, noticed"] + counts["wrong, taken"])
     alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
     assert noticed >= 0.95
-    assert alarmed <= 1.5 / 94
+    assert alarmed < 0.02
+
+
+@pytest.mark.xfail(strict=True, reason="one right film of 94 is taken for another: 1.06 %")
+def test_of_right_films_of_bodies_left_out_one_in_a_hundred_at_most_is_doubted(films):
+    counts, _ = tried_on_bodies_left_out(films)
+    alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
+    assert alarmed <= 0.01
 
 
 def test_the_packaged_file_is_the_one_that_the_kept_readings_make(films, tmp_path):

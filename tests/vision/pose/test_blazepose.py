@@ -41,11 +41,11 @@ def test_landmarks_agree_with_mediapipe(network: BlazePose, number: int) -> None
     side = max(frame.picture.shape)
     square = np.zeros((side, side, 3), np.uint8)
     square[: frame.picture.shape[0], : frame.picture.shape[1]] = frame.picture
-    region = around(square)
+    region = network.look(square, around(square)).region  # as MediaPipe goes on from a first look
     pose = network.look(square, region)
     apart = np.linalg.norm(pose.image_px - np.array(look["image_px"]), axis=1)
-    assert apart.max() < region.side_px / 30
-    assert np.median(apart) < region.side_px / 75
+    assert apart.max() < region.side_px / 40
+    assert np.median(apart) < region.side_px / 150
     assert np.abs(pose.world_m - np.array(look["world_m"])).max() < 0.2
     assert np.abs(pose.visibility - np.array(look["visibility"])).mean() < 0.03
     assert pose.confidence > 0.9
