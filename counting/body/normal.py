@@ -10,8 +10,8 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from counting.body.constraints import DEPTH_JOINTS, Row, contact_rows, depth_rows, length_rows
 from counting.body.evidence import LANDMARK_ERROR_M, Evidence, world_middle
-from counting.body.limits import DEPTH_JOINTS, Row, contact_rows, depth_rows, length_rows
 from counting.body.skeleton import (
     FREE_WIDTH_OF,
     GLOBALS,
