@@ -52,7 +52,15 @@ class Kind:
 
 
 _TRACK: Final = ("vision.arrays", "vision.pose", "vision.track")
-_SEEN: Final = (*_TRACK, "vision.athlete", "vision.barbell", "vision.camera", "vision.film")
+_SEEN: Final = (
+    *_TRACK,
+    "vision.athlete",
+    "vision.barbell",
+    "vision.camera",
+    "vision.film",
+    "vision.mediapipe_reader",
+    "vision.reader",
+)
 
 FILM: Final = Kind("film", ("vision.film",))
 LANDMARKS: Final = Kind("landmarks", _SEEN)

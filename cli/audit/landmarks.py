@@ -14,6 +14,7 @@ from cli.audit.request import AuditRequest, Progress
 from vision.barbell.view import seen_from_the_side
 from vision.film.types import Film
 from vision.pose.bundle import load_bundle
+from vision.reader import reader_named
 from vision.track import TRACK_FORMAT, PoseTrack, TrackError, load_track, track_arrays
 
 if TYPE_CHECKING:
@@ -48,7 +49,8 @@ def landmarks_of(
 
     Raises
     ------
-    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.files.WriteError
+    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.reader.ReaderError,
+    vision.files.WriteError
         As the stages raise them.
     """
     bundle = load_bundle(request.model)
@@ -58,6 +60,7 @@ def landmarks_of(
         "lane": None if request.lane is None else list(request.lane),
         "end_s": request.end_s,
         "thorough": request.thorough,
+        "reader": request.reader,
     }
     kept = Kept(request.out, LANDMARKS)
     watched: Watched | None = None
@@ -81,11 +84,11 @@ def _look(
     film: Film, request: AuditRequest, progress: Progress
 ) -> "tuple[PoseTrack, Watched | None]":
     """Follow the athlete; and, where the whole film is seen, watch what continuity asks about."""
-    from vision.athlete.extraction import extract
     from vision.continuity.watch import PictureWatch, glance_of
 
+    read = reader_named(request.reader)
     watch = PictureWatch() if request.end_s is None else None
-    track = extract(
+    track = read(
         film,
         model=request.model,
         lane=request.lane,

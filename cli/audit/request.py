@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
+from vision.reader import TWO_NETWORKS
 
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
@@ -41,6 +42,8 @@ class AuditRequest:
         Audit as ``movement`` even where the film looks like another.
     model
         "full" or the path of a model bundle.
+    reader
+        Name of what reads the landmarks, one of `vision.reader.READERS`.
     workers
         Processes that look for the athlete; the result does not depend on it.
     limits
@@ -60,5 +63,6 @@ class AuditRequest:
     thorough: bool = False
     anyway: bool = False
     model: str = "full"
+    reader: str = TWO_NETWORKS
     workers: int = 1
     limits: FilmLimits = DEFAULT_LIMITS

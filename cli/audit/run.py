@@ -32,6 +32,7 @@ from counting.workout.types import Workout, runs, script
 from vision.files import WriteError, write_whole
 from vision.film.errors import FilmError
 from vision.pose.bundle import ModelError
+from vision.reader import ReaderError
 
 RECORD_FILE: Final = "audit.json"
 REPS_FILE: Final = "reps.csv"
@@ -55,7 +56,7 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
         landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
-    except (FilmError, ModelError, WriteError) as error:
+    except (FilmError, ModelError, ReaderError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     if not landmarks.track.seen.any():
         raise UserError(

@@ -107,6 +107,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
         "lane": template.lane,
         "thorough": template.thorough,
         "model": template.model if template.model == "full" else _digest(Path(template.model)),
+        "reader": template.reader,
         "tool": tool_version(),
     }
 

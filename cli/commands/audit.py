@@ -8,6 +8,7 @@ import typer
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.standards import OWN_STANDARDS
 from cli.times import parse_time_s
+from vision.reader import READER_HELP, TWO_NETWORKS
 
 
 def register(app: typer.Typer) -> None:
@@ -63,6 +64,7 @@ def audit(
     model: Annotated[
         str, typer.Option("--model", help='"full", or the path of a pose model bundle.')
     ] = "full",
+    reader: Annotated[str, typer.Option("--reader", help=READER_HELP)] = TWO_NETWORKS,
     thorough: Annotated[bool, typer.Option("--thorough", help="Look at every frame.")] = False,
     anyway: Annotated[
         bool,
@@ -114,6 +116,7 @@ def audit(
         thorough=thorough,
         anyway=anyway,
         model=model,
+        reader=reader,
         workers=workers or core_count(),
         limits=film_limits(limit),
     )

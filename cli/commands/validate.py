@@ -1,13 +1,18 @@
 """``repwitness validate``: how far the tool can be trusted, measured on labelled films."""
 
 import json
+import math
+import os
+from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from cli.errors import BAD_INPUT, UserError
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from cli.standards import OWN_STANDARDS, movement_asked, movements_known
+from vision.reader import READER_HELP, TWO_NETWORKS, ReaderError, reader_named
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -48,6 +53,13 @@ def validate(
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
+    readers: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--reader",
+            help=f"{READER_HELP} Name several to see them side by side. [default: {TWO_NETWORKS}]",
+        ),
+    ] = None,
     as_json: Annotated[
         bool, typer.Option("--json", help="Print the figures as JSON on standard output.")
     ] = False,
@@ -71,25 +83,45 @@ def validate(
         typer.echo(f"left out: {name} {reason}", err=True)
     if not films:
         raise UserError(f"{folder}: no labelled film of one movement that has a standard")
-    judged: list[JudgedFilm] = []
     if tracks is not None:
-        accuracies = _from_tracks(films, tracks, known)
+        found = {"": Measured(_from_tracks(films, tracks, known), [])}
     else:
+        _check(readers or [])
         own = tuple(standards or ())
-        accuracies, judged = _from_films(films, lambda film: _audit(film, out, own), known)
+        found = {
+            reader: _measured(films, known, partial(_audit, out=out, standards=own, reader=reader))
+            for reader in dict.fromkeys(readers or [TWO_NETWORKS])
+        }
     if as_json:
-        typer.echo(json.dumps(_figures(accuracies, judged), indent=1))
+        figures = {reader: _figures(one) for reader, one in found.items()}
+        one_reader = next(iter(figures.values())) if len(figures) == 1 else None
+        typer.echo(json.dumps(one_reader or {"by_reader": figures}, indent=1))
         return
-    typer.echo(accuracy_report(accuracies))
-    if judged:
-        typer.echo("\n" + verdict_report(judged))
+    for reader, one in found.items():
+        title = f"Reader {reader}\n" if len(found) > 1 else ""
+        typer.echo(title + accuracy_report(one.accuracies))
+        if one.judged:
+            typer.echo("\n" + verdict_report(one.judged) + "\n")
+    if len(found) > 1:
+        typer.echo(_side_by_side(found))
 
 
-def _audit(film: "LabelledFilm", out: Path, standards: tuple[Path, ...]) -> "AuditRecord":
+def _check(readers: "list[str]") -> None:
+    for reader in readers:
+        try:
+            reader_named(reader)
+        except ReaderError as error:
+            raise UserError(str(error), WRONG_USAGE) from error
+
+
+def _audit(
+    film: "LabelledFilm", *, out: Path, standards: tuple[Path, ...], reader: str
+) -> "AuditRecord":
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
     from cli.progress import film_progress
 
+    own = out if reader == TWO_NETWORKS else out / reader
     with film_progress() as progress:
         return audit_film(
             AuditRequest(
@@ -97,27 +129,71 @@ def _audit(film: "LabelledFilm", out: Path, standards: tuple[Path, ...]) -> "Aud
                 movement=film.movement,
                 workout=None,
                 standards=standards,
-                out=out / film.name,
+                out=own / film.name,
                 anyway=True,
+                reader=reader,
             ),
             progress,
         )
 
 
-def _from_films(
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What one reader's audits of labelled films come to.
+
+    ``processor_s`` and ``film_s`` are processor time and length of the films, NaN where nothing was
+    audited.
+    """
+
+    accuracies: "list[FilmAccuracy]"
+    judged: "list[JudgedFilm]"
+    processor_s: float = math.nan
+    film_s: float = math.nan
+
+    @property
+    def cost(self) -> float:
+        """Processor time over the films' length; kept landmarks cost next to nothing."""
+        return self.processor_s / self.film_s
+
+
+def _side_by_side(found: dict[str, Measured]) -> str:
+    """Accuracy and cost of several readers, one a line."""
+    from counting.lab.accuracy import accuracy
+
+    lines = [
+        "Readers side by side (processor seconds a film second, less where landmarks are kept)",
+        f"  {'':<16}{'films':>6}{'exact':>7}{'within 1':>10}{'end, frames':>14}{'cost':>8}",
+    ]
+    for reader, one in found.items():
+        a = accuracy(one.accuracies)
+        ends = f"{a.end_median_frames:.1f} / {a.end_95_frames:.1f}"
+        lines.append(
+            f"  {reader:<16}{a.films:>6}{a.exact:>7}{a.within_one:>10}{ends:>14}{one.cost:>8.2f}"
+        )
+    return "\n".join(lines)
+
+
+def _measured(
     films: "list[LabelledFilm]",
-    audit: "Callable[[LabelledFilm], AuditRecord]",
     known: "dict[str, Movement]",
-) -> "tuple[list[FilmAccuracy], list[JudgedFilm]]":
+    audit: "Callable[[LabelledFilm], AuditRecord]",
+) -> Measured:
     from counting.lab.accuracy import film_accuracy
     from counting.lab.judged import found_in_record, judged_film
 
     accuracies, judged = [], []
+    begun_s, film_s = _processor_s(), 0.0
     for film in films:
         record = audit(film)
+        film_s += record.film.duration_s
         accuracies.append(film_accuracy(film, found_in_record(record)))
         judged.append(judged_film(film, record, movement_asked(film.movement, known)))
-    return accuracies, judged
+    return Measured(accuracies, judged, _processor_s() - begun_s, film_s)
+
+
+def _processor_s() -> float:
+    """Processor time of this process and of those that it has waited for, seconds."""
+    return sum(os.times()[:4])
 
 
 def _from_tracks(
@@ -147,9 +223,8 @@ def _from_tracks(
     return accuracies
 
 
-def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedFilm]") -> dict[str, Any]:
+def _figures(found: Measured) -> dict[str, Any]:
     """Figures as plain JSON values; what is undefined is null."""
-    import math
     from dataclasses import asdict
     from operator import attrgetter
 
@@ -163,6 +238,7 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedFilm]") -> di
             return [finite(item) for item in value]
         return None if isinstance(value, float) and not math.isfinite(value) else value
 
+    accuracies, judged = found.accuracies, found.judged
     reps = [rep for film in judged for rep in film.reps]
     groups = {
         kind: {
@@ -178,6 +254,7 @@ def _figures(accuracies: "list[FilmAccuracy]", judged: "list[JudgedFilm]") -> di
         "all": asdict(accuracy(accuracies)),
         **groups,
         "films": [asdict(film) for film in accuracies],
+        "processor_s_a_film_s": found.cost,
         "verdicts": asdict(verdict_figures(reps)) if reps else None,
         "verdicts_by_share_of_faults": {
             name: asdict(verdict_figures([rep for film in some for rep in film.reps]))

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from vision.reader import TWO_NETWORKS
 
 if TYPE_CHECKING:
     from cli.audit.request import AuditRequest
@@ -168,6 +169,7 @@ def _request(
             thorough=bool(extraction.get("thorough", False)),
             anyway=True,
             model=model or record.versions.model,
+            reader=str(extraction.get("reader", TWO_NETWORKS)),
             workers=workers,
         )
     except (TypeError, ValueError, IndexError, KeyError) as error:

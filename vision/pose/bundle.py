@@ -2,6 +2,7 @@
 
 import errno
 import hashlib
+import io
 import zipfile
 from dataclasses import dataclass
 from pathlib import Path
@@ -49,8 +50,20 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     ModelError
         The file is missing or no pose bundle, or a bundled one is not the one shipped.
     """
-    name = str(model)
-    path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
+    content = bundle_content(model)
+    sha256 = hashlib.sha256(content).hexdigest()
+    try:
+        with zipfile.ZipFile(io.BytesIO(content)) as bundle:
+            return Bundle(str(model), sha256, bundle.read(_DETECTOR), bundle.read(_LANDMARKS))
+    except (zipfile.BadZipFile, KeyError) as error:
+        raise ModelError(
+            f"{_path(model)}: not a pose model bundle; it must hold {_DETECTOR} and {_LANDMARKS}"
+        ) from error
+
+
+def bundle_content(model: str | Path = "full") -> bytes:
+    """Read the file of a bundle; parameters and errors as of `load_bundle`."""
+    name, path = str(model), _path(model)
     try:
         if path.exists() and not path.is_file():
             raise OSError(errno.EINVAL, "it is no ordinary file")
@@ -61,13 +74,11 @@ def load_bundle(model: str | Path = "full") -> Bundle:
             f"{path}: pose model cannot be read ({error.strerror}); use {known} or the path of a "
             "pose_landmarker .task file"
         ) from error
-    sha256 = hashlib.sha256(content).hexdigest()
-    if name in BUNDLED_SHA256 and sha256 != BUNDLED_SHA256[name]:
+    if name in BUNDLED_SHA256 and hashlib.sha256(content).hexdigest() != BUNDLED_SHA256[name]:
         raise ModelError(f"{path}: pose model is damaged (checksum differs); install again")
-    try:
-        with zipfile.ZipFile(path) as bundle:
-            return Bundle(name, sha256, bundle.read(_DETECTOR), bundle.read(_LANDMARKS))
-    except (zipfile.BadZipFile, KeyError) as error:
-        raise ModelError(
-            f"{path}: not a pose model bundle; it must hold {_DETECTOR} and {_LANDMARKS}"
-        ) from error
+    return content
+
+
+def _path(model: str | Path) -> Path:
+    name = str(model)
+    return MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)

@@ -72,3 +72,31 @@ def test_landmark_files_that_are_missing_are_named(command, labelled, tmp_path):
     result = command(labelled, "--tracks", nowhere)
     assert isinstance(result.exception, UserError)
     assert "nowhere" in str(result.exception)
+
+
+def test_readers_are_shown_side_by_side_with_what_they_cost(command, labelled, monkeypatch):
+    from cli.commands.validate import Measured, _from_tracks
+
+    asked = []
+
+    def measured(films, known, audit):
+        reader = audit.keywords["reader"]
+        asked.append(reader)
+        return Measured(_from_tracks(films, labelled, known), [], 2.0 * len(reader), 10.0)
+
+    monkeypatch.setattr(validate, "_measured", measured)
+    result = command(labelled, "--reader", "two-networks", "--reader", "mediapipe")
+    assert result.exit_code == 0, result.output
+    assert asked == ["two-networks", "mediapipe"]
+    table = result.stdout.split("Readers side by side")[1].splitlines()
+    assert [line.split()[0] for line in table[2:4]] == asked
+    assert [line.split()[-1] for line in table[2:4]] == ["2.40", "1.80"]
+    figures = json.loads(command(labelled, "--reader", "mediapipe", "--json").stdout)
+    assert figures["processor_s_a_film_s"] == 1.8
+
+
+def test_an_unknown_reader_is_told(command, labelled):
+    (labelled / "right.mp4").write_bytes(b"no film")
+    result = command(labelled, "--reader", "third")
+    assert result.exit_code != 0
+    assert "no reader 'third'" in str(result.exception)
