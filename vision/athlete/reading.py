@@ -1,7 +1,7 @@
 """Reading the athlete's body in one picture with both networks."""
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,7 +22,7 @@ _SQUARE: Final = 1.32
 a body that has moved since."""
 _ROUND: Final = 1.08
 """Likewise of the circle around the hips that holds all joints."""
-_PARTS: Final = ("head",) * 5 + tuple(
+JOINT_PARTS: Final = ("head",) * 5 + tuple(
     part for part in ("shoulder", "elbow", "wrist", "hip", "knee", "ankle") for _ in (0, 1)
 )
 _FOLLOWED: Final = {
@@ -116,20 +116,33 @@ class Readers:
 
 
 def errors_of(
-    sharpness: FloatArray, second_px: FloatArray, peak: FloatArray
+    sharpness: FloatArray,
+    second_px: FloatArray,
+    peak: FloatArray,
+    errors: Mapping[str, Sequence[float]] | None = None,
 ) -> tuple[ReadingErrors, ReadingErrors]:
-    """Say how far either network may be off at the 17 joints, of readings (..., J)."""
+    """Say how far either network may be off at the 17 joints.
+
+    Parameters
+    ----------
+    sharpness, peak
+        (..., 17) heights of the first and the second network's heat maps.
+    second_px
+        (..., 17, 2) where the second reads them.
+    errors
+        Numbers to take in place of those learnt.
+    """
     sideness = sideness_of(second_px[..., 5:7, :], second_px[..., 11:13, :])
     return (
-        reading_errors("blazepose", _PARTS, sharpness[..., list(JOINTS)], sideness),
-        reading_errors("movenet", _PARTS, peak, sideness),
+        reading_errors("blazepose", JOINT_PARTS, sharpness, sideness, errors),
+        reading_errors("movenet", JOINT_PARTS, peak, sideness, errors),
     )
 
 
 def body_of(read: Readings, stature_px: float) -> Body:
     """Fuse what both networks read."""
     shared = list(JOINTS)
-    first, second = errors_of(read.sharpness, read.second_px, read.peak)
+    first, second = errors_of(read.sharpness[shared], read.second_px, read.peak)
     fused = fuse(read.first_px[shared], first, read.second_px, second, stature_px)
     image, covariance = read.first_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))
     image[shared], covariance[shared] = fused.image_px, fused.covariance_px2

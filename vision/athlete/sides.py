@@ -114,7 +114,7 @@ def exchanged_sides(time_s: FloatArray, reads: Sequence[Readings], stature_px: f
     first_px = np.array([read.first_px for read in reads])[:, list(JOINTS)]
     second_px = np.array([read.second_px for read in reads])
     first, second = errors_of(
-        np.array([read.sharpness for read in reads]),
+        np.array([read.sharpness for read in reads])[:, list(JOINTS)],
         second_px,
         np.array([read.peak for read in reads]),
     )

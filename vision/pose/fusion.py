@@ -13,9 +13,10 @@ of the fused ones; of those with a stated error under 4 % of stature (91 in 100)
 """
 
 import json
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from importlib.resources import files
+from pathlib import Path
 from typing import Final
 
 import numpy as np
@@ -25,6 +26,7 @@ FloatArray = npt.NDArray[np.float64]
 
 PARTS: Final = ("head", "shoulder", "elbow", "wrist", "hip", "knee", "ankle")
 NETWORKS: Final = ("blazepose", "movenet")
+ERRORS_FILE: Final = Path(__file__).with_name("reading_errors.json")
 _LEAST_PEAK: Final = 0.01
 
 
@@ -64,7 +66,11 @@ class Fused:
 
 
 def reading_errors(
-    network: str, parts: tuple[str, ...], peak: FloatArray, sideness: FloatArray | float
+    network: str,
+    parts: tuple[str, ...],
+    peak: FloatArray,
+    sideness: FloatArray | float,
+    errors: Mapping[str, Sequence[float]] | None = None,
 ) -> ReadingErrors:
     """Say how far a network may be off.
 
@@ -79,15 +85,29 @@ def reading_errors(
     sideness
         (...) or scalar, 0 for a body seen from the front or behind, 1 for one from the side, see
         `sideness_of`.
+    errors
+        Numbers to take in place of those learnt, as the file has them.
     """
-    learnt = _learnt()
+    learnt = _learnt() if errors is None else errors
     rows = np.array([learnt[f"{part}/{network}"] for part in parts])
+    log_odds, whole = log_odds_of(peak, parts)
+    side = np.asarray(sideness, dtype=np.float64)[..., None]
+    return errors_from(rows.T, log_odds, side, whole)
+
+
+def log_odds_of(peak: FloatArray, parts: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
+    """Log odds of (..., J) peaks, and (..., 1) their mean over the limbs."""
     clear = np.clip(peak, _LEAST_PEAK, 1.0 - _LEAST_PEAK)
     log_odds = np.log(clear / (1.0 - clear))
     limbs = np.array([part != "head" for part in parts])
-    whole = log_odds[..., limbs].mean(axis=-1, keepdims=True)
-    side = np.asarray(sideness, dtype=np.float64)[..., None]
-    right, right_by_peak, chance, chance_by_peak, wrong, by_side, by_whole, right_by_side = rows.T
+    return log_odds, log_odds[..., limbs].mean(axis=-1, keepdims=True)
+
+
+def errors_from(
+    numbers: FloatArray, log_odds: FloatArray, side: FloatArray, whole: FloatArray
+) -> ReadingErrors:
+    """Errors by the eight numbers of each joint, (8, J), or of one part, (8,)."""
+    right, right_by_peak, chance, chance_by_peak, wrong, by_side, by_whole, right_by_side = numbers
     chance = chance + chance_by_peak * log_odds + by_side * side + by_whole * whole
     return ReadingErrors(
         right=np.exp(right + right_by_peak * log_odds + right_by_side * side),
@@ -144,6 +164,7 @@ def cases_of(
     second_px: FloatArray,
     second: ReadingErrors,
     stature_px: FloatArray | float,
+    shared: Sequence[float] | FloatArray | None = None,
 ) -> Cases:
     """Weigh the four cases of two readings of the same joints.
 
@@ -155,8 +176,11 @@ def cases_of(
         Their errors, (..., J).
     stature_px
         Height of the standing body in pixels at the athlete's distance, scalar or (..., 1).
+    shared
+        How errors go together, in place of what was learnt, as the file has it.
     """
-    wrong_together, right_alike, wrong_alike, widened = _learnt()["shared"]
+    numbers = _learnt()["shared"] if shared is None else shared
+    wrong_together, right_alike, wrong_alike, widened = numbers
     square = ((second_px - first_px) ** 2).sum(axis=-1)
     scale = np.square(stature_px)
     together = wrong_together * np.sqrt(
@@ -212,6 +236,5 @@ def fuse(
 
 @cache
 def _learnt() -> dict[str, list[float]]:
-    text = files("vision.pose").joinpath("reading_errors.json").read_text(encoding="utf-8")
-    learnt: dict[str, list[float]] = json.loads(text)["errors"]
+    learnt: dict[str, list[float]] = json.loads(ERRORS_FILE.read_text(encoding="utf-8"))["errors"]
     return learnt

@@ -9,11 +9,11 @@ from tests.vision.athlete.people_in_pictures import BLUE, RED, detection, joints
 from vision.athlete.detection import Detection
 from vision.athlete.tracking import (
     ENTERING,
-    UNSEEN,
     Path,
     clothes_cost,
     paths_of_people,
     step_cost,
+    unseen_cost,
 )
 
 
@@ -45,6 +45,18 @@ def test_who_goes_undetected_for_a_while_is_still_the_same_person() -> None:
     pictures[4] = pictures[5] = pictures[6] = []
     (path,) = paths_of_people(samples(pictures))
     assert path.place == (0, 1, 2, 3, 7, 8, 9)
+
+
+def test_who_goes_undetected_while_somebody_passes_behind_does_not_become_that_person() -> None:
+    """Eight times undetected on the ground, as in a burpee; clothes are a shade apart."""
+    pictures = []
+    for number in range(24):
+        passing = detection(joints(80.0 + 20.0 * number), clothes=(128.0, 178.0, 142.0))
+        low = detection(joints(320.0, stature_px=120.0), clothes=RED)
+        pictures.append([passing] if 8 <= number < 17 else [passing, low])
+    found = ways(paths_of_people(samples(pictures)))
+    assert (320,) * 15 in found
+    assert tuple(range(80, 560, 20)) in found
 
 
 def test_a_doubtful_flash_is_nobody() -> None:
@@ -98,7 +110,7 @@ def test_no_other_set_of_paths_is_cheaper(seed: int) -> None:
             total -= np.log(score / (1 - score)) - np.log(0.25 / 0.75)
         for a, b in itertools.pairwise(chain):
             (p, one), (q, other) = nodes[a], nodes[b]
-            total += step_cost(one, other, 0.2 * (q - p)) + UNSEEN * (q - p - 1)
+            total += step_cost(one, other, 0.2 * (q - p)) + unseen_cost(q - p - 1)
         return total
 
     chains = [
