@@ -19,7 +19,7 @@ from vision.synchrony.types import FloatArray, SynchronyError
 
 _LONG_S: Final = 20.0
 _MOST_LONG: Final = 6
-_SHORT_S: Final = 2.0
+_SHORT_S: Final = 1.5
 _MOST_SHORT: Final = 60
 _LOWEST_HZ, _HIGHEST_HZ = 150.0, 6000.0
 """Below lies the rumble of rooms; above, what the codecs of phones leave of it."""
