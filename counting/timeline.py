@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.attempts import attempts_of, home_driver
+from counting.reps.attempts import attempts_of, start_driver
 from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
 from counting.reps.measures import MEASURES
@@ -69,7 +69,7 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
         phases: list[tuple[PhaseSeen, ...]] = [()] * len(cycles)
     else:
         signals = signals_of(track, upside_down=movement.upside_down)
-        driver = home_driver(signals, movement)
+        driver = start_driver(signals, movement)
         drawn = MEASURES[next(iter(movement.phases[movement.turn].where))](signals)
         attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
         cycles = [attempt.cycle for attempt in attempts]

@@ -18,8 +18,8 @@ from counting.record.types import (
     VersionsPart,
 )
 from counting.reps.types import Rep
+from counting.workout.alignment import FollowedRep, Following
 from counting.workout.clock import ClockZero
-from counting.workout.following import FollowedRep, Following
 from counting.workout.postures import PostureTrack
 from counting.workout.types import Block, Station, TieBreak, Workout
 from counting.workout.whole import with_workout

@@ -34,8 +34,8 @@ from vision.film.types import Film
 from vision.track import PoseTrack
 
 if TYPE_CHECKING:
+    from counting.workout.alignment import Following
     from counting.workout.countdown import StartSignal
-    from counting.workout.following import Following
 
 
 def record_of(
@@ -103,7 +103,7 @@ def _whole_workout(
     request: AuditRequest,
     risk: Risk,
 ) -> AuditRecord:
-    from counting.workout.following import follow
+    from counting.workout.alignment import follow
     from counting.workout.whole import with_workout
 
     timelines: dict[str, Timeline] = {}

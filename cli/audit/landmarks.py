@@ -100,7 +100,7 @@ def _look(
 
 def _with_bar(film: Film, track: PoseTrack, progress: Progress) -> PoseTrack:
     """Put the hands on the bar, where one is found."""
-    from vision.barbell.following import follow_bar, hands_on_bar
+    from vision.barbell.tracking import follow_bar, hands_on_bar
 
     bar = follow_bar(film, track, lambda done_s, total_s: progress(_BAR_STAGE, done_s, total_s))
     return track if bar is None else hands_on_bar(track, bar)

@@ -77,7 +77,7 @@ def checked_film(path: Path, audit: Audit) -> "Film":
     UserError
         The film cannot be read, or its digest differs from the record's.
     """
-    from cli.limits import limits_of
+    from cli.film_limits import limits_of
     from vision.film.errors import FilmError
     from vision.film.reading import read_film
 

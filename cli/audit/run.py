@@ -26,7 +26,7 @@ from counting.record.seal import sealed
 from counting.record.tables import reps_csv, sets_csv
 from counting.record.types import AuditRecord
 from counting.workout.file import WorkoutError, load_workout
-from counting.workout.limits import with_own_limits
+from counting.workout.own_limits import with_own_limits
 from counting.workout.splits import splits_csv
 from counting.workout.types import Workout, runs, script
 from vision.files import WriteError, write_whole

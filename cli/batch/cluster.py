@@ -19,7 +19,7 @@ from typing import Any, Final
 
 from cli.audit.request import AuditRequest
 from cli.batch.fetch import local_copy
-from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
+from cli.batch.film_process import AuditFunction, FailedFilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
@@ -214,7 +214,7 @@ def audit_job(job: _Job) -> _Answer:
                 )
                 process = FilmProcess(job.audit, request, job.limits)
                 process.run(_teller(worker, key, job, process))
-        except FilmError as error:
+        except FailedFilmError as error:
             return _Answer({}, error=str(error))
         except OSError as error:
             return _Answer({}, error=f"{type(error).__name__}: {error}")

@@ -9,7 +9,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
 
-from cli.batch.film_process import FilmError
+from cli.batch.film_process import FailedFilmError
 from cli.errors import WRONG_USAGE, UserError
 
 if TYPE_CHECKING:
@@ -47,7 +47,7 @@ def local_copy(source: str) -> Iterator[Path]:
 
     Raises
     ------
-    FilmError
+    FailedFilmError
         The URL cannot be fetched.
     """
     if not is_url(source):
@@ -61,7 +61,7 @@ def local_copy(source: str) -> Iterator[Path]:
                 shutil.copyfileobj(remote, local, 1 << 20)
         except Exception as error:  # each store raises its own
             reason = str(error).strip().partition("\n")[0] or type(error).__name__
-            raise FilmError(f"cannot be fetched ({reason})") from error
+            raise FailedFilmError(f"cannot be fetched ({reason})") from error
         yield copy
 
 
@@ -70,5 +70,5 @@ def content_digest(source: str) -> str | None:
     try:
         with local_copy(source) as path, path.open("rb") as film:
             return hashlib.file_digest(film, "sha256").hexdigest()
-    except (FilmError, OSError):
+    except (FailedFilmError, OSError):
         return None  # whoever audits the film says what is wrong with it

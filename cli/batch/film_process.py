@@ -41,7 +41,7 @@ class Limits:
     memory_bytes: int = 4 * 1024**3
 
 
-class FilmError(Exception):
+class FailedFilmError(Exception):
     """A film that could not be audited; the message is one line for the table of failures."""
 
 
@@ -82,7 +82,7 @@ class FilmProcess:
 
         Raises
         ------
-        FilmError
+        FailedFilmError
             The film could not be audited, for whatever reason.
         """
         try:
@@ -90,10 +90,10 @@ class FilmProcess:
                 if "stage" in message:
                     progress(message["stage"], message["done_s"], message["all_s"])
                 elif "error" in message:
-                    raise FilmError(message["error"])
+                    raise FailedFilmError(message["error"])
                 else:
                     return
-            raise FilmError(self._cause_of_death())
+            raise FailedFilmError(self._cause_of_death())
         finally:
             self.kill()
             self._release()
@@ -117,7 +117,7 @@ class FilmProcess:
         deadline_s = time.monotonic() + self._limits.stalled_s
         while True:
             if not select.select([pipe], [], [], max(0.0, deadline_s - time.monotonic()))[0]:
-                raise FilmError(
+                raise FailedFilmError(
                     f"no progress for {self._limits.stalled_s:g} s: given up; try this film alone "
                     "with 'repwitness audit'"
                 )

@@ -17,7 +17,7 @@ from urllib.parse import unquote, urlsplit
 from cli.audit.film_facts import settled_stamp
 from cli.audit.request import Progress
 from cli.batch.fetch import fsspec_for, is_url
-from cli.batch.film_process import FilmError, FilmProcess, Limits
+from cli.batch.film_process import FailedFilmError, FilmProcess, Limits
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from vision.files import is_folder
 
@@ -240,7 +240,7 @@ def not_films(sources: Sequence[str]) -> dict[str, str]:
 
     while len(answers) < len(sources):
         rest = list(sources[len(answers) :])
-        with contextlib.suppress(FilmError):
+        with contextlib.suppress(FailedFilmError):
             FilmProcess(look, rest, _LOOK_LIMITS).run(told)
         if len(answers) < len(sources):
             answers.append("")

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from cli.audit.request import AuditRequest
 from cli.batch.fetch import local_copy
-from cli.batch.film_process import AuditFunction, FilmError, FilmProcess, Limits
+from cli.batch.film_process import AuditFunction, FailedFilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
 from vision.cores import core_count
@@ -40,7 +40,7 @@ def _audit_here(
                 request = replace(template, film=path, out=folder_of(film))
                 with crew.employ(audit, request, limits) as process:
                     process.run(_share_of(film, progress))
-        except FilmError as error:
+        except FailedFilmError as error:
             return Outcome(film, str(error))
         except OSError as error:
             return Outcome(film, f"{type(error).__name__}: {error}")
@@ -69,7 +69,7 @@ class _Crew:
     ) -> Iterator[FilmProcess]:
         with self._lock:
             if self._dismissed:
-                raise FilmError("stopped")
+                raise FailedFilmError("stopped")
             process = FilmProcess(audit, request, limits)
             self._processes.add(process)
         try:

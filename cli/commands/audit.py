@@ -88,7 +88,7 @@ def audit(
     """
     from cli.audit.request import AuditRequest
     from cli.audit.run import audit_film
-    from cli.limits import film_limits
+    from cli.film_limits import film_limits
     from cli.names import within_limit
     from cli.progress import film_progress
     from vision.cores import core_count

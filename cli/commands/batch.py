@@ -103,7 +103,7 @@ def batch(
     from cli.batch.films import find_films
     from cli.batch.run import run_batch
     from cli.batch.table import left_out_words
-    from cli.limits import film_limits
+    from cli.film_limits import film_limits
 
     found, left_out = find_films(films, besides=out)
     template = AuditRequest(

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from counting.pacing.model.attempt import Attempt
     from counting.pacing.model.known import Known
     from counting.pacing.search.course import Course
-    from counting.pacing.search.worth import Target
+    from counting.pacing.search.utility import Target
 
 HELP = """Plan the next attempt.
 
@@ -177,7 +177,7 @@ def read_target(text: str, course: "Course") -> "Target":
     UserError
         It is neither, or the workout does not hold so many reps.
     """
-    from counting.pacing.search.worth import Target
+    from counting.pacing.search.utility import Target
 
     minutes, colon, seconds = text.partition(":")
     if colon and minutes.isdigit() and seconds.isdigit():

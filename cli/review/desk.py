@@ -15,7 +15,7 @@ from cli.review.log import DecisionLog, Signed
 from cli.summary import flagged
 from counting.review.agreement import PairAgreement, agreement
 from counting.review.decisions import Decision
-from counting.review.sheet import ReviewedRep, ReviewedSheet, Worth, reviewed_sheet, worth_of
+from counting.review.sheet import ReviewedRep, ReviewedSheet, Triage, reviewed_sheet, triage_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,7 @@ class Line:
     attempt: Attempt
     sheet: ReviewedSheet
     shown: ReviewedSheet
-    worth: Worth
+    triage: Triage
     score: str
     score_words: str
     reviewers: list[str]
@@ -73,7 +73,7 @@ class Desk:
             )
             for attempt in self.library.attempts()
         ]
-        return sorted(lines, key=lambda line: line.worth.rank, reverse=True)
+        return sorted(lines, key=lambda line: line.triage.rank, reverse=True)
 
     def _line(self, attempt: Attempt, decisions: list[Decision], signed: Signed | None) -> Line:
         """Work an attempt's line out, or take it as it was where nothing has changed since."""
@@ -224,7 +224,7 @@ def _line(attempt: Attempt, decisions: list[Decision], signed: Signed | None) ->
         attempt=attempt,
         sheet=sheet,
         shown=shown,
-        worth=worth_of(sheet, film_in_doubt=doubt),
+        triage=triage_of(sheet, film_in_doubt=doubt),
         score=score,
         score_words=words,
         reviewers=sorted({name for rep in sheet.reps for name in rep.calls}),

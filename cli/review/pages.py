@@ -56,7 +56,7 @@ def listing(desk: Desk, *, only_open: bool) -> str:
         readable=readable,
         place_words=_place_words,
         strip=_strip,
-        worth_words=_worth_words,
+        triage_words=_triage_words,
         stamp=stamp,
         log_trouble=desk.log.trouble,
     )
@@ -133,7 +133,7 @@ def _card(rep: RepPart, *, flagged: bool) -> _Card:
 
 
 def _unsettled(line: Line) -> bool:
-    return line.worth.film_in_doubt or line.worth.open_reps > 0 or line.seen < line.flagged
+    return line.triage.film_in_doubt or line.triage.open_reps > 0 or line.seen < line.flagged
 
 
 def next_place(desk: Desk, after: str) -> str:
@@ -153,14 +153,16 @@ def _strip(line: Line) -> Markup:
     return rep_strip([(rep.set, rep.verdict) for rep in line.shown.record.reps])
 
 
-def _worth_words(line: Line) -> list[str]:
-    worth = line.worth
+def _triage_words(line: Line) -> list[str]:
+    triage = line.triage
     words = []
-    if worth.film_in_doubt:
+    if triage.film_in_doubt:
         words.append("film in doubt")
-    if worth.open_reps:
-        words.append("1 rep to call" if worth.open_reps == 1 else f"{worth.open_reps} reps to call")
-    if worth.unseen_no_reps:
-        no_reps = "1 no-rep" if worth.unseen_no_reps == 1 else f"{worth.unseen_no_reps} no-reps"
+    if triage.open_reps:
+        words.append(
+            "1 rep to call" if triage.open_reps == 1 else f"{triage.open_reps} reps to call"
+        )
+    if triage.unseen_no_reps:
+        no_reps = "1 no-rep" if triage.unseen_no_reps == 1 else f"{triage.unseen_no_reps} no-reps"
         words.append(f"{no_reps} not looked at")
     return words

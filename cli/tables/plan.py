@@ -5,7 +5,7 @@ from rich.table import Table
 from rich.text import Text
 
 from counting.pacing.card.document import PlanDocument
-from counting.pacing.card.lines import beyond_words, layout_of
+from counting.pacing.card.layout import beyond_words, layout_of
 from counting.pacing.card.overlay import Laid, verdict_words
 from counting.pacing.card.page import (
     belief_cells,

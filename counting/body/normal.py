@@ -11,8 +11,8 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from counting.body.cameras import as_seen, bears_on, turned_by, unknown_count
+from counting.body.constraints import DEPTH_JOINTS, Row, contact_rows, depth_rows, length_rows
 from counting.body.evidence import LANDMARK_ERROR_M, Evidence, View, world_middle
-from counting.body.limits import DEPTH_JOINTS, Row, contact_rows, depth_rows, length_rows
 from counting.body.skeleton import (
     FREE_WIDTH_OF,
     GLOBALS,

@@ -32,8 +32,9 @@ from counting.decision.conformance import UNDECIDED, Relation
 COMMON_FREEDOM: Final = 15.0
 """Degrees of freedom of the error common to a film."""
 OWN_FREEDOM: Final = 8.0
-"""Degrees of freedom of the error of a rep. Films and frames that are misread show it by clues that
-do not go together and are given larger errors; tails of the rest are little longer than normal."""
+"""Degrees of freedom of the error of a rep. Films and frames that are misread show it by features
+that do not go together and are given larger errors; tails of the rest are little longer than
+normal."""
 CASES: Final = 80
 """Equally likely cases of the common error over which is summed."""
 

@@ -94,16 +94,16 @@ def judge_reading(
     table = packaged_table() if table is None else table
     motion = reading.motion
     readings, known = [], []
-    for column, clues in enumerate(reading.checks):
-        check = clues.check
+    for column, features in enumerate(reading.checks):
+        check = features.check
         entry = table.find(check.quantity, movement.base, check.phase)
-        posterior = infer_check(clues, entry, motion.view_deg, column, len(reading.checks))
+        posterior = infer_check(features, entry, motion.view_deg, column, len(reading.checks))
         known.append(posterior)
         if posterior is None:
             readings.append([_unread(check, no_view(check, motion.view_deg))] * len(reps))
         else:
             readings.append(
-                [_reading(check, stay, i, posterior, risk) for i, stay in enumerate(clues.stays)]
+                [_reading(check, stay, i, posterior, risk) for i, stay in enumerate(features.stays)]
             )
     judged = combined(known, len(reps), risk)
     verdicts = _verdicts(reps, readings, judged, movement)
@@ -177,7 +177,7 @@ def infer_check(
     view = view_name(view_deg)
     if entry is None or view is None or not covered(entry, view):
         return None
-    values = entry.combine(read.clues, read.factors, view_deg)
+    values = entry.combine(read.features, read.factors, view_deg)
     return infer_reps(values, entry, view, read.check, column, checks)
 
 

@@ -14,7 +14,7 @@ import numpy.typing as npt
 
 from counting.body.skeleton import FloatArray
 from counting.movements.types import Check
-from counting.quantities.clues import Clues
+from counting.quantities.features import Features
 from counting.quantities.scene import Scene, seen_height_cm
 from counting.reps.types import Rep
 from counting.signals.percentiles import percentile
@@ -91,12 +91,14 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
     return np.arange(edges[0], edges[1])
 
 
-def find_stays(scene: Scene, reps: Sequence[Rep], check: Check, clues: Clues) -> list[Stay | None]:
+def find_stays(
+    scene: Scene, reps: Sequence[Rep], check: Check, features: Features
+) -> list[Stay | None]:
     """Find the frames that decide each rep; None where the athlete was not seen in that phase."""
     posture = _seen_posture(scene, check)
     if posture is None:
-        posture = (1.0 if check.read == "highest" else -1.0) * clues.values[:, 0]
-    posture = np.where(np.isfinite(clues.values).any(axis=1), posture, np.nan)
+        posture = (1.0 if check.read == "highest" else -1.0) * features.values[:, 0]
+    posture = np.where(np.isfinite(features.values).any(axis=1), posture, np.nan)
     return [_find_stay(scene.motion.time_s, rep, check, posture) for rep in reps]
 
 

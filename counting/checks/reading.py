@@ -1,4 +1,4 @@
-"""Reading the reps of one film: the body is fitted, and each check's clues are taken from it.
+"""Reading the reps of one film: the body is fitted, and each check's features are taken from it.
 
 What is read depends on no limit and on no calibration: calibration learns from the same readings
 that users' films are judged by.
@@ -17,19 +17,19 @@ from counting.body.skeleton import FloatArray
 from counting.checks.phases import BoolArray, Stay, deciding_rows, find_stays, rep_rows
 from counting.checks.table import error_factor
 from counting.movements.types import Check, Movement
-from counting.quantities.clues import CLUES, Clues
+from counting.quantities.features import FEATURES, Features
 from counting.quantities.scene import Scene, view_scene
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
 BENT_UNSEEN: Final = 3.0
-"""Error factor from which a joint's bend is not read. On labelled films clues of bends followed
+"""Error factor from which a joint's bend is not read. On labelled films features of bends followed
 misses by 0.8 below it and by 0.1 to 0.3 above; heights and distances followed at any factor."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class CheckClues:
-    """Clues of one check at the deciding moment of each rep.
+    """Features of one check at the deciding moment of each rep.
 
     Attributes
     ----------
@@ -37,14 +37,14 @@ class CheckClues:
         The check.
     stays
         (reps) the deciding frames; None where the body was hidden or lost.
-    clues, factors
-        (reps, clues) clues, NaN where nothing was seen, and how many times larger than usual each
-        one's error is.
+    features, factors
+        (reps, features) features, NaN where nothing was seen, and how many times larger than usual
+        each one's error is.
     """
 
     check: Check
     stays: tuple[Stay | None, ...]
-    clues: FloatArray
+    features: FloatArray
     factors: FloatArray
 
 
@@ -69,7 +69,7 @@ def read_film(
     kept: KeptFits | None = None,
     also: BoolArray | None = None,
 ) -> FilmReading:
-    """Fit the body to the frames that decide, and take each check's clues.
+    """Fit the body to the frames that decide, and take each check's features.
 
     Parameters
     ----------
@@ -96,26 +96,29 @@ def read_film(
     if also is not None:
         deciding |= also
     scene = replace(scene, motion=body.fitted(deciding))
-    clues = {name: CLUES[name](scene) for name in {check.quantity for check in checks}}
+    features = {name: FEATURES[name](scene) for name in {check.quantity for check in checks}}
     return FilmReading(
-        scene, tuple(_check_clues(scene, clues[check.quantity], reps, check) for check in checks)
+        scene,
+        tuple(_check_features(scene, features[check.quantity], reps, check) for check in checks),
     )
 
 
-def _check_clues(scene: Scene, clues: Clues, reps: Sequence[Rep], check: Check) -> CheckClues:
-    stays = find_stays(scene, reps, check, clues)
-    return CheckClues(check, tuple(stays), *stay_clues(scene.motion, stays, clues))
+def _check_features(
+    scene: Scene, features: Features, reps: Sequence[Rep], check: Check
+) -> CheckClues:
+    stays = find_stays(scene, reps, check, features)
+    return CheckClues(check, tuple(stays), *stay_features(scene.motion, stays, features))
 
 
-def stay_clues(
-    motion: BodyMotion, stays: Sequence[Stay | None], clues: Clues
+def stay_features(
+    motion: BodyMotion, stays: Sequence[Stay | None], features: Features
 ) -> tuple[FloatArray, FloatArray]:
-    """Clues at each stay and their error factors, (stays, clues), NaN where nothing was seen.
+    """Features at each stay and their error factors, (stays, features), NaN where nothing was seen.
 
-    The network draws a joint that it cannot see as straight as it usually is. Such a clue does not
-    scatter, it stands still, and would outvote what does move: it is no reading.
+    The network draws a joint that it cannot see as straight as it usually is. Such a feature does
+    not scatter, it stands still, and would outvote what does move: it is no reading.
     """
-    at_stay = np.full((len(stays), clues.values.shape[1]), np.nan)
+    at_stay = np.full((len(stays), features.values.shape[1]), np.nan)
     factors = np.full_like(at_stay, np.nan)
     known = [index for index, stay in enumerate(stays) if stay is not None]
     rows = [stay.rows for stay in stays if stay is not None]
@@ -123,15 +126,15 @@ def stay_clues(
         return at_stay, factors
     edges = np.cumsum([len(some) for some in rows])[:-1]
     joined = np.concatenate(rows)
-    misfit = np.stack([motion.misfit_of(joints, joined) for joints in clues.joints], axis=1)
+    misfit = np.stack([motion.misfit_of(joints, joined) for joints in features.joints], axis=1)
     of_stays = zip(
-        known, np.split(clues.values[joined], edges), np.split(misfit, edges), strict=True
+        known, np.split(features.values[joined], edges), np.split(misfit, edges), strict=True
     )
     for index, values, misfits in of_stays:
         at_stay[index] = _medians(values)
         factors[index] = _medians(misfits)
     factors = error_factor(factors)
-    at_stay[(factors > BENT_UNSEEN) & np.array(clues.bends)] = np.nan
+    at_stay[(factors > BENT_UNSEEN) & np.array(features.bends)] = np.nan
     return at_stay, factors
 
 

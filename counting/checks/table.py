@@ -1,4 +1,4 @@
-"""The calibration table: how clues become a value, and how far it may be off."""
+"""The calibration table: how features become a value, and how far it may be off."""
 
 import json
 from collections.abc import Mapping
@@ -39,15 +39,15 @@ class Calibration:
     Attributes
     ----------
     centre, covariance
-        Mean of each clue over films of every share of faults, and (clues, clues) how they vary
-        together: what a clue that is hidden would probably have said.
+        Mean of each feature over films of every share of faults, and (features, features) how they
+        vary together: what a feature that is hidden would probably have said.
     noise
-        Error of each clue from rep to rep where all is well seen.
+        Error of each feature from rep to rep where all is well seen.
     weight, weight_front
-        What each clue's distance from its centre adds to the value, from views half-way between
+        What each feature's distance from its centre adds to the value, from views half-way between
         side and front, and what is added for each unit of `frontality` more.
     level, level_front
-        The value where each clue is at its centre, likewise.
+        The value where each feature is at its centre, likewise.
     before
         What true values there are, before looking.
     between
@@ -81,23 +81,23 @@ class Calibration:
         """Scale of a reading's whole error from a view, the film's and the rep's own."""
         return float(np.hypot(self.between[view], self.within[view]))
 
-    def combine(self, clues: FloatArray, factors: FloatArray, view_deg: float) -> "Values":
-        """Make values out of the clues of one film.
+    def combine(self, features: FloatArray, factors: FloatArray, view_deg: float) -> "Values":
+        """Make values out of the features of one film.
 
         Parameters
         ----------
-        clues
-            (n, clues) of one film, NaN where not seen.
+        features
+            (n, features) of one film, NaN where not seen.
         factors
-            (n, clues) how many times larger than usual each clue's error is, see `error_factor`.
-            Clues beyond `LARGEST_FACTOR` are left out.
+            (n, features) how many times larger than usual each feature's error is, see
+            `error_factor`. Features beyond `LARGEST_FACTOR` are left out.
         view_deg
             View of the film.
         """
         front = frontality(view_deg) - 0.5
         weight = np.array(self.weight) + front * np.array(self.weight_front)
-        seen = np.isfinite(clues) & (factors < LARGEST_FACTOR)
-        likely, doubt, odd = self.completed(np.where(seen, clues, np.nan), factors)
+        seen = np.isfinite(features) & (factors < LARGEST_FACTOR)
+        likely, doubt, odd = self.completed(np.where(seen, features, np.nan), factors)
         unsure = np.sqrt(np.maximum(np.einsum("i,nij,j->n", weight, doubt, weight), 0.0))
         read = seen.any(axis=1)
         value = likely @ weight + self.level + front * self.level_front
@@ -111,17 +111,17 @@ class Calibration:
         )
 
     def completed(
-        self, clues: FloatArray, factors: FloatArray
+        self, features: FloatArray, factors: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Distance of each clue from its centre had all been well seen, (n, clues).
+        """Distance of each feature from its centre had all been well seen, (n, features).
 
-        Also its covariance, (n, clues, clues): the normal distribution given what was seen and
-        how well (conditional mean and covariance). And how ill the clues seen go together, (n,):
-        their distance from the centre, as that distribution measures it (Mahalanobis 1936), over
-        what is to be expected of so many.
+        Also its covariance, (n, features, features): the normal distribution given what was seen
+        and how well (conditional mean and covariance). And how ill the features seen go together,
+        (n,): their distance from the centre, as that distribution measures it (Mahalanobis 1936),
+        over what is to be expected of so many.
         """
         covariance, noise = np.array(self.covariance), np.array(self.noise)
-        off = clues - np.array(self.centre)
+        off = features - np.array(self.centre)
         likely, doubt = np.zeros_like(off), np.zeros((len(off), *covariance.shape))
         odd = np.zeros(len(off))
         for row, (values, factor) in enumerate(zip(off, factors, strict=True)):
@@ -145,11 +145,11 @@ class Values:
     value
         (n,), NaN where too little was seen.
     own_unsure
-        (n,) what clues that were hidden in this rep may have said: standard deviation.
+        (n,) what features that were hidden in this rep may have said: standard deviation.
     shared_unsure
         Likewise where they were hidden in the whole film.
     growth, shared_growth
-        (n,) how many times larger than usual a rep's error is because its clues do not go
+        (n,) how many times larger than usual a rep's error is because its features do not go
         together, and the same for the film's.
     """
 
@@ -161,7 +161,7 @@ class Values:
 
 
 def error_growth(odd: npt.ArrayLike) -> FloatArray:
-    """How many times larger errors are where clues do not go together, see `Calibration.completed`.
+    """How many times larger errors are where features disagree, see `Calibration.completed`.
 
     On labelled films of bodies left out they were 0.8 times the usual ones about 0.5, 1.6 times
     about 1, 2 to 3 times about 1.4 and 3 to 6 times beyond 1.8.
@@ -186,7 +186,7 @@ def covered(calibration: Calibration, view: str) -> bool:
 
 
 def error_factor(misfit: FloatArray) -> FloatArray:
-    """How many times larger a clue's own error is where the body fits its joints badly.
+    """How many times larger a feature's own error is where the body fits its joints badly.
 
     On labelled films own errors were alike up to a misfit of 0.65 landmark errors, three times
     larger about 0.9 and six times at 1.3; beyond that they grew more slowly.
@@ -218,7 +218,7 @@ class Provenance:
     landmarks
         Digest of the code that found the landmarks.
     reading
-        Digest of the code that reads clues from landmarks.
+        Digest of the code that reads features from landmarks.
     films
         Digest of each film's truth and landmarks, by name.
     """

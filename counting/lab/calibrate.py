@@ -5,7 +5,7 @@
 reads the films, keeps their readings in the repository and makes the packaged table from them;
 without folders the table is made again from the readings that are kept.
 
-Each clue is a straight line of the quantity with an error common to a film and one of its own;
+Each feature is a straight line of the quantity with an error common to a film and one of its own;
 errors of the values made of them are read off films whose body was left out of the fit, so that
 the table states what happens with a body and a camera never seen before.
 """
@@ -36,7 +36,6 @@ from counting.checks.table import (
     write_table,
 )
 from counting.lab.body_truth import read_body_truth
-from counting.lab.lines import learn_lines, usable
 from counting.lab.reading_code import landmark_digest, reading_digest
 from counting.lab.readings import (
     FilmSamples,
@@ -46,6 +45,7 @@ from counting.lab.readings import (
     load_readings,
     write_readings,
 )
+from counting.lab.ridge import learn_lines, usable
 from counting.lab.truth import TruthError
 from counting.movements.loader import UnknownMovementError
 from vision.track import load_track
@@ -90,7 +90,7 @@ def fit_entry(samples: Sequence[Sample]) -> Calibration:
         fitted = learn_lines(others)
         for sample in (s for s in samples if s.body == body):
             view = view_name(sample.view_deg)
-            values = fitted.combine(sample.rep_clues, sample.rep_factors, sample.view_deg)
+            values = fitted.combine(sample.rep_features, sample.rep_factors, sample.view_deg)
             if view is not None and np.isfinite(values.value - sample.rep_shown).any():
                 read.append(_Read(sample, values, view))
     return _with_errors(learn_lines(chosen), read, samples)
@@ -133,7 +133,7 @@ def _with_errors(
 
 
 Error = tuple[float, float, float]
-"""An error, how much of it comes from clues that were hidden, and how many times it is grown."""
+"""An error, how much of it comes from features that were hidden, and how many times it is grown."""
 
 
 def _all(by_view: dict[str, list[Error]]) -> list[Error]:
@@ -179,7 +179,7 @@ def _responses(found: dict[str, list[float]]) -> dict[str, float]:
 def _read_share(calibration: Calibration, samples: Sequence[Sample], view: str) -> float:
     """Share of reps read from a view, drawn towards a half where few were filmed."""
     values = [
-        calibration.combine(s.rep_clues, s.rep_factors, s.view_deg).value
+        calibration.combine(s.rep_features, s.rep_factors, s.view_deg).value
         for s in samples
         if view_name(s.view_deg) == view
     ]

@@ -54,8 +54,8 @@ def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> Judge
     for column, sample in enumerate(samples):
         check = sample.check
         entry = table.find(check.quantity, movement.base, check.phase)
-        clues = CheckClues(check, (None,) * found, sample.rep_clues, sample.rep_factors)
-        known.append(infer_check(clues, entry, sample.view_deg, column, len(samples)))
+        features = CheckClues(check, (None,) * found, sample.rep_features, sample.rep_factors)
+        known.append(infer_check(features, entry, sample.view_deg, column, len(samples)))
     judged = combined(known, found, risk)
     reps = []
     for index in range(found):

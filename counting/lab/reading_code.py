@@ -1,4 +1,4 @@
-"""Digests of the code that finds landmarks and reads clues: what a calibration table holds for."""
+"""Digests of the code that finds landmarks and reads features: what a table holds for."""
 
 import hashlib
 import io
@@ -29,7 +29,7 @@ def landmark_digest() -> str:
 
 
 def reading_digest() -> str:
-    """Digest of the code from landmarks to clues, likewise."""
+    """Digest of the code from landmarks to features, likewise."""
     return digest_of(_sources(_READS))
 
 

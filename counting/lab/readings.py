@@ -1,7 +1,7 @@
 """Readings of labelled films beside the truth: what calibration learns from and is tried on.
 
-They are taken as users' films are read: reps are found, the body is fitted, clues are read where a
-found rep is decided. Kept in one compact file, the table can be made again without the films.
+They are taken as users' films are read: reps are found, the body is fitted, features are read where
+a found rep is decided. Kept in one compact file, the table can be made again without the films.
 """
 
 import hashlib
@@ -23,7 +23,7 @@ from counting.lab.body_truth import BodyTruth
 from counting.lab.matching import match
 from counting.movements.loader import built_in_movements
 from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
-from counting.quantities.clues import CLUES
+from counting.quantities.features import FEATURES
 from counting.reps.types import Rep
 from counting.timeline import find_reps
 from counting.workout.likeness import describe_film
@@ -48,14 +48,14 @@ class Sample:
         The check.
     film, body, view_deg
         Where it was seen; the view is the fitted one.
-    rep_clues, rep_shown
-        (reps, clues) at the deciding stay of each rep found, NaN where unseen, and (reps,) true
+    rep_features, rep_shown
+        (reps, features) at the deciding stay of each rep found, NaN where unseen, and (reps,) true
         values in the frames of that stay: what there was to be read.
     rep_factors
-        (reps, clues) error factors there.
-    frame_clues, frame_truth
-        Clues and true values in single frames on the way through the range around the limit; a
-        clue is NaN where the body fitted its joints badly.
+        (reps, features) error factors there.
+    frame_features, frame_truth
+        Features and true values in single frames on the way through the range around the limit; a
+        feature is NaN where the body fitted its joints badly.
     rep_truth
         (reps,) true values of the reps by which they are good or not; NaN where what was found is
         none. A stay found too early or too late shows something else.
@@ -66,11 +66,11 @@ class Sample:
     film: str
     body: str
     view_deg: float
-    rep_clues: FloatArray
+    rep_features: FloatArray
     rep_shown: FloatArray
     rep_truth: FloatArray
     rep_factors: FloatArray
-    frame_clues: FloatArray
+    frame_features: FloatArray
     frame_truth: FloatArray
 
 
@@ -126,8 +126,8 @@ def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSam
     also[np.concatenate(on_the_way)] = True
     reading = read_film(track, reps, film.movement, checks, also=also)
     samples = [
-        _sample(film, reading, key, clues, rows, pairs)
-        for (key, _), clues, rows in zip(keyed, reading.checks, on_the_way, strict=True)
+        _sample(film, reading, key, features, rows, pairs)
+        for (key, _), features, rows in zip(keyed, reading.checks, on_the_way, strict=True)
     ]
     return FilmSamples(
         name=film.name,
@@ -198,8 +198,8 @@ def _sample(
             return None
         truth[found] = value
     motion = reading.motion
-    clues = CLUES[read.check.quantity](reading.scene)
-    misfit = np.stack([motion.misfit_of(joints, rows) for joints in clues.joints], axis=1)
+    features = FEATURES[read.check.quantity](reading.scene)
+    misfit = np.stack([motion.misfit_of(joints, rows) for joints in features.joints], axis=1)
     series = film.true_series(read.check.quantity)
     return Sample(
         key=key,
@@ -207,11 +207,11 @@ def _sample(
         film=film.name,
         body=film.body,
         view_deg=motion.view_deg,
-        rep_clues=read.clues,
+        rep_features=read.features,
         rep_shown=_shown(series, read, truth),
         rep_truth=truth,
         rep_factors=read.factors,
-        frame_clues=np.where(misfit < _GOOD_FIT, clues.values[rows], np.nan),
+        frame_features=np.where(misfit < _GOOD_FIT, features.values[rows], np.nan),
         frame_truth=np.zeros(0) if series is None else series[rows],
     )
 
@@ -249,11 +249,11 @@ def _on_the_way(film: BodyTruth, time_s: FloatArray, reps: Sequence[Rep], check:
 FILE_DECIMALS: Final = 1
 """Readings are kept to a tenth of a degree or centimetre, factors likewise."""
 _ARRAYS: Final = (
-    "rep_clues",
+    "rep_features",
     "rep_shown",
     "rep_truth",
     "rep_factors",
-    "frame_clues",
+    "frame_features",
     "frame_truth",
 )
 
@@ -335,10 +335,10 @@ def _samples_from(document: dict[str, Any]) -> Iterator[Sample]:
             film=document["name"],
             body=document["body"],
             view_deg=sample["view_deg"],
-            rep_clues=arrays["rep_clues"],
+            rep_features=arrays["rep_features"],
             rep_shown=arrays["rep_shown"].ravel(),
             rep_truth=arrays["rep_truth"].ravel(),
             rep_factors=arrays["rep_factors"],
-            frame_clues=arrays["frame_clues"],
+            frame_features=arrays["frame_features"],
             frame_truth=arrays["frame_truth"].ravel(),
         )

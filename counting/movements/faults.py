@@ -11,7 +11,7 @@ from typing import Any, Literal, get_args, get_origin
 
 import msgspec
 
-from counting.movements.lines import Path, key_lines, line_of
+from counting.movements.key_lines import Path, key_lines, line_of
 from counting.movements.meaning import contradictions
 from counting.movements.types import QUANTITY_UNITS, Movement
 

@@ -5,7 +5,7 @@ from itertools import combinations
 from math import isfinite
 from typing import Final, get_args
 
-from counting.movements.lines import Path
+from counting.movements.key_lines import Path
 from counting.movements.names import slug
 from counting.movements.types import (
     QUANTITY_APPARATUS,
@@ -89,7 +89,7 @@ def _of_cycle(movement: Movement, cycle: Cycle) -> Found:
 
 def _of_phases(phases: tuple[Phase, ...]) -> Found:
     if len(phases) < 2:
-        yield ("phases",), "a movement has two phases at least: the home position and another"
+        yield ("phases",), "a movement has two phases at least: the start position and another"
     names = [phase.name for phase in phases]
     for index, phase in enumerate(phases):
         if names.index(phase.name) != index or phase.name in get_args(Part):

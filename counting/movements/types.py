@@ -123,11 +123,11 @@ class Cycle(_Part, frozen=True, kw_only=True):
     Attributes
     ----------
     driver
-        The signal that leaves its home level and comes back once a repetition.
+        The signal that leaves its start level and comes back once a repetition.
     turn
-        On which side of home the far end lies.
+        On which side of the start position the far end lies.
     then
-        A second signal that makes its own swing after the turn and has to come home too before
+        A second signal that makes its own swing after the turn and has to come back too before
         the repetition is over, e.g. the press of a thruster.
     hands
         Where the hands are at the turn.
@@ -249,7 +249,7 @@ class Movement(_Part, frozen=True, kw_only=True):
         Where the wording comes from.
     cycle, phases
         How repetitions are found: as swings of one signal, or as a sequence of phases that begins
-        with the home position. One of the two.
+        with the start position. One of the two.
     checks
         Criteria; a movement without any is only counted.
     by_eye

@@ -1,4 +1,4 @@
-"""The athlete and the fitted body in centimetres: what clues are read from."""
+"""The athlete and the fitted body in centimetres: what features are read from."""
 
 from dataclasses import dataclass
 from functools import lru_cache
@@ -20,7 +20,7 @@ CM: Final = 100.0
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Scene:
-    """Everything clues are read from.
+    """Everything features are read from.
 
     Attributes
     ----------

@@ -10,26 +10,26 @@ from counting.movements.types import Measure, Movement, Phase, Range
 from counting.reps.decoding import Segment, decode
 from counting.reps.measures import MEASURES
 from counting.reps.segmentation import Cycle
-from counting.reps.strokes import stroke_home
+from counting.reps.strokes import stroke_to_halt
 from counting.reps.types import Extent, PhaseSeen
 from counting.signals.percentiles import percentile
 from counting.signals.types import Signals
 from vision.track import FloatArray
 
 _HALF_WAY: Final = 0.5
-_HOME_TOLERANCE: Final = 0.25
+_START_TOLERANCE: Final = 0.25
 _NEAR_S: Final = 0.5
 _STEADY_S: Final = 0.1
 """The far end of a measure is its third value or so: a single one is the noise's."""
 
 _ABOUT_S: Final = 0.15
 _CUT_OFF_S: Final = 1.0
-"""A film that ends so soon after the last phase cut a repetition off; later, nobody came home."""
+"""A film that ends so soon after the last phase cut a repetition off; later, nobody came back."""
 
 
 @dataclass(frozen=True, slots=True)
 class Attempt:
-    """One attempt: its cycle, and its phases without the home position."""
+    """One attempt: its cycle, and its phases without the start position."""
 
     cycle: Cycle
     phases: tuple[PhaseSeen, ...]
@@ -38,7 +38,7 @@ class Attempt:
 def attempts_of(signals: Signals, movement: Movement) -> list[Attempt]:
     """Find all attempts of a movement that is described by phases, in film order.
 
-    An attempt leaves the home position and comes back to it after at least one other phase. Phases
+    An attempt leaves the start position and comes back to it after at least one other phase. Phases
     that it left out are listed with it, and how near it came to them.
     """
     found = decode(signals, movement.phases)
@@ -48,7 +48,7 @@ def attempts_of(signals: Signals, movement: Movement) -> list[Attempt]:
 
 @dataclass(frozen=True, slots=True)
 class _Group:
-    """Home, other phases, and home again; None where the film ends first."""
+    """The start position, other phases, and it again; None where the film ends first."""
 
     before: Segment
     between: tuple[Segment, ...]
@@ -59,14 +59,14 @@ def _groups(
     found: Sequence[Segment], movement: Movement, samples: int, rate_hz: float
 ) -> list[_Group]:
     """Give the attempts among phases; one given up, or cut off by the film's end, is none."""
-    homes = [index for index, segment in enumerate(found) if segment.phase == 0]
+    starts = [index for index, segment in enumerate(found) if segment.phase == 0]
     groups = []
-    for place, index in enumerate(homes):
-        next_home = homes[place + 1] if place + 1 < len(homes) else None
-        between = tuple(found[index + 1 : next_home])
+    for place, index in enumerate(starts):
+        next_start = starts[place + 1] if place + 1 < len(starts) else None
+        between = tuple(found[index + 1 : next_start])
         if not between:
             continue
-        after = None if next_home is None else found[next_home]
+        after = None if next_start is None else found[next_start]
         if after is None:
             to_the_end_s = (samples - between[-1].end) / rate_hz
             whole = between[-1].phase == len(movement.phases) - 1
@@ -82,9 +82,9 @@ def _attempt(signals: Signals, movement: Movement, group: _Group) -> Attempt:
     phases = movement.phases
     turning = next((s for s in group.between if s.phase == movement.turn), group.between[0])
     turn = _far_end(signals, phases[turning.phase], turning)
-    start, start_s = _left_home(signals, phases[0], group)
-    end, end_s = _came_home(signals, phases[0], group)
-    driver = home_driver(signals, movement)
+    start, start_s = _left_start(signals, phases[0], group)
+    end, end_s = _back_at_start(signals, phases[0], group)
+    driver = start_driver(signals, movement)
     swing = driver[start : end + 1]
     known = swing[np.isfinite(swing)]
     cycle = Cycle(
@@ -107,8 +107,8 @@ def _attempt(signals: Signals, movement: Movement, group: _Group) -> Attempt:
     )
 
 
-def home_driver(signals: Signals, movement: Movement) -> FloatArray:
-    """(M,) the measure that says most of the home position; on a bar the shoulders' height."""
+def start_driver(signals: Signals, movement: Movement) -> FloatArray:
+    """(M,) the measure that says most of the start position; on a bar the shoulders' height."""
     if movement.base == "hanging":
         return signals.shoulder
     return MEASURES[next(iter(movement.phases[0].where))](signals)
@@ -128,9 +128,9 @@ def _far_end(signals: Signals, phase: Phase, segment: Segment) -> int:
     return segment.first + int(np.median(np.flatnonzero(top)))
 
 
-def _away(signals: Signals, home: Phase) -> FloatArray:
-    """(M,) how far the home position's own measure is from home, larger further away."""
-    measure, span = next(iter(home.where.items()))
+def _away(signals: Signals, start_position: Phase) -> FloatArray:
+    """(M,) how far the start position's own measure is from there, larger further away."""
+    measure, span = next(iter(start_position.where.items()))
     values = -_side(span) * MEASURES[measure](signals)
     known = np.flatnonzero(np.isfinite(values))
     if not known.size:
@@ -138,9 +138,9 @@ def _away(signals: Signals, home: Phase) -> FloatArray:
     return np.interp(np.arange(values.size), known, values[known])
 
 
-def _left_home(signals: Signals, home: Phase, group: _Group) -> tuple[int, float]:
-    """Sample and time at which the body left the home position."""
-    away = _away(signals, home)
+def _left_start(signals: Signals, start_position: Phase, group: _Group) -> tuple[int, float]:
+    """Sample and time at which the body left the start position."""
+    away = _away(signals, start_position)
     begin, last = group.before.first, group.before.end - 1
     far = last + int(np.argmax(away[last : group.between[0].end]))
     level = _level(away[max(begin, last - round(_NEAR_S * signals.rate_hz)) : last + 1])
@@ -149,12 +149,12 @@ def _left_home(signals: Signals, home: Phase, group: _Group) -> tuple[int, float
     return far - index, max(start_s, float(signals.time_s[begin]))
 
 
-def _came_home(signals: Signals, home: Phase, group: _Group) -> tuple[int, float]:
+def _back_at_start(signals: Signals, start_position: Phase, group: _Group) -> tuple[int, float]:
     """Sample and time at which the body was back; the last phase's end where the film ends."""
     last = group.between[-1]
     if group.after is None:
         return last.end - 1, float(signals.time_s[last.end - 1])
-    away = _away(signals, home)
+    away = _away(signals, start_position)
     first, until = group.after.first, group.after.end - 1
     far = last.first + int(np.argmax(away[last.first : first + 1]))
     level = _level(away[first : min(until, first + round(_NEAR_S * signals.rate_hz)) + 1])
@@ -162,19 +162,19 @@ def _came_home(signals: Signals, home: Phase, group: _Group) -> tuple[int, float
     return far + index, min(float(signals.time_s[far]) + foot, float(signals.time_s[until]))
 
 
-def _level(home: FloatArray) -> float:
-    """Usual level of the home position next to an attempt."""
-    return percentile(home, 20)
+def _level(start_position: FloatArray) -> float:
+    """Usual level of the start position next to an attempt."""
+    return percentile(start_position, 20)
 
 
 def _stroke(outward: FloatArray, level: float, rate_hz: float) -> tuple[int, float]:
-    """Measure samples and seconds from the far end of a measure to the halt at home."""
+    """Measure samples and seconds from the far end of a measure to the halt near the start."""
     whole = float(outward[0]) - level
     if whole <= 0.0:
         return 0, 0.0
-    home = (level, _HOME_TOLERANCE * whole)
-    stroke = stroke_home(outward, rate_hz, _HALF_WAY * whole, home)
-    return stroke.home_index, stroke.foot_s
+    start_position = (level, _START_TOLERANCE * whole)
+    stroke = stroke_to_halt(outward, rate_hz, _HALF_WAY * whole, start_position)
+    return stroke.halt_index, stroke.onset_s
 
 
 def _phase_seen(

@@ -96,7 +96,7 @@ def _prominences(series: FloatArray, summits: IntArray, reach: int, smallest: fl
     return rises
 
 
-def trembling(driver: FloatArray, rate_hz: float) -> float:
+def jitter(driver: FloatArray, rate_hz: float) -> float:
     """Size of a driver's fast part, which no body this heavy moves through: its landmarks' error.
 
     The 90th percentile of what a 2.5 Hz low-pass takes away; 0 for a series too short for it.

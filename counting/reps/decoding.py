@@ -24,10 +24,10 @@ INDEPENDENT_PER_S: Final = 8.0
 """Samples closer together than an eighth of a second tell the same thing."""
 
 SOFT: Final = 0.025
-"""Statures over which a border of a range is blurred: what landmarks tremble by."""
+"""Statures over which a border of a range is blurred: what landmarks jitter by."""
 
 TRUE_AT_ALL: Final = 1.0
-"""What a sample in a phase is worth over one on the way, natural logarithm."""
+"""What a sample in a phase adds over one between phases, natural logarithm."""
 
 _LEAST: Final = -5.0
 _UNSEEN: Final = -0.2
@@ -37,7 +37,7 @@ _OWN_RHYTHM: Final = 0.6
 _FEWEST: Final = 3
 
 ATTEMPT: Final = -1.5
-"""Log probability of beginning an attempt at a given moment of the home position."""
+"""Log probability of beginning an attempt at a given moment of the start position."""
 
 LEFT_OUT: Final = -5.0
 """Log probability of leaving a phase out."""
@@ -48,8 +48,8 @@ AGAIN: Final = -1.0
 GIVEN_UP: Final = -3.0
 """Log probability of giving an attempt up and doing something else."""
 
-ON_THE_WAY_PER_S: Final = -0.7
-"""What a second on the way within an attempt is worth over one spent otherwise."""
+BETWEEN_PHASES_PER_S: Final = -0.7
+"""What a second between phases within an attempt adds over one spent otherwise."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,26 +73,26 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
     signals
         Of the athlete.
     phases
-        In the standard's order, home first.
+        In the standard's order, the start position first.
     """
     step = max(1, round(signals.rate_hz / RATE_HZ))
     rate_hz = signals.rate_hz / step
-    worth = np.stack([_worth(signals, phase)[::step] for phase in phases])
-    worth *= INDEPENDENT_PER_S / rate_hz
+    emissions = np.stack([_emissions(signals, phase)[::step] for phase in phases])
+    emissions *= INDEPENDENT_PER_S / rate_hz
     usual_s = np.array([phase.usual_s for phase in phases])
-    way = ON_THE_WAY_PER_S / rate_hz
-    found = _most_likely(worth, _durations(usual_s, _WIDE, rate_hz), way)
+    between = BETWEEN_PHASES_PER_S / rate_hz
+    found = _most_likely(emissions, _durations(usual_s, _WIDE, rate_hz), between)
     own_s = usual_s.copy()
     for k in range(len(phases)):
         lasted = [(one.end - one.first) / rate_hz for one in found if one.phase == k]
         if len(lasted) >= _FEWEST:
             own_s[k] = float(np.median(lasted))
-    found = _most_likely(worth, _durations(own_s, _OWN_RHYTHM, rate_hz), way)
+    found = _most_likely(emissions, _durations(own_s, _OWN_RHYTHM, rate_hz), between)
     last = signals.time_s.size
     return [replace(one, first=one.first * step, end=min(one.end * step, last)) for one in found]
 
 
-def _worth(signals: Signals, phase: Phase) -> FloatArray:
+def _emissions(signals: Signals, phase: Phase) -> FloatArray:
     """(M,) log likelihood of each sample in a phase, over that of being on the way.
 
     Nobody is in a phase where nothing of it was seen for longer than signals are bridged.
@@ -117,7 +117,7 @@ def _log_within(values: FloatArray, span: Range) -> FloatArray:
 
 
 def _durations(usual_s: FloatArray, spread: float, rate_hz: float) -> FloatArray:
-    """(K, D) log likelihood of lasting 1 to D samples; at home there is no too long."""
+    """(K, D) log likelihood of lasting 1 to D samples; the start position may last for ever."""
     lasts_s = np.arange(1, int(LONGEST_PHASE_S * rate_hz) + 1) / rate_hz
     off = (np.log(lasts_s)[None, :] - np.log(usual_s)[:, None]) / spread
     off[0] = np.minimum(off[0], 0.0)
@@ -125,23 +125,23 @@ def _durations(usual_s: FloatArray, spread: float, rate_hz: float) -> FloatArray
     return likely
 
 
-def _most_likely(worth: FloatArray, durations: FloatArray, way: float) -> list[Segment]:
+def _most_likely(emissions: FloatArray, durations: FloatArray, between: float) -> list[Segment]:
     """Phases of the best path, by Viterbi's algorithm over segments.
 
-    At each border between samples a state is "phase k ends here", "on the way after phase k" or,
-    number K of the latter, "doing something else". ``worth`` is (K, samples), ``durations``
-    (K, longest), ``way`` what a sample on the way within an attempt is worth.
+    At each border between samples a state is "phase k ends here", "between phases after phase k"
+    or, number K of the latter, "doing something else". ``emissions`` is (K, samples), ``durations``
+    (K, longest), ``between`` what a sample between two phases of an attempt adds.
     """
-    count, samples = worth.shape
+    count, samples = emissions.shape
     longest = durations.shape[1]
-    summed = np.concatenate([np.zeros((count, 1)), np.cumsum(worth, axis=1)], axis=1)
+    summed = np.concatenate([np.zeros((count, 1)), np.cumsum(emissions, axis=1)], axis=1)
     ends = np.full((count, samples + 1), -np.inf)
     lasted: IntArray = np.zeros((count, samples + 1), dtype=np.int64)
     tail = np.full(count, -np.inf)
     tail_from: IntArray = np.zeros(count, dtype=np.int64)
     ways = np.full((count + 1, samples + 1), -np.inf)
     ways[count, 0] = 0.0
-    costs = np.array([0.0, *[way] * (count - 1), 0.0])
+    costs = np.array([0.0, *[between] * (count - 1), 0.0])
     left: IntArray = np.zeros((count + 1, samples + 1), dtype=np.int64)
     left[count] = -1
     begins = np.full((count, samples + 1), -np.inf)
@@ -187,7 +187,7 @@ def _steps(count: int) -> list[tuple[int, int, float, bool]]:
         steps.append((k, k, 0.0 if k == 0 else AGAIN, False))
         for left_out in range(1, count - 1):
             target = k + 1 + left_out
-            # From home past all others to home again nothing was tried.
+            # From the start position past all others and back nothing was tried.
             if target <= count and not (k == 0 and target == count):
                 steps.append((k, target % count, begins + left_out * LEFT_OUT, False))
     return steps
@@ -221,7 +221,7 @@ def _path(
 
 
 def _joined(found: list[Segment]) -> list[Segment]:
-    """Join stretches of one phase that the body left and came back to, other than at home."""
+    """Join stretches of one phase but the start that the body left and came back to."""
     joined = found[:1]
     for before, after in pairwise(found):
         if before.phase == after.phase != 0:

@@ -46,7 +46,7 @@ _HOP: Final = 0.25
 """Fall of the shoulders and of the feet, in falls of the hips, that make a bow or a hop of it."""
 
 _DEEPER_THAN_HOPS: Final = 0.1
-"""Hips that come so much nearer to the feet, in statures, are no hop's, however the feet tremble
+"""Hips that come so much nearer to the feet, in statures, are no hop's, however the feet jitter
 behind a plate: 0.05 at most in a real person's hops and jogging, 0.17 in a squat 3 cm too high."""
 
 _TAKE_OFF: Final = 0.5
@@ -85,8 +85,9 @@ def driver_of(signals: Signals, driver: Driver) -> FloatArray:
 def timing_of(signals: Signals, movement: Movement) -> FloatArray:
     """(M,) the driver averaged with the parts of the body that start and stop with it.
 
-    Hips, shoulders and head leave home together and come back together; their landmarks' errors
-    have little to do with each other. A part that is hidden trembles: the rougher, the less weight.
+    Hips, shoulders and head leave the start position together and come back together; their
+    landmarks' errors have little to do with each other. A part that is hidden jitters: the rougher,
+    the less weight.
     """
     driver = movement.swing.driver
     if driver == "hip height":

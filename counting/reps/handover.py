@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.candidates import trembling
+from counting.reps.candidates import jitter
 from counting.reps.segmentation import Cycle
 from counting.signals.filtering import dual_pass, speed
 from counting.signals.percentiles import percentile
@@ -24,7 +24,7 @@ from vision.track import FloatArray
 
 _STILL_CUTOFF_HZ: Final = 3.0
 _MOVING_PER_S: Final = 0.25
-"""Statures a second from which a body part moves rather than trembles: about 0.4 m/s."""
+"""Statures a second from which a body part moves rather than jitters: about 0.4 m/s."""
 
 _KIP_STILL_S: Final = 0.2
 """A swing turns about in less time than this."""
@@ -39,8 +39,8 @@ _MOSTLY_STILL: Final = 0.5
 """Share of the time between two repetitions for which no swinging body is still; feet that are late
 on the way down travel, too."""
 
-_OVER_TREMBLING: Final = 9.0
-"""A swing of hidden feet has to stand out of their trembling so many times."""
+_OVER_JITTER: Final = 9.0
+"""A swing of hidden feet has to stand out of their jitter so many times."""
 
 _RISEN: Final = 0.006
 """Rise of the shoulders, in statures, that shows that a swing has passed its lowest point."""
@@ -133,8 +133,8 @@ def _kips(signals: Signals, gaps: list[Gap], cycle_s: float) -> bool:
         return False
     if float(np.median([gap.still_s / gap.length_s for gap in short])) > _MOSTLY_STILL:
         return False
-    noise = max(trembling(feet, signals.rate_hz) for feet in (signals.ankle, signals.ankle_x))
-    least = max(_KIP_SWING, _OVER_TREMBLING * noise)
+    noise = max(jitter(feet, signals.rate_hz) for feet in (signals.ankle, signals.ankle_x))
+    least = max(_KIP_SWING, _OVER_JITTER * noise)
     return float(np.median([gap.feet_swing for gap in short])) > least
 
 
@@ -182,7 +182,7 @@ def _lowest_s(signals: Signals, driver: FloatArray, gap: Gap) -> float:
 def _usual_rest(
     cycles: list[Cycle], borders: list[float | None], share: float, cycle_s: float
 ) -> tuple[float, float]:
-    """Usual time of this athlete at home after and before a cycle's own motion, seconds."""
+    """Usual seconds of this athlete in the start position after and before a cycle's motion."""
     known = [
         (border - before.end_s, after.start_s - border)
         for border, (before, after) in zip(borders, pairwise(cycles), strict=True)

@@ -1,8 +1,8 @@
 """Cutting the driving signal into repetitions.
 
-A repetition is a swing of the movement's driver that leaves the home position and comes back to
-it. How large a swing is and where home lies are learned from the film itself: the sizes of all
-swings give the usual one, the levels at which they halt give home.
+A repetition is a swing of the movement's driver that leaves the start position and comes back to
+it. How large a swing is and where the start position lies are learned from the film itself: the
+sizes of all swings give the usual one, the levels at which they halt give the start position.
 """
 
 import math
@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.candidates import LONGEST_CYCLE_S, swings, trembling, typical
+from counting.reps.candidates import LONGEST_CYCLE_S, jitter, swings, typical
 from counting.reps.evidence import (
     LEAST_STEP,
     WALKED,
@@ -28,15 +28,16 @@ from counting.reps.evidence import (
     timing_of,
     trunk_upright,
 )
-from counting.reps.strokes import foot_s, stroke_home
+from counting.reps.strokes import onset_s, stroke_to_halt
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
 
-_HOME_TOLERANCE: Final = 0.35
-"""How far from home, in usual swings, a halt still belongs to a repetition: lockouts fall short."""
+_START_TOLERANCE: Final = 0.35
+"""How far from the start position, in usual swings, a halt still belongs to a repetition: lockouts
+fall short."""
 
-_OVER_TREMBLING: Final = 6.0
-"""A swing has to be so many times as large as the signal trembles."""
+_OVER_JITTER: Final = 6.0
+"""A swing has to be so many times as large as the signal's jitter."""
 
 _AWAY: Final = 0.5
 _AWAY_OF_OWN: Final = 0.6
@@ -54,7 +55,7 @@ _RESTLESS: Final = 3.2
 _SHORTEST_SQUAT_S: Final = 0.5
 """A step of a run is over in less; with a weight in hand nobody runs."""
 
-_TREMBLING_FEET: Final = 2.0
+_JITTERING_FEET: Final = 2.0
 """Feet that move this many times as far as in the usual cycle have stepped."""
 
 _HASTY: Final = 0.17
@@ -68,10 +69,10 @@ _WOBBLE: Final = 0.5
 _WOBBLY_OF_USUAL: Final = 1.3
 _FULL: Final = 0.75
 """A dip up to this share of the usual swing parts no two repetitions that together last up to this
-share of the usual time, and are at least so large: it is a tremble at the turn."""
+share of the usual time, and are at least so large: it is jitter at the turn."""
 
 _HALF_REP_PAUSE_S: Final = 0.5
-"""A repetition cut short of home runs on into the next one within this time."""
+"""A repetition cut short of the start position runs on into the next one within this time."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,7 +109,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     if driver.size < 3:
         return []
     timing = _without_gaps(sign * timing_of(signals, movement))
-    smallest = max(cycle.smallest_swing, _OVER_TREMBLING * trembling(driver, signals.rate_hz))
+    smallest = max(cycle.smallest_swing, _OVER_JITTER * jitter(driver, signals.rate_hz))
     turns, sizes = swings(driver, signals.rate_hz, smallest)
     enough = sizes >= cycle.smallest_share * typical(sizes)
     kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
@@ -116,10 +117,10 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
         return []
     usual = typical(np.array([found.size for found in kept]))
     levels = [driver[index] for found in kept for index in (found.start, found.end)]
-    home = float(np.median(levels))
+    start_position = float(np.median(levels))
     turns = np.array([f.turn for f in kept])
     away = np.array([min(_AWAY * usual, _AWAY_OF_OWN * f.size) for f in kept])
-    spans = _cut(signals, driver, turns, away, (home, _HOME_TOLERANCE * usual))
+    spans = _cut(signals, driver, turns, away, (start_position, _START_TOLERANCE * usual))
     found = [
         _timed(signals, timing, f)
         for f in spans
@@ -130,7 +131,7 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     found = _without_wobbles(driver, found, usual)
     if cycle.then is not None:
         found = _with_second_swing(signals, movement, found)
-    return _without_rests(signals, movement, found, (home, _HOME_TOLERANCE * usual))
+    return _without_rests(signals, movement, found, (start_position, _START_TOLERANCE * usual))
 
 
 def _first_look(
@@ -140,10 +141,10 @@ def _first_look(
     turns: IntArray,
     sizes: FloatArray,
 ) -> list["Span"]:
-    """Cycles that fit the movement, before anything is known of home.
+    """Cycles that fit the movement, before anything is known of the start position.
 
     A single repetition seems as large as the drop off the bar or the pick-up beside it. What does
-    not fit, though larger than usual, is given a second look with its home nearer.
+    not fit, though larger than usual, is given a second look with its start position nearer.
     """
     far, near = _AWAY_AT_FIRST
     first = _cut(signals, driver, turns, far * sizes, None)
@@ -169,9 +170,9 @@ def _cut(
     driver: FloatArray,
     turns: IntArray,
     least: FloatArray,
-    home: tuple[float, float] | None,
+    start_position: tuple[float, float] | None,
 ) -> list["Span"]:
-    """Follow both strokes of every turn home, each up to the neighbouring turn at most.
+    """Follow both strokes of every turn to the halt, each up to the neighbouring turn at most.
 
     ``least`` is how far from each turn a halt has to be; turns with an infinite one are left out.
     """
@@ -184,10 +185,10 @@ def _cut(
             continue
         back = driver[max(before, turn - reach) : turn + 1][::-1]
         on = driver[turn : min(after, turn + reach) + 1]
-        leave = stroke_home(back, rate_hz, float(away), home)
-        come = stroke_home(on, rate_hz, float(away), home)
-        size = float(driver[turn] - max(leave.home_level, come.home_level))
-        found.append(Span(turn, turn - leave.home_index, turn + come.home_index, size))
+        leave = stroke_to_halt(back, rate_hz, float(away), start_position)
+        come = stroke_to_halt(on, rate_hz, float(away), start_position)
+        size = float(driver[turn] - max(leave.halt_level, come.halt_level))
+        found.append(Span(turn, turn - leave.halt_index, turn + come.halt_index, size))
     return found
 
 
@@ -203,8 +204,8 @@ class Span(NamedTuple):
 def _timed(signals: Signals, timing: FloatArray, span: Span) -> Cycle:
     """Read the ends of both strokes from the steadier signal."""
     rate_hz, turn_s = signals.rate_hz, float(signals.time_s[span.turn])
-    leave_s = foot_s(timing[span.turn] - timing[span.start : span.turn + 1][::-1], rate_hz)
-    come_s = foot_s(timing[span.turn] - timing[span.turn : span.end + 1], rate_hz)
+    leave_s = onset_s(timing[span.turn] - timing[span.start : span.turn + 1][::-1], rate_hz)
+    come_s = onset_s(timing[span.turn] - timing[span.turn : span.end + 1], rate_hz)
     return Cycle(
         turn=span.turn,
         start=span.start,
@@ -239,7 +240,7 @@ def _fitting(signals: Signals, movement: Movement, found: list[Span]) -> list[Sp
 
 
 def _without_wobbles(driver: FloatArray, found: list[Cycle], usual: float) -> list[Cycle]:
-    """Join a cycle and the next that are one trembling at its turn: no longer than one and full."""
+    """Join two cycles that are one with jitter at its turn: no longer than one and full."""
     usual_s = float(np.median([f.end_s - f.start_s for f in found]))
     joined = found[:1]
     for f in found[1:]:
@@ -264,7 +265,7 @@ def _without_wobbles(driver: FloatArray, found: list[Cycle], usual: float) -> li
 
 
 def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
-    """Let each cycle end when its second swing, e.g. a thruster's press, has come home."""
+    """Let each cycle end when its second swing, e.g. a thruster's press, has halted."""
     assert movement.swing.then is not None
     second = _without_gaps(driver_of(signals, movement.swing.then))
     if not second.size:
@@ -282,9 +283,9 @@ def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle])
             done.append(f)
             continue
         top = int(inside[np.argmax(second[inside])])
-        come = stroke_home(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
-        end_s = float(signals.time_s[top]) + come.foot_s
-        done.append(replace(f, end=top + come.home_index, end_s=end_s, pressed=True))
+        come = stroke_to_halt(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
+        end_s = float(signals.time_s[top]) + come.onset_s
+        done.append(replace(f, end=top + come.halt_index, end_s=end_s, pressed=True))
         tops_before[k + 1] = top
     return [_begun_after(signals, f, top) for f, top in zip(done, tops_before, strict=False)]
 
@@ -299,9 +300,9 @@ def _begun_after(signals: Signals, cycle: Cycle, top: int) -> Cycle:
 
 
 def _without_rests(
-    signals: Signals, movement: Movement, found: list[Cycle], home: tuple[float, float]
+    signals: Signals, movement: Movement, found: list[Cycle], start_position: tuple[float, float]
 ) -> list[Cycle]:
-    """Drop cycles that hold a rest: one end is not home and nothing follows, or the feet walked."""
+    """Drop cycles that hold a rest: one end is not in the start position, or the feet walked."""
     driver = driver_of(signals, movement.swing.driver)
     if movement.swing.turn == "low":
         driver = -driver
@@ -311,12 +312,12 @@ def _without_rests(
     steps = [_steps_at_the_top(signals, driver, f) for f in found]
     usual_steps = max(float(np.median(steps)), LEAST_STEP)
 
-    def at_home(index: int) -> bool:
-        off = around(driver, index, signals.rate_hz) - home[0]
+    def at_start(index: int) -> bool:
+        off = around(driver, index, signals.rate_hz) - start_position[0]
         # Nobody on their feet is taller than tall: it is a body misread behind a plate.
         if grounded and movement.swing.turn == "low" and off < 0:
             return True
-        return not abs(off) > home[1]
+        return not abs(off) > start_position[1]
 
     usual_size = typical(np.array([f.size for f in found]))
     kept = []
@@ -326,11 +327,11 @@ def _without_rests(
         joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
         joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S
         # Nobody presses a bar overhead on the way to put it down, wherever the hips are read.
-        come_home = at_home(f.end) or joined_right or f.pressed
-        if not (at_home(f.start) or joined_left) or not come_home:
+        back = at_start(f.end) or joined_right or f.pressed
+        if not (at_start(f.start) or joined_left) or not back:
             continue
         slowness = (f.end_s - f.start_s) / usual_s
-        stepped = steps[k] > max(WALKED, _TREMBLING_FEET * usual_steps)
+        stepped = steps[k] > max(WALKED, _JITTERING_FEET * usual_steps)
         if lifts and (stepped or slowness * steps[k] > _RESTLESS * usual_steps):
             continue
         if lifts and slowness > _LONGEST_OF_RHYTHM:
@@ -342,7 +343,7 @@ def _without_rests(
 def _steps_at_the_top(signals: Signals, driver: FloatArray, cycle: Cycle) -> float:
     """How far feet and hips both moved while the athlete stood tall.
 
-    Bent over a bar the feet are hidden; behind a plate they tremble, but the hips do not.
+    Bent over a bar the feet are hidden; behind a plate they jitter, but the hips do not.
     """
     level = driver[cycle.turn] - cycle.size / 2
     tall = np.flatnonzero(driver[cycle.start : cycle.end + 1] >= level) + cycle.start

@@ -19,7 +19,7 @@ from counting.review.decisions import Decision, latest_calls
 State = Literal["as measured", "decided", "disputed"]
 NEGLIGIBLE = 1e-6
 
-NO_REP_WORTH: Final = 0.05
+NO_REP_WEIGHT: Final = 0.05
 """A look at a definite no-rep, against one at a rep that is an even bet."""
 
 
@@ -133,7 +133,7 @@ def _probability(rep: RepPart) -> float:
 
 
 @dataclass(frozen=True, slots=True)
-class Worth:
+class Triage:
     """What a look may change.
 
     ``film_in_doubt`` says that the film is not certain to show one uncut attempt of one person;
@@ -153,7 +153,7 @@ class Worth:
         return self.film_in_doubt, self.doubt
 
 
-def worth_of(sheet: ReviewedSheet, *, film_in_doubt: bool) -> Worth:
+def triage_of(sheet: ReviewedSheet, *, film_in_doubt: bool) -> Triage:
     """Value a look at an attempt as it stands after review so far.
 
     A rep's doubt is four times the variance of its verdict, p (1 - p): the variances add up to
@@ -164,5 +164,5 @@ def worth_of(sheet: ReviewedSheet, *, film_in_doubt: bool) -> Worth:
         rep.measured.verdict == "no-rep" and rep.state == "as measured" and not rep.calls
         for rep in sheet.reps
     )
-    doubt = sum(4.0 * p * (1.0 - p) for p in probabilities) + NO_REP_WORTH * unseen
-    return Worth(film_in_doubt, len(probabilities), unseen, doubt)
+    doubt = sum(4.0 * p * (1.0 - p) for p in probabilities) + NO_REP_WEIGHT * unseen
+    return Triage(film_in_doubt, len(probabilities), unseen, doubt)

@@ -38,10 +38,10 @@ _WALKED_OFF: Final = 0.06
 _DROPPED: Final = 0.1
 """Off the bar the shoulders are lower than in the hang by at least this share of stature."""
 
-_LEFT_HOME: Final = 0.6
-_HOME_SLACK: Final = 0.05
-_MOSTLY_AT_HOME: Final = 0.9
-"""Share of a gap for which a bar in the hands is where the home position has it."""
+_LEFT_START: Final = 0.6
+_START_SLACK: Final = 0.05
+_MOSTLY_AT_START: Final = 0.9
+"""Share of a gap for which a bar in the hands is where the start position has it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,7 +126,7 @@ def _let_go(
     gap_s = after.start_s - before.end_s
     by_rhythm = movement.apparatus == "none" and movement.base == "standing"
     if by_rhythm or (movement.phases and movement.base != "hanging"):
-        waits = movement.apparatus == "barbell" and _at_home(signals, movement, gap)
+        waits = movement.apparatus == "barbell" and _at_start(signals, movement, gap)
         return gap_s > rhythm.longest_still_s and not waits
     unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
     if _lasts(signals, _off(signals, movement, driver, pair, gap)):
@@ -141,17 +141,17 @@ def _let_go(
     return unseen_too_long and not seen
 
 
-def _at_home(signals: Signals, movement: Movement, gap: slice) -> bool:
-    """Whether the home position of a movement of phases was kept through a gap."""
+def _at_start(signals: Signals, movement: Movement, gap: slice) -> bool:
+    """Whether the start position of a movement of phases was kept through a gap."""
     kept = []
     for measure, span in movement.phases[0].where.items():
         values = MEASURES[measure](signals)[gap]
         values = values[np.isfinite(values)]
         if span.above is not None:
-            kept.append(values > span.above - _HOME_SLACK)
+            kept.append(values > span.above - _START_SLACK)
         if span.below is not None:
-            kept.append(values < span.below + _HOME_SLACK)
-    return all(part.size and part.mean() >= _MOSTLY_AT_HOME for part in kept)
+            kept.append(values < span.below + _START_SLACK)
+    return all(part.size and part.mean() >= _MOSTLY_AT_START for part in kept)
 
 
 def _off(
@@ -166,11 +166,11 @@ def _off(
     above = signals.wrist[gap] - signals.shoulder[gap]
     ends = [around(driver, index, signals.rate_hz) for index in (before.end, after.start)]
     known = [level for level in ends if np.isfinite(level)]
-    home = float(np.mean(known)) if known else float("nan")
+    start_position = float(np.mean(known)) if known else float("nan")
     if movement.base == "hanging":
-        return _true((above < 0) & (driver[gap] < home - _DROPPED))
+        return _true((above < 0) & (driver[gap] < start_position - _DROPPED))
     if movement.base == "floor" or movement.hands == "low":
-        return _true(driver[gap] > home + _LEFT_HOME * max(before.size, after.size))
+        return _true(driver[gap] > start_position + _LEFT_START * max(before.size, after.size))
     return _true(above < -HALF_ARM)
 
 
@@ -194,7 +194,7 @@ def _kind(signals: Signals, movement: Movement, around_break: list[Cycle]) -> Br
 
 def _where(movement: Movement) -> str:
     if movement.phases:
-        return f"in the home position ({movement.phases[0].name})"
+        return f"in the start position ({movement.phases[0].name})"
     if movement.base == "hanging":
         return "in the hang"
     if movement.base == "floor":

@@ -56,7 +56,7 @@ _INVERTED: Final = 0.08
 
 _FASTEST_PER_S: Final = 3.0
 _JITTER: Final = 0.08
-"""A trunk moves at most 5 m/s in this work, or 3 statures a second, and landmarks tremble."""
+"""A trunk moves at most 5 m/s in this work, or 3 statures a second, and landmarks jitter."""
 
 _FASTEST_HAND_PER_S: Final = 4.0
 """Hands that catch a bar or let it fall move at up to 5 m/s (common practice, no source); the trunk
@@ -203,9 +203,9 @@ def hands_elsewhere(time_s: FloatArray, points_px: FloatArray, stature: float) -
         place = (points_px[:, wrist] - trunk) / stature
         away = _astray(time_s, place, _FASTEST_HAND_PER_S, _LONGEST_HAND_ASTRAY_S)
         seen = np.flatnonzero(np.isfinite(place).all(axis=1))
-        at_home = np.flatnonzero(~away[seen])
-        if at_home.size:
-            away[seen[: at_home[0]]] = away[seen[at_home[-1] :]] = False
+        at_start = np.flatnonzero(~away[seen])
+        if at_start.size:
+            away[seen[: at_start[0]]] = away[seen[at_start[-1] :]] = False
             astray[:, side] = away
     return astray
 

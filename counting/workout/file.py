@@ -11,7 +11,7 @@ from typing import Any, Final
 
 import msgspec
 
-from counting.movements.lines import Path, key_lines, line_of
+from counting.movements.key_lines import Path, key_lines, line_of
 from counting.toml_faults import fault_of, nearest_words
 from counting.workout.shorthand import ShorthandError, WorkoutFile, written_out
 from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script

@@ -1,7 +1,7 @@
 """What the athlete is doing at each moment, in a small vocabulary of postures.
 
 Movements share postures (a thruster and a front squat have the same bottom) but each has its own
-mixture of them; `counting.workout.following` weighs these mixtures against the workout's script.
+mixture of them; `counting.workout.alignment` weighs these mixtures against the workout's script.
 """
 
 from collections.abc import Mapping

@@ -5,7 +5,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.workout.following import Following
+from counting.workout.alignment import Following
 from counting.workout.postures import Posture
 from counting.workout.record import FlagPart
 from counting.workout.types import StartPlace

@@ -7,9 +7,9 @@ from typing import Final
 import msgspec
 
 from counting.record.types import AuditRecord, RepPart
+from counting.workout.alignment import Following
 from counting.workout.clock import ClockZero, event_uncertainty_s
 from counting.workout.flags import flags
-from counting.workout.following import Following
 from counting.workout.placing import placed, runs_of, station_lines
 from counting.workout.record import (
     ClockPart,

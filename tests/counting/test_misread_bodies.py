@@ -60,7 +60,7 @@ def test_a_body_read_too_tall_after_a_repetition_takes_it_not_away(movement: str
     assert _count(_misread(made, end_s - 0.15, end_s + 0.6, raise_trunk), movement) == 3
 
 
-def test_hands_that_tremble_overhead_do_not_make_two_presses_of_one() -> None:
+def test_hands_that_jitter_overhead_do_not_make_two_presses_of_one() -> None:
     made = film("strict press", sets=(4,), camera=SIDE, noise=0.002, cycle_s=2.6)
     turn_s = made.reps[1].turn_s
 

@@ -185,7 +185,7 @@ def test_the_clock_may_start_anywhere(movement):
 
 
 @pytest.mark.parametrize("movement", NAMES)
-def test_trembling_landmarks_do_not_make_or_break_repetitions(movement):
+def test_jitter_of_landmarks_does_not_make_or_break_repetitions(movement):
     made = film(movement, sets=(3, 3), noise=0.012, seed=4)
     timeline = found(made, movement)
     assert np.abs(end_errors_s(made, timeline)).max() < 0.3

@@ -94,10 +94,10 @@ Rep = Callable[[Script, float, float], float]
 
 def _there_and_back(far: Callable[[float], Posture]) -> Rep:
     def rep(script: Script, seconds: float, size: float) -> float:
-        home = script.posture
+        start_position = script.posture
         script.move(far(size), 0.45 * seconds)
         turn_s = script.now_s + 0.025 * seconds
-        script.hold(0.05 * seconds).move(home, 0.5 * seconds)
+        script.hold(0.05 * seconds).move(start_position, 0.5 * seconds)
         return turn_s
 
     return rep
@@ -143,7 +143,7 @@ def _burpee(script: Script, seconds: float, size: float) -> float:
 class Exercise:
     """How a movement is done: its start position, one repetition, and the way in and out."""
 
-    home: Posture
+    start_position: Posture
     rep: Rep
     into: tuple[tuple[Posture, float], ...] = ()
 
@@ -207,7 +207,7 @@ def film(
     Each set is entered and left as one does (bar up and down, onto the bar and off, down to the
     floor and up); between sets the athlete walks half a stature back, rests, and walks up again.
     ``fatigue`` lengthens every repetition by that share of the first, ``pause_s`` is a wait at
-    home before the last repetition of each set, ``sizes`` scales single repetitions.
+    the start position before the last repetition of each set, ``sizes`` scales single repetitions.
     """
     exercise = EXERCISES[movement]
     script = Script(standing(), course=course)

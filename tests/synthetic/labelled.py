@@ -5,7 +5,7 @@ from pathlib import Path
 
 import numpy as np
 
-from counting.quantities.clues import inner_angle_deg
+from counting.quantities.features import inner_angle_deg
 from synthetic.figure import Camera, landmarks
 from synthetic.films import squat, standing
 from synthetic.script import Script

@@ -20,7 +20,7 @@ import numpy as np
 import numpy.typing as npt
 
 from vision.athlete.detection import Detection, Sample, detect
-from vision.athlete.lines import with_lines_between
+from vision.athlete.interpolation import with_lines_between
 from vision.athlete.masking import without_others
 from vision.athlete.reading import Body, Readers, mean_joints
 from vision.athlete.schedule import read_where_needed

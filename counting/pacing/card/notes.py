@@ -12,7 +12,7 @@ from counting.pacing.model.known import Known
 from counting.pacing.search.advice import FORECAST_DRAWS, Advice, Correction, Price
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.plan import plural
-from counting.pacing.search.worth import Target, scale_of, worth
+from counting.pacing.search.utility import Target, scale_of, utility
 
 OUT_OF_REACH: Final = 0.01
 """A target that a smaller share of plays reaches is called out of reach."""
@@ -194,7 +194,7 @@ def _would_sharpen(advice: Advice, beliefs: Sequence[Belief], seed: int) -> list
     """Name the unbroken set on which the forecast hangs most, if it hangs on one."""
     course = advice.course
     draws = advice.fit.draws(FORECAST_DRAWS, seed + 1)
-    score = worth(course, advice.forecast, scale_of(course, advice.forecast))
+    score = utility(course, advice.forecast, scale_of(course, advice.forecast))
     best: tuple[float, str] = (CLEAR_HOLD, "")
     for name in course.movements:
         unbroken = draws.unbroken[:, draws.column(name)]

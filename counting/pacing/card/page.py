@@ -11,7 +11,7 @@ from counting.pacing.card.document import (
     PlanDocument,
     PricePart,
 )
-from counting.pacing.card.lines import Layout, Passing, beyond_words, layout_of
+from counting.pacing.card.layout import Layout, Passing, beyond_words, layout_of
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import clock, figures, price_words
 from vision.made_by import PAGE_MARK

@@ -5,7 +5,7 @@ from typing import Final
 from counting.pacing.model.loads import load_of
 from counting.pacing.search.course import Course
 from counting.pacing.search.plan import plural
-from counting.pacing.search.ways import Limits
+from counting.pacing.search.schemes import Limits
 
 STEPS: Final = ((15, 0.4, 6), (11, 0.6, 4), (8, 0.8, 3), (5, 1.0, 2))
 """Minutes before the start, share of the load, reps (common practice, no source)."""

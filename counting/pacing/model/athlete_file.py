@@ -9,7 +9,7 @@ import msgspec
 import numpy as np
 from msgspec import Meta
 
-from counting.movements.lines import key_lines, line_of
+from counting.movements.key_lines import key_lines, line_of
 from counting.pacing.model.engine import (
     critical_power,
     share_of_usual_power,

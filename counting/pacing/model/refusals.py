@@ -15,7 +15,7 @@ PRIOR_REFUSED: Final = 0.25
 PRIOR_COUNTED: Final = 4.75
 """Before any rep is seen, as if one rep in twenty of five were refused (common practice)."""
 
-WORTH_TELLING: Final = 1.0
+LEAST_TOLD: Final = 1.0
 """Refused reps below which nothing is told of a movement."""
 
 LATE_SHARE: Final = 0.75
@@ -54,7 +54,7 @@ def refusals_of(attempts: Sequence[Attempt], movement: str) -> Refusals:
         tried=tried,
         refused=refused,
         fault=faults.most_common(1)[0][0] if faults else None,
-        late=refused >= WORTH_TELLING and late >= LATE_SHARE * refused,
+        late=refused >= LEAST_TOLD and late >= LATE_SHARE * refused,
     )
 
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from counting.pacing.model.athlete import Athletes, Form, Rows
 from counting.pacing.model.fit import AthleteFit
-from counting.pacing.model.refusals import WORTH_TELLING, Refusals, refusals_of
+from counting.pacing.model.refusals import LEAST_TOLD, Refusals, refusals_of
 from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.search.best import TIE_BREAK_NOISE, Rated, Table, search
 from counting.pacing.search.course import Course
@@ -20,8 +20,8 @@ from counting.pacing.search.departures import (
 )
 from counting.pacing.search.forecast import Forecast, forecast
 from counting.pacing.search.plan import Plan
-from counting.pacing.search.ways import Limits, limits_of, neighbours
-from counting.pacing.search.worth import Target
+from counting.pacing.search.schemes import Limits, limits_of, neighbours
+from counting.pacing.search.utility import Target
 
 SEARCH_DRAWS: Final = 128
 LEAST_SEARCH_DRAWS: Final = 40
@@ -282,8 +282,8 @@ def _bad_day(table: Table, chosen: Rated, fit: AthleteFit, seed: int) -> Rated:
         unbroken={kind: max(1, int(BAD_DAY * able)) for kind, able in table.limits.able.items()},
     )
     scheme = {
-        kind: replace(way, size=min(way.size, limits.unbroken[kind]))
-        for kind, way in chosen.scheme.items()
+        kind: replace(pattern, size=min(pattern.size, limits.unbroken[kind]))
+        for kind, pattern in chosen.scheme.items()
     }
     day = Table(table.course, weaker, limits, fit.noise, seed + 3, table.target, table.scale)
     (start,) = day.rate([scheme])
@@ -296,7 +296,7 @@ def _corrections(fit: AthleteFit, course: Course, price: _Prices) -> tuple[Corre
     found = []
     for movement in course.movements:
         seen = refusals_of(fit.attempts, movement)
-        if seen.refused < WORTH_TELLING:
+        if seen.refused < LEAST_TOLD:
             continue
         played = price.table.play(
             [price.chosen.plan], _without_refusals(price.table.draws, movement)

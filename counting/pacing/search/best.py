@@ -18,7 +18,7 @@ from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.search.course import Course
 from counting.pacing.search.forecast import Forecast, forecasts
 from counting.pacing.search.plan import Plan
-from counting.pacing.search.ways import (
+from counting.pacing.search.schemes import (
     Limits,
     Scheme,
     burden,
@@ -26,7 +26,7 @@ from counting.pacing.search.ways import (
     plan_of,
     uniform_schemes,
 )
-from counting.pacing.search.worth import Scale, Target, scale_of, worth
+from counting.pacing.search.utility import Scale, Target, scale_of, utility
 
 WITHIN_NOISE: Final = 0.01
 TIE_BREAK_NOISE: Final = 0.02
@@ -51,7 +51,7 @@ PLAYED_AT_ONCE: Final = 6000
 
 @dataclass(frozen=True)
 class Rated:
-    """A plan with its plays and the worth of each, shape ``(n,)``."""
+    """A plan with its plays and the utility of each, shape ``(n,)``."""
 
     scheme: Scheme
     plan: Plan
@@ -61,7 +61,7 @@ class Rated:
 
     @property
     def value(self) -> float:
-        """Mean worth."""
+        """Mean utility."""
         return float(np.mean(self.values))
 
     @property
@@ -115,8 +115,8 @@ class Table:
         return forecasts(draws or self.draws, self.course, plans, self._seed, self._noise)
 
     def values(self, played: Forecast) -> FloatArray:
-        """Worth of each play, or the probability of the target with the worth to part equals."""
-        value = worth(self.course, played, self.scale)
+        """Give each play its utility, or the target's probability with utility to part equals."""
+        value = utility(self.course, played, self.scale)
         if self.target is None:
             return value
         return self.target.reached(played) + 1e-4 * value / max(self.scale.reps, 1.0)
@@ -128,7 +128,7 @@ class Table:
 
     @property
     def noise(self) -> float:
-        """Difference of mean worth within which plans are equal."""
+        """Difference of mean utility within which plans are equal."""
         return WITHIN_NOISE * self.scale.reps if self.target is None else TARGET_NOISE
 
     def equals(self) -> list[Rated]:
@@ -192,7 +192,7 @@ class Table:
         plays = self.play([plan_of(self.course, scheme, self.limits) for scheme in schemes])
         scale = scale_of(self.course, plays[-1])
         for _ in range(2):
-            values = [float(np.mean(worth(self.course, played, scale))) for played in plays]
+            values = [float(np.mean(utility(self.course, played, scale))) for played in plays]
             scale = scale_of(self.course, plays[int(np.argmax(values))])
         return scale
 

@@ -18,7 +18,7 @@ from counting.pacing.search.plan import (
     plural,
     set_words,
 )
-from counting.pacing.search.ways import RESTS_S, Limits, Scheme, Way, plan_of, sizes_of
+from counting.pacing.search.schemes import RESTS_S, Limits, Scheme, SetPattern, plan_of, sizes_of
 
 MOST_WAYS_TOLD: Final = 2
 
@@ -52,15 +52,19 @@ def departures(course: Course, scheme: Scheme, limits: Limits) -> list[Departure
         if other != plan:
             found.setdefault(other, Departure(words, movement, other, altered))
 
-    for kind, way in scheme.items():
+    for kind, pattern in scheme.items():
         sizes = sizes_of(course, kind, limits)
-        larger = [size for size in sizes if size > way.size]
-        smaller = [size for size in sizes if size < way.size]
+        larger = [size for size in sizes if size > pattern.size]
+        smaller = [size for size in sizes if size < pattern.size]
         for size in (*larger[-1:], *smaller[:1], *sizes[:1]):
-            altered = {**scheme, kind: replace(way, size=size, later=None)}
+            altered = {**scheme, kind: replace(pattern, size=size, later=None)}
             add(_sets_told(course, kind, altered, limits), kind[0], altered)
     for words, step in (("longer", 1), ("shorter", -1)):
-        add(f"every rest {words}", None, {k: _rested(way, step) for k, way in scheme.items()})
+        add(
+            f"every rest {words}",
+            None,
+            {k: _rested(pattern, step) for k, pattern in scheme.items()},
+        )
     third = max(1, len(plan) // RUSHED_SHARE)
     rush = tuple(
         _unbroken(stint, limits.unbroken[station.kind], limits.shortest_s[station.kind])
@@ -94,10 +98,10 @@ def hurried_from(course: Course, plan: Plan, limits: Limits, place: int) -> Plan
 
 def plan_words(course: Course, plan: Plan) -> str:
     """Tell a plan shortly: for each movement its ways of breaking up, with the usual rest."""
-    ways: dict[str, list[str]] = {}
+    patterns: dict[str, list[str]] = {}
     rests: dict[str, list[float]] = {}
     for station, stint in zip(course.stations, plan, strict=True):
-        words = ways.setdefault(station.movement, [])
+        words = patterns.setdefault(station.movement, [])
         if set_words(stint.sets) not in words:
             words.append(set_words(stint.sets))
         rests.setdefault(station.movement, []).extend(stint.rests_s)
@@ -110,23 +114,23 @@ def plan_words(course: Course, plan: Plan) -> str:
         for movement in course.movements
     }
     return "; ".join(
-        f"{plural(movement)} {_ways_told(words, largest[movement])}"
+        f"{plural(movement)} {_patterns_told(words, largest[movement])}"
         + (f" (rests {np.median(rests[movement]):.0f} s)" if rests[movement] else "")
-        for movement, words in ways.items()
+        for movement, words in patterns.items()
     )
 
 
-def _ways_told(words: Sequence[str], largest: int) -> str:
+def _patterns_told(words: Sequence[str], largest: int) -> str:
     """Tell up to two ways one by one, and many by their largest set."""
     if len(words) <= MOST_WAYS_TOLD:
         return ", then ".join(words)
     return f"in even sets of up to {largest}"
 
 
-def _rested(way: Way, step: int) -> Way:
+def _rested(pattern: SetPattern, step: int) -> SetPattern:
     """Take the next longer or shorter rest of the list."""
-    place = min(max(RESTS_S.index(way.rest_s) + step, 0), len(RESTS_S) - 1)
-    return replace(way, rest_s=RESTS_S[place])
+    place = min(max(RESTS_S.index(pattern.rest_s) + step, 0), len(RESTS_S) - 1)
+    return replace(pattern, rest_s=RESTS_S[place])
 
 
 def _unbroken(stint: Stint, limit: int, shortest_s: float) -> Stint:

@@ -113,7 +113,7 @@ def test_where_nothing_can_be_written_it_is_told(tmp_path: Path) -> None:
     ("kind", "makers"),
     [
         (FILM, ["vision.film.reading"]),
-        (LANDMARKS, ["vision.athlete.extraction", "vision.barbell.following"]),
+        (LANDMARKS, ["vision.athlete.extraction", "vision.barbell.tracking"]),
         (CONTINUITY, ["vision.continuity.assess"]),
         (FIT, ["counting.body.film_fit"]),
     ],

@@ -10,7 +10,7 @@ DEPTHS = TrueValues(usual=-4.0, usual_spread=1.5, lowest=-12.0, highest=25.0)
 
 
 def made_up(**changes):
-    """Two clues that vary by 4 and 2, correlated by a half; the value is the first's distance."""
+    """Two features that vary by 4 and 2, half correlated; the value is the first's distance."""
     values = {
         "centre": (0.0, 10.0),
         "covariance": ((16.0, 4.0), (4.0, 4.0)),

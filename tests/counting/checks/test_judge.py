@@ -11,11 +11,11 @@ from synthetic.world import play_in_metres
 
 from counting.checks.judge import infer_reps, judge
 from counting.checks.phases import Stay
-from counting.checks.reading import stay_clues
+from counting.checks.reading import stay_features
 from counting.checks.table import Values, packaged_table
 from counting.decision.conformance import Risk
 from counting.movements.loader import find_movement
-from counting.quantities.clues import Clues
+from counting.quantities.features import Features
 from counting.reps.types import Rep
 
 SQUAT = find_movement("air squat")
@@ -205,7 +205,7 @@ class Misfits:
 
 
 def test_the_bend_of_a_joint_that_is_not_seen_is_no_reading_but_what_it_moves_is():
-    clues = Clues(
+    features = Features(
         values=np.array([[170.0, 160.0]] * 3),
         joints=(("shoulder", "elbow", "wrist"), ("shoulder", "wrist")),
         bends=(True, False),
@@ -214,14 +214,14 @@ def test_the_bend_of_a_joint_that_is_not_seen_is_no_reading_but_what_it_moves_is
     clear = dict.fromkeys(("shoulder", "elbow", "wrist"), 0.3)
     for misfit, read in ((0.3, [170.0, 160.0]), (2.0, [np.nan, 160.0])):
         body = Misfits({**clear, "elbow": misfit})
-        at_stay, factors = stay_clues(body, [stay, None], clues)
+        at_stay, factors = stay_features(body, [stay, None], features)
         assert at_stay[0] == pytest.approx(read, nan_ok=True)
         assert np.isnan(at_stay[1]).all()
         assert factors[0, 1] == 1.0
 
 
 def test_where_no_stay_was_found_nothing_is_read():
-    clues = Clues(np.array([[170.0]]), (("elbow",),), (True,))
-    for unread in stay_clues(Misfits({"elbow": 0.3}), [None, None], clues):
+    features = Features(np.array([[170.0]]), (("elbow",),), (True,))
+    for unread in stay_features(Misfits({"elbow": 0.3}), [None, None], features):
         assert unread.shape == (2, 1)
         assert np.isnan(unread).all()

@@ -60,12 +60,12 @@ unit = "cm"
 """
 
 
-def verdicts(standard, home, fars, seconds, view_deg):
-    """Judge a film of somebody who goes from home to each of ``fars`` and back."""
+def verdicts(standard, start_position, fars, seconds, view_deg):
+    """Judge a film of somebody who goes from the start to each of ``fars`` and back."""
     script = Script(standing())
-    script.hold(0.6).move(home, 0.9).hold(0.5)
+    script.hold(0.6).move(start_position, 0.9).hold(0.5)
     for far in fars:
-        script.move(far, seconds).hold(0.15).move(home, seconds).hold(0.25)
+        script.move(far, seconds).hold(0.15).move(start_position, seconds).hold(0.25)
     script.hold(0.5).move(standing(), 0.9).hold(0.5)
     track = play_in_metres(script, Camera(view_deg=view_deg), rate_hz=15.0, noise=0.001)
     movement = parse_movement(standard, "own.toml")

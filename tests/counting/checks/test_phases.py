@@ -7,15 +7,15 @@ import pytest
 
 from counting.checks.phases import Stay, find_stays, phase_rows
 from counting.movements.types import QUANTITY_UNITS, Base, Check
-from counting.quantities.clues import Clues
+from counting.quantities.features import Features
 from counting.quantities.scene import Scene
 from counting.reps.types import Rep
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 
 TIME_S = np.arange(121) / 30.0
 REP = Rep(1, "any", 0, 60, 120, 0.0, 2.0, 4.0)
-LOWEST_S, HIGHEST_S, REACH_S, CLUE_S = 1.9, 2.1, 2.0, 2.2
-"""When the hips are lowest, the shoulders highest, the wrists furthest and the clue largest."""
+LOWEST_S, HIGHEST_S, REACH_S, FEATURE_S = 1.9, 2.1, 2.0, 2.2
+"""When the hips are lowest, the shoulders highest, the wrists furthest and the feature largest."""
 
 
 def peak(at_s: float) -> np.ndarray:
@@ -60,10 +60,10 @@ def check(quantity: str, phase: str = "turn", read: str = "highest") -> Check:
 
 
 def stay(asked: Check, seen: np.ndarray | None = None) -> Stay | None:
-    clues = peak(CLUE_S)[:, None].copy()
+    features = peak(FEATURE_S)[:, None].copy()
     if seen is not None:
-        clues[~seen] = np.nan
-    return find_stays(scene("standing"), [REP], asked, Clues(clues, (("hip",),), (False,)))[0]
+        features[~seen] = np.nan
+    return find_stays(scene("standing"), [REP], asked, Features(features, (("hip",),), (False,)))[0]
 
 
 @pytest.mark.parametrize(
@@ -86,9 +86,9 @@ def test_each_quantity_is_read_where_its_posture_peaks(quantity: str, at_s: floa
 
 def test_a_hang_is_read_where_the_body_is_lowest_not_where_the_wrists_seem_furthest() -> None:
     rep = Rep(1, "any", 60, 90, 120, 2.0, 3.0, 4.0)
-    clues = Clues(peak(CLUE_S)[:, None], (("hip",),), (False,))
+    features = Features(peak(FEATURE_S)[:, None], (("hip",),), (False,))
     hang, overhead = (
-        find_stays(scene(base), [rep], check("elbow angle", "start"), clues)[0]
+        find_stays(scene(base), [rep], check("elbow angle", "start"), features)[0]
         for base in ("hanging", "standing")
     )
     assert hang is not None
@@ -115,8 +115,8 @@ def test_a_lock_is_reached_when_it_is_first_held_whatever_landmarks_do_later() -
         seen = scene("standing")
         for side in ("LEFT", "RIGHT"):
             seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = height
-        clues = Clues(height[:, None], (("hip",),), (False,))
-        (lock,) = find_stays(seen, [REP], check("hip angle", "finish"), clues)
+        features = Features(height[:, None], (("hip",),), (False,))
+        (lock,) = find_stays(seen, [REP], check("hip angle", "finish"), features)
         assert lock is not None
         assert lock.reached_s == pytest.approx(2.5, abs=0.07)
 
@@ -127,8 +127,8 @@ def test_a_lock_that_is_there_from_one_picture_to_the_next_is_reached_between_th
     seen = scene("standing")
     for side in ("LEFT", "RIGHT"):
         seen.picture_cm[:, Landmark[f"{side}_SHOULDER"], 1] = shoulders
-    clues = Clues(shoulders[:, None], (("hip",),), (False,))
-    (lock,) = find_stays(seen, [REP], check("knee angle"), clues)
+    features = Features(shoulders[:, None], (("hip",),), (False,))
+    (lock,) = find_stays(seen, [REP], check("knee angle"), features)
     assert lock is not None
     assert lock.reached_s == pytest.approx(2.0, abs=0.034)
 
@@ -139,8 +139,8 @@ def test_a_halt_far_below_the_lock_is_not_its_reach() -> None:
     seen = scene("standing")
     for side in ("LEFT", "RIGHT"):
         seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = hips
-    clues = Clues(hips[:, None], (("hip",),), (False,))
-    (lock,) = find_stays(seen, [REP], check("knee angle", "finish"), clues)
+    features = Features(hips[:, None], (("hip",),), (False,))
+    (lock,) = find_stays(seen, [REP], check("knee angle", "finish"), features)
     assert lock is not None
     assert lock.reached_s == pytest.approx(2.93, abs=0.04)
 
@@ -174,8 +174,8 @@ def test_any_other_quantity_is_read_at_its_own_extreme() -> None:
         lowest = stay(check(quantity, read="lowest"))
         assert highest is not None
         assert lowest is not None
-        assert TIME_S[highest.rows].mean() == pytest.approx(CLUE_S, abs=0.05)
-        assert abs(TIME_S[lowest.rows].mean() - CLUE_S) > 0.2
+        assert TIME_S[highest.rows].mean() == pytest.approx(FEATURE_S, abs=0.05)
+        assert abs(TIME_S[lowest.rows].mean() - FEATURE_S) > 0.2
 
 
 @pytest.mark.parametrize(

@@ -1,4 +1,4 @@
-"""The calibration table: combining clues, looking contexts up, file and back."""
+"""The calibration table: combining features, looking contexts up, file and back."""
 
 import numpy as np
 import pytest
@@ -22,11 +22,11 @@ from counting.movements.loader import built_in_movements
 WELL_SEEN = np.ones((1, 2))
 
 
-def combined(entry, clues, factors=WELL_SEEN, view_deg=90.0):
-    return entry.combine(np.array(clues, float), np.asarray(factors, float), view_deg)
+def combined(entry, features, factors=WELL_SEEN, view_deg=90.0):
+    return entry.combine(np.array(features, float), np.asarray(factors, float), view_deg)
 
 
-def test_clues_at_their_centre_give_the_level(depth):
+def test_features_at_their_centre_give_the_level(depth):
     assert combined(depth, [[0.0, 10.0]]).value == pytest.approx([-2.0])
 
 
@@ -37,7 +37,7 @@ def test_the_view_changes_level_and_weight_about_half_way(calibration):
     assert combined(entry, [[2.0, 10.0]], view_deg=90.0).value == pytest.approx([-4.0 + 1.5])
 
 
-def test_a_hidden_clue_is_what_the_others_make_likely(depth):
+def test_a_hidden_feature_is_what_the_others_make_likely(depth):
     """Conditional normal distribution: mean 4/4 times 2, variance 16 - 4 * 4 / 4."""
     values = combined(depth, [[np.nan, 12.0]])
     assert values.value == pytest.approx([-2.0 + 2.0])
@@ -45,19 +45,19 @@ def test_a_hidden_clue_is_what_the_others_make_likely(depth):
     assert values.own_unsure == pytest.approx([0.0])
 
 
-def test_a_clue_seen_badly_says_less(depth):
+def test_a_feature_seen_badly_says_less(depth):
     """Its noise of 1 grows to 5: 24 more, so that 16 / 40 of what it says is believed."""
     alone = depth.completed(np.array([[10.0, np.nan]]), np.array([[5.0, 1.0]]))[0]
     assert alone[0, 0] == pytest.approx(4.0)
 
 
-def test_a_clue_hidden_in_one_rep_makes_that_rep_unsure(depth):
+def test_a_feature_hidden_in_one_rep_makes_that_rep_unsure(depth):
     values = combined(depth, [[0.0, 10.0], [0.0, 10.0], [np.nan, 10.0]], np.ones((3, 2)))
     assert values.shared_unsure == pytest.approx(0.0, abs=1e-6)
     assert values.own_unsure == pytest.approx([0.0, 0.0, np.sqrt(12.0)], abs=1e-6)
 
 
-def test_clues_that_do_not_go_together_make_a_reading_unsure(depth):
+def test_features_that_do_not_go_together_make_a_reading_unsure(depth):
     together = combined(depth, [[2.0, 10.5]])
     apart = combined(depth, [[8.0, 6.0]])
     assert together.shared_growth < 1.0
@@ -65,7 +65,7 @@ def test_clues_that_do_not_go_together_make_a_reading_unsure(depth):
     assert np.all(np.diff(error_growth(np.array([0.0, 0.6, 1.0, 2.0, 9.0]))) >= 0)
 
 
-def test_where_every_clue_is_lost_nothing_is_read(depth):
+def test_where_every_feature_is_lost_nothing_is_read(depth):
     values = combined(depth, [[1.0, 2.0]], np.full((1, 2), LARGEST_FACTOR))
     assert np.isnan(values.value).all()
 

@@ -17,13 +17,13 @@ REPS = 8
 
 
 def sample(rng, name, body, view_deg, short):
-    """Clues: value plus 6 and value times 0.6 minus 2, both with errors of film and rep."""
+    """Features: value plus 6 and value times 0.6 minus 2, both with errors of film and rep."""
     truth = np.where(np.arange(REPS) < short, rng.uniform(2, 20), rng.normal(-4, 1))
     truth = truth + rng.normal(0, 0.6, REPS)
     ramp = np.linspace(-10.0, 20.0, 24)
     common = rng.normal(0, COMMON)
 
-    def clues(values):
+    def features(values):
         seen = values + common + rng.normal(0, OWN, len(values))
         return np.stack([seen + 6.0, 0.6 * seen - 2.0 + rng.normal(0, 0.2, len(values))], axis=1)
 
@@ -33,11 +33,11 @@ def sample(rng, name, body, view_deg, short):
         film=name,
         body=body,
         view_deg=view_deg,
-        rep_clues=clues(truth),
+        rep_features=features(truth),
         rep_shown=truth,
         rep_truth=truth,
         rep_factors=np.ones((REPS, 2)),
-        frame_clues=clues(ramp),
+        frame_features=features(ramp),
         frame_truth=ramp,
     )
 
@@ -65,7 +65,7 @@ def test_levels_are_right_over_the_whole_range_of_margins(samples):
     entry = fit_entry(samples)
     read, true = [], []
     for one in samples:
-        values = entry.combine(one.rep_clues, one.rep_factors, one.view_deg).value
+        values = entry.combine(one.rep_features, one.rep_factors, one.view_deg).value
         read += list(values)
         true += list(one.rep_truth)
     slope, level = np.polyfit(true, read, 1)
@@ -85,8 +85,10 @@ def test_the_share_of_faults_does_not_change_what_is_read(samples):
     """Calibrated on films without a fault and on films of nothing else, a rep reads alike."""
     good = [s for s in samples if (s.rep_truth <= 0).all()]
     short = [s for s in samples if (s.rep_truth > 0).all()]
-    clues = np.array([[11.0, 1.0], [2.0, -4.4]])
-    read = [fit_entry(some).combine(clues, np.ones((2, 2)), 45.0).value for some in (good, short)]
+    features = np.array([[11.0, 1.0], [2.0, -4.4]])
+    read = [
+        fit_entry(some).combine(features, np.ones((2, 2)), 45.0).value for some in (good, short)
+    ]
     assert read[0] == pytest.approx(read[1], abs=3.0)
 
 
@@ -97,9 +99,9 @@ def test_before_looking_values_are_the_usual_ones_or_any_that_were_filmed(sample
     assert before.highest == pytest.approx(20.0, abs=2.0)
 
 
-def test_what_a_clue_that_is_often_hidden_shows_is_learnt_from_where_it_is_seen(samples):
+def test_what_a_feature_that_is_often_hidden_shows_is_learnt_from_where_it_is_seen(samples):
     hidden = [
-        replace(s, rep_clues=s.rep_clues * np.array([[1.0, np.nan]])) if i % 2 else s
+        replace(s, rep_features=s.rep_features * np.array([[1.0, np.nan]])) if i % 2 else s
         for i, s in enumerate(samples)
     ]
     assert fit_entry(hidden).between["side"] == pytest.approx(COMMON, rel=0.5)
@@ -110,7 +112,9 @@ def test_readings_are_kept_and_make_the_same_table_again(films, tmp_path):
     write_readings(films, file)
     kept = load_readings(file)
     assert [film.name for film in kept] == [film.name for film in films]
-    assert kept[3].samples[0].rep_clues == pytest.approx(films[3].samples[0].rep_clues, abs=0.051)
+    assert kept[3].samples[0].rep_features == pytest.approx(
+        films[3].samples[0].rep_features, abs=0.051
+    )
     made_from = provenance(kept, "9", "cafe")
     from counting.checks.table import write_table
 

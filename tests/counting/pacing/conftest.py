@@ -11,7 +11,7 @@ from counting.pacing.model.known import Known
 from counting.pacing.search.best import Table, search
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.plan import Plan
-from counting.pacing.search.ways import limits_of
+from counting.pacing.search.schemes import limits_of
 
 
 @pytest.fixture

@@ -8,8 +8,8 @@ from synthetic.script import Script
 
 from counting.movements.loader import known_movements
 from counting.timeline import find_reps
+from counting.workout.alignment import follow
 from counting.workout.file import parse_workout
-from counting.workout.following import follow
 
 WORKOUT = """
 name = "four stations"

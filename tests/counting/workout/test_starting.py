@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from counting.workout.following import Following
+from counting.workout.alignment import Following
 from counting.workout.postures import Posture, PostureTrack
 from counting.workout.starting import start_flag
-from counting.workout.way import Stretch
+from counting.workout.viterbi import Stretch
 from tests.records import followed
 
 TIME_S = np.arange(100) / 10.0

@@ -4,8 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
-from vision.barbell.following import PLATE_OVER_STATURE, Bar, hands_on_bar
 from vision.barbell.plate import find_discs, plate_path
+from vision.barbell.tracking import PLATE_OVER_STATURE, Bar, hands_on_bar
 from vision.barbell.view import seen_from_the_side
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.track import FloatArray, PoseTrack

@@ -14,7 +14,7 @@ from counting.pacing.model.known import unbroken_sets
 from counting.pacing.search.best import TIE_BREAK_NOISE, WITHIN_NOISE
 from counting.pacing.search.forecast import forecast
 from counting.pacing.search.plan import Stint, uniform_plan
-from counting.pacing.search.worth import Scale, worth
+from counting.pacing.search.utility import Scale, utility
 
 PLAYS = 200
 
@@ -48,7 +48,7 @@ def best(best_plan):
 
 def score_of(course, played):
     """Worth of the plays in reps, on one scale for all plans of a workout."""
-    return worth(course, played, Scale(finish_s=600.0, tie_break_s=400.0, reps=course.reps))
+    return utility(course, played, Scale(finish_s=600.0, tie_break_s=400.0, reps=course.reps))
 
 
 def sizes(plan, course, movement):
@@ -211,9 +211,9 @@ def test_ten_lighter_pulls_are_broken_when_a_harder_pull_follows(
     def best_of(pulls):
         found = []
         for sets, rest_s in WAYS_OF_FIVE:
-            way = {"pull-up": pulls, "bar muscle-up": Stint(sets, (rest_s,) * (len(sets) - 1))}
+            pattern = {"pull-up": pulls, "bar muscle-up": Stint(sets, (rest_s,) * (len(sets) - 1))}
             altered = tuple(
-                way.get(station.movement, stint)
+                pattern.get(station.movement, stint)
                 for station, stint in zip(course.stations, plan, strict=True)
             )
             played = forecast(many(athlete), course, altered, 1)

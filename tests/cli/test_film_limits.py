@@ -4,7 +4,7 @@ from msgspec.structs import replace
 from typer.testing import CliRunner
 
 from cli.errors import UserError
-from cli.limits import limits_of
+from cli.film_limits import limits_of
 from cli.main import app
 from counting.record.types import AuditRecord
 from tests.vision.film.films import write_film

@@ -3,7 +3,7 @@ import pytest
 from counting.record.types import AuditRecord
 from counting.review.agreement import agreement
 from counting.review.decisions import Decision
-from counting.review.sheet import reviewed_sheet, worth_of
+from counting.review.sheet import reviewed_sheet, triage_of
 
 
 def decision(record: AuditRecord, number: int, rep: int, reviewer: str, call: str) -> Decision:
@@ -60,19 +60,19 @@ def test_three_reviewers_make_three_pairs(attempt: AuditRecord) -> None:
 def test_doubt_is_four_times_the_variance_of_the_count_plus_unseen_no_reps(
     attempt: AuditRecord,
 ) -> None:
-    worth = worth_of(reviewed_sheet(attempt, []), film_in_doubt=False)
-    assert (worth.open_reps, worth.unseen_no_reps) == (3, 2)
-    assert worth.doubt == pytest.approx(3 * 4 * 0.31 * 0.69 + 2 * 0.05)
+    triage = triage_of(reviewed_sheet(attempt, []), film_in_doubt=False)
+    assert (triage.open_reps, triage.unseen_no_reps) == (3, 2)
+    assert triage.doubt == pytest.approx(3 * 4 * 0.31 * 0.69 + 2 * 0.05)
 
 
 def test_a_film_in_doubt_stands_before_any_doubtful_count(attempt: AuditRecord) -> None:
     settled = [decision(attempt, n, n, "A", "good") for n in (4, 7, 12, 17, 18)]
-    doubtful_film = worth_of(reviewed_sheet(attempt, settled), film_in_doubt=True)
-    doubtful_count = worth_of(reviewed_sheet(attempt, []), film_in_doubt=False)
+    doubtful_film = triage_of(reviewed_sheet(attempt, settled), film_in_doubt=True)
+    doubtful_count = triage_of(reviewed_sheet(attempt, []), film_in_doubt=False)
     assert doubtful_film.rank > doubtful_count.rank
 
 
 def test_a_reviewed_attempt_is_worth_nothing_more(attempt: AuditRecord) -> None:
     settled = [decision(attempt, n, n, "A", "good") for n in (4, 7, 12, 17, 18)]
-    worth = worth_of(reviewed_sheet(attempt, settled), film_in_doubt=False)
-    assert worth.rank == (False, 0.0)
+    triage = triage_of(reviewed_sheet(attempt, settled), film_in_doubt=False)
+    assert triage.rank == (False, 0.0)

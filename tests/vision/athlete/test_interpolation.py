@@ -1,6 +1,6 @@
 import numpy as np
 
-from vision.athlete.lines import with_lines_between
+from vision.athlete.interpolation import with_lines_between
 from vision.track import PoseTrack
 
 

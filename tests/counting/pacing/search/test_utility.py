@@ -5,7 +5,7 @@ import pytest
 
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.forecast import Forecast
-from counting.pacing.search.worth import Scale, Target, worth
+from counting.pacing.search.utility import Scale, Target, utility
 
 COURSE = Course(
     "ladder", (Station("pull-up", 3, 1, 1, 1), Station("burpee", 3, 2, 1, 1)), 100.0, True, 3
@@ -24,19 +24,21 @@ INF = np.inf
 
 
 def test_one_rep_outweighs_any_tie_break():
-    late, early = worth(COURSE, played([10, 20, 90, 95, INF, INF], [1, 2, 3, INF, INF, INF]), SCALE)
+    late, early = utility(
+        COURSE, played([10, 20, 90, 95, INF, INF], [1, 2, 3, INF, INF, INF]), SCALE
+    )
     assert late > early
 
 
 def test_among_equal_reps_the_earlier_tie_break_is_worth_more_and_less_than_one_rep():
-    early, late = worth(
+    early, late = utility(
         COURSE, played([10, 20, 30, 95, INF, INF], [10, 20, 50, 95, INF, INF]), SCALE
     )
     assert 0.0 < early - late < 1.0
 
 
 def test_a_finish_is_worth_more_than_none_and_a_faster_one_more_than_a_slower():
-    slow, fast, unfinished = worth(
+    slow, fast, unfinished = utility(
         COURSE,
         played([10, 20, 30, 50, 70, 99], [10, 20, 30, 50, 70, 80], [1, 2, 3, 4, 5, INF]),
         SCALE,
@@ -47,7 +49,7 @@ def test_a_finish_is_worth_more_than_none_and_a_faster_one_more_than_a_slower():
 def test_twenty_seconds_of_tie_break_are_worth_more_than_a_fifth_of_a_rep():
     # Eight tie-breaks of ten within 10 %: 21 s of five minutes pass a quarter of the field.
     scale = Scale(finish_s=720.0, tie_break_s=300.0, reps=70.0)
-    one, other = worth(
+    one, other = utility(
         COURSE, played([1, 2, 289.5, INF, INF, INF], [1, 2, 310.5, INF, INF, INF]), scale
     )
     assert one - other > 0.2

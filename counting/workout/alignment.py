@@ -16,7 +16,7 @@ from counting.workout.postures import (
     postures_of,
 )
 from counting.workout.types import Run, Slot, Workout, runs, script
-from counting.workout.way import Stretch, Way, most_likely_way
+from counting.workout.viterbi import ScriptPath, Stretch, most_likely_path
 from vision.track import BoolArray, PoseTrack
 
 FindReps = Callable[[PoseTrack, Movement], Sequence[Rep]]
@@ -55,7 +55,7 @@ class FollowedRep:
 
 @dataclass(frozen=True, slots=True)
 class Following:
-    """The athlete's way through the workout.
+    """The athlete's path through the workout.
 
     Attributes
     ----------
@@ -88,7 +88,7 @@ def follow(
 ) -> Following:
     """Find what was done when, and cut it into reps.
 
-    The most likely way through the script given the postures, in which going on to the next
+    The most likely path through the script given the postures, in which going on to the next
     station is usual and anything else is possible but needs strong evidence; then the reps of each
     movement, looked for only where that movement was done. Where hardly a rep of a station is
     found, ways without it are tried, too, and the likeliest of all is taken.
@@ -123,12 +123,12 @@ def follow(
     ]
     mixtures = {name: mixture_of(movements[name]) for name in others}
     rounds_without_end, all_runs, first_way = _first_way(
-        workout, lambda all_runs: most_likely_way(postures, all_runs, mixtures, others)
+        workout, lambda all_runs: most_likely_path(postures, all_runs, mixtures, others)
     )
     asked = _asked(workout, script(workout, rounds_without_end), all_runs)
 
-    def way_without(ruled_out: Sequence[Stretch]) -> Way:
-        return most_likely_way(postures, all_runs, mixtures, others, ruled_out)
+    def path_without(ruled_out: Sequence[Stretch]) -> ScriptPath:
+        return most_likely_path(postures, all_runs, mixtures, others, ruled_out)
 
     best = _attempted(track, first_way, movements, find_reps)
     best_score = _log_likelihood(best, postures, asked)
@@ -139,14 +139,14 @@ def follow(
         if not doubtful:
             break
         ruled_out.append(min(doubtful, key=lambda stretch: _share_done(last, stretch, asked)))
-        last = _attempted(track, way_without(ruled_out), movements, find_reps)
+        last = _attempted(track, path_without(ruled_out), movements, find_reps)
         score = _log_likelihood(last, postures, asked)
         if score > best_score:
             best, best_score = last, score
     if last is not best:
-        best = _attempted(track, best.way, movements, find_reps)
+        best = _attempted(track, best.path, movements, find_reps)
     return Following(
-        best.way.stretches,
+        best.path.stretches,
         best.reps,
         best.tracks,
         postures,
@@ -157,22 +157,22 @@ def follow(
 
 @dataclass(frozen=True, slots=True)
 class _Attempted:
-    """A way with the reps found along it."""
+    """A path with the reps found along it."""
 
-    way: Way
+    path: ScriptPath
     reps: tuple[FollowedRep, ...]
     tracks: dict[str, PoseTrack]
 
 
 def _attempted(
-    track: PoseTrack, way: Way, movements: Mapping[str, Movement], find_reps: FindReps
+    track: PoseTrack, path: ScriptPath, movements: Mapping[str, Movement], find_reps: FindReps
 ) -> _Attempted:
     """Look for the reps of every movement where it was done, and number them in film order."""
     tracks: dict[str, PoseTrack] = {}
     found: list[FollowedRep] = []
-    for movement in dict.fromkeys(stretch.movement for stretch in way.stretches):
-        own = [stretch for stretch in way.stretches if stretch.movement == movement]
-        tracks[movement] = _only(track, own, way.stretches)
+    for movement in dict.fromkeys(stretch.movement for stretch in path.stretches):
+        own = [stretch for stretch in path.stretches if stretch.movement == movement]
+        tracks[movement] = _only(track, own, path.stretches)
         for rep in find_reps(tracks[movement], movements[movement]):
             stretch = _stretch_of(rep, own)
             if stretch is not None:
@@ -182,12 +182,12 @@ def _attempted(
         FollowedRep(replace(item.rep, number=number), item.run)
         for number, item in enumerate(found, start=1)
     )
-    return _Attempted(way, reps, tracks)
+    return _Attempted(path, reps, tracks)
 
 
 def _log_likelihood(attempted: _Attempted, postures: PostureTrack, asked: Sequence[int]) -> float:
-    """Weigh a way by what was seen along it and by the reps missing at each station it left."""
-    visited = [stretch for stretch in attempted.way.stretches if stretch.run is not None]
+    """Weigh a path by what was seen along it and by the reps missing at each station it left."""
+    visited = [stretch for stretch in attempted.path.stretches if stretch.run is not None]
     missing = {
         stretch.run: min(
             MOST_OF_MISSING,
@@ -197,7 +197,7 @@ def _log_likelihood(attempted: _Attempted, postures: PostureTrack, asked: Sequen
         if stretch.run is not None and _seen_well(postures, stretch)
     }
     idle = sum(_tried(attempted, run) == 0 for run in missing)
-    return attempted.way.log_likelihood + sum(missing.values()) * MISSING_REP + idle * NOTHING_DONE
+    return attempted.path.log_likelihood + sum(missing.values()) * MISSING_REP + idle * NOTHING_DONE
 
 
 def _hardly_done(
@@ -205,7 +205,7 @@ def _hardly_done(
 ) -> list[Stretch]:
     return [
         stretch
-        for stretch in attempted.way.stretches
+        for stretch in attempted.path.stretches
         if _seen_well(postures, stretch) and _share_done(attempted, stretch, asked) < HARDLY_DONE
     ]
 
@@ -239,11 +239,11 @@ def _tried(attempted: _Attempted, run: int) -> int:
 
 
 def _first_way(
-    workout: Workout, way_through: Callable[[tuple[Run, ...]], Way]
-) -> tuple[int, tuple[Run, ...], Way]:
-    """Write a block without end out until the way stays clear of its last round.
+    workout: Workout, path_through: Callable[[tuple[Run, ...]], ScriptPath]
+) -> tuple[int, tuple[Run, ...], ScriptPath]:
+    """Write a block without end out until the path stays clear of its last round.
 
-    Returns the rounds written out, the script's runs and the way through them.
+    Returns the rounds written out, the script's runs and the path through them.
     """
     last = workout.blocks[-1]
     # Rounds of a single movement are one run, however many there are.
@@ -251,11 +251,11 @@ def _first_way(
     rounds = FIRST_ROUNDS
     while True:
         all_runs = runs(workout, script(workout, rounds))
-        way = way_through(all_runs)
-        reached = max((s.run for s in way.stretches if s.run is not None), default=0)
+        path = path_through(all_runs)
+        reached = max((s.run for s in path.stretches if s.run is not None), default=0)
         clear = reached < len(all_runs) - len(last.stations)
         if clear or last.fixed_rounds is not None or not alternates:
-            return rounds, all_runs, way
+            return rounds, all_runs, path
         rounds *= 2
 
 

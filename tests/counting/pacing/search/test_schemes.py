@@ -14,9 +14,9 @@ from counting.pacing.search.advice import advise
 from counting.pacing.search.best import Table, search
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.plan import uniform_plan
-from counting.pacing.search.ways import (
+from counting.pacing.search.schemes import (
     RESTS_S,
-    Way,
+    SetPattern,
     burden,
     limits_of,
     plan_of,
@@ -43,14 +43,14 @@ class TestSets:
     @pytest.mark.parametrize(("reps", "size"), list(product((1, 7, 10, 21, 30), (1, 3, 8, 30))))
     @pytest.mark.parametrize("later", [None, 1, 2, 5])
     def test_sets_never_grow_and_never_exceed_the_size(self, reps, size, later):
-        sets = sets_of(reps, Way(size, later=later), alone=True, late=False)
+        sets = sets_of(reps, SetPattern(size, later=later), alone=True, late=False)
         assert sum(sets) == reps
         assert max(sets) <= size
         assert all(after <= before for before, after in pairwise(sets))
 
     def test_one_number_gives_equal_sets(self):
-        assert sets_of(21, Way(7), alone=False, late=False) == (7, 7, 7)
-        assert sets_of(15, Way(7), alone=False, late=False) == (5, 5, 5)
+        assert sets_of(21, SetPattern(7), alone=False, late=False) == (7, 7, 7)
+        assert sets_of(15, SetPattern(7), alone=False, late=False) == (5, 5, 5)
 
 
 class TestBurden:
@@ -62,10 +62,15 @@ class TestBurden:
         course = self.course()
         (kind,) = course.kinds
         limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
-        ways = [Way(3), Way(3, 20.0), Way(3, 20.0, wait_s=15.0), Way(6, later=3)]
+        patterns = [
+            SetPattern(3),
+            SetPattern(3, 20.0),
+            SetPattern(3, 20.0, wait_s=15.0),
+            SetPattern(6, later=3),
+        ]
         ranks = [
-            burden(course, {kind: way}, plan_of(course, {kind: way}, limits), limits)
-            for way in ways
+            burden(course, {kind: pattern}, plan_of(course, {kind: pattern}, limits), limits)
+            for pattern in patterns
         ]
         assert ranks == sorted(ranks)
         assert len(set(ranks)) == 4
@@ -74,7 +79,7 @@ class TestBurden:
         course = self.course()
         (kind,) = course.kinds
         limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
-        scheme = {kind: Way(6, later=6)}
+        scheme = {kind: SetPattern(6, later=6)}
         assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0)
 
 
@@ -150,10 +155,10 @@ def test_the_search_comes_within_the_noise_of_every_plan_with_one_rest(form, nam
     table = Table(course, plays, limits_of(course, Known(), athlete), Noise(), seed=0)
     search(table)
     found = table.rated[0].value
-    ways = [sizes_of(course, kind, table.limits) for kind in course.kinds]
+    patterns = [sizes_of(course, kind, table.limits) for kind in course.kinds]
     every = [
-        {kind: Way(size, rest_s) for kind, size in zip(course.kinds, sizes, strict=True)}
-        for sizes in product(*ways)
+        {kind: SetPattern(size, rest_s) for kind, size in zip(course.kinds, sizes, strict=True)}
+        for sizes in product(*patterns)
         for rest_s in RESTS_S
     ]
     assert len(every) >= 10
@@ -184,7 +189,11 @@ def test_the_scheme_written_out_is_the_plan(ladder):
     course = ladder(rounds=2)
     limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
     kinds = course.kinds
-    scheme = {kinds[0]: Way(5), kinds[1]: Way(3, 20.0), kinds[2]: Way(2, 40.0, wait_s=15.0)}
+    scheme = {
+        kinds[0]: SetPattern(5),
+        kinds[1]: SetPattern(3, 20.0),
+        kinds[2]: SetPattern(2, 40.0, wait_s=15.0),
+    }
     plan = plan_of(course, scheme, limits)
     assert [stint.sets for stint in plan[:2]] == [(5, 4), (3, 3, 3)]
     assert plan[1].rests_s == (20.0, 20.0)

@@ -1,8 +1,8 @@
-"""Weights by which clues make a value, learnt from labelled films.
+"""Weights by which features make a value, learnt from labelled films.
 
-The value is the mean of the truth given the clues, over films of every share of faults: ridge
-regression of the true value on clues and on clues times how frontal the view is. What all frames of
-a film miss the line by counts once, what they differ by among each other counts besides.
+The value is the mean of the truth given the features, over films of every share of faults: ridge
+regression of the true value on features and on features times how frontal the view is. What all
+frames of a film miss the line by counts once, what they differ by among each other counts besides.
 """
 
 from collections.abc import Sequence
@@ -36,9 +36,9 @@ class FilmRows:
 
     Attributes
     ----------
-    clues, factors
-        (rows, clues), and how many times larger than usual the clues' errors are; a clue whose
-        joints were lost is NaN.
+    features, factors
+        (rows, features), and how many times larger than usual the features' errors are; a feature
+        whose joints were lost is NaN.
     truth
         (rows,) true values.
     share
@@ -48,7 +48,7 @@ class FilmRows:
         How frontal the film's view is.
     """
 
-    clues: FloatArray
+    features: FloatArray
     factors: FloatArray
     truth: FloatArray
     share: FloatArray
@@ -63,16 +63,16 @@ def usable(sample: Sample) -> bool:
 def film_rows(sample: Sample) -> FilmRows:
     """Take the readable reps and frames of a film."""
     lost = ~(sample.rep_factors < LARGEST_FACTOR)
-    reps = np.where(lost, np.nan, sample.rep_clues)
-    clues = np.concatenate([reps, sample.frame_clues])
+    reps = np.where(lost, np.nan, sample.rep_features)
+    features = np.concatenate([reps, sample.frame_features])
     truth = np.concatenate([sample.rep_shown, sample.frame_truth])
-    readable = np.isfinite(clues).any(axis=1) & np.isfinite(truth)
-    is_rep = (np.arange(len(clues)) < len(reps))[readable]
+    readable = np.isfinite(features).any(axis=1) & np.isfinite(truth)
+    is_rep = (np.arange(len(features)) < len(reps))[readable]
     of_reps = _REPS_SHARE / max(is_rep.sum(), 1)
     share = np.where(is_rep, of_reps, (1 - _REPS_SHARE) / max((~is_rep).sum(), 1))
     return FilmRows(
-        clues=clues[readable],
-        factors=np.concatenate([sample.rep_factors, np.ones_like(sample.frame_clues)])[readable],
+        features=features[readable],
+        factors=np.concatenate([sample.rep_factors, np.ones_like(sample.frame_features)])[readable],
         truth=truth[readable],
         share=share / share.sum() if len(share) else share,
         front=frontality(sample.view_deg) - 0.5,
@@ -80,9 +80,9 @@ def film_rows(sample: Sample) -> FilmRows:
 
 
 def learn_lines(samples: Sequence[Sample]) -> Calibration:
-    """Learn how clues make a value; the errors are left open."""
+    """Learn how features make a value; the errors are left open."""
     films = [rows for rows in map(film_rows, samples) if len(rows.truth) >= _FEWEST]
-    centre, covariance = _clues_together(films)
+    centre, covariance = _features_together(films)
     plain = Calibration(
         centre=_row(centre),
         covariance=tuple(map(_row, covariance)),
@@ -107,7 +107,7 @@ def _with_weights(plain: Calibration, films: Sequence[FilmRows], size: FloatArra
     right = np.zeros(2 * k + 2)
     reference = float(np.mean([film.share @ film.truth for film in films]))
     for film in films:
-        likely = plain.completed(film.clues, film.factors)[0] / size
+        likely = plain.completed(film.features, film.factors)[0] / size
         ones = np.ones((len(likely), 1))
         basis = np.hstack([likely, film.front * likely, film.front * ones, ones])
         mean, level = film.share @ basis, film.share @ (film.truth - reference)
@@ -141,15 +141,15 @@ def _true_values(samples: Sequence[Sample]) -> TrueValues:
     )
 
 
-def _clues_together(films: Sequence[FilmRows]) -> tuple[FloatArray, FloatArray]:
-    """Mean of the clues and their covariance, each film weighing alike, long tails cut."""
-    clues = np.concatenate([film.clues for film in films])
+def _features_together(films: Sequence[FilmRows]) -> tuple[FloatArray, FloatArray]:
+    """Mean of the features and their covariance, each film weighing alike, long tails cut."""
+    features = np.concatenate([film.features for film in films])
     share = np.concatenate([film.share for film in films])[:, None]
-    known = np.isfinite(clues)
+    known = np.isfinite(features)
     weight = known * share
     total = np.maximum(weight.sum(axis=0), 1e-9)
-    centre: FloatArray = (np.where(known, clues, 0.0) * weight).sum(axis=0) / total
-    off = np.where(known, clues - centre, 0.0)
+    centre: FloatArray = (np.where(known, features, 0.0) * weight).sum(axis=0) / total
+    off = np.where(known, features - centre, 0.0)
     size = np.sqrt((off**2 * weight).sum(axis=0) / total) + 1e-6
     off = np.clip(off, -_TAIL * size, _TAIL * size)
     both = np.maximum(weight.T @ known, 1e-9)
@@ -160,16 +160,16 @@ def _clues_together(films: Sequence[FilmRows]) -> tuple[FloatArray, FloatArray]:
 
 
 def _noise(films: Sequence[FilmRows]) -> FloatArray:
-    """Scatter of each clue about its own line of the truth within a film, median over films."""
-    scatter = np.full((len(films), films[0].clues.shape[1]), np.nan)
+    """Scatter of each feature about its own line of the truth within a film, median over films."""
+    scatter = np.full((len(films), films[0].features.shape[1]), np.nan)
     for row, film in enumerate(films):
-        for clue in range(scatter.shape[1]):
-            seen = np.isfinite(film.clues[:, clue]) & (film.factors[:, clue] < 1.5)
+        for feature in range(scatter.shape[1]):
+            seen = np.isfinite(film.features[:, feature]) & (film.factors[:, feature] < 1.5)
             if seen.sum() <= _FEWEST:
                 continue
             basis = np.stack([film.truth[seen], np.ones(seen.sum())], axis=1)
-            line = np.linalg.lstsq(basis, film.clues[seen, clue])[0]
-            scatter[row, clue] = np.std(film.clues[seen, clue] - basis @ line)
+            line = np.linalg.lstsq(basis, film.features[seen, feature])[0]
+            scatter[row, feature] = np.std(film.features[seen, feature] - basis @ line)
     usual = np.nanmedian(np.where(np.isfinite(scatter).any(axis=0), scatter, 0.0), axis=0)
     noise: FloatArray = np.maximum(np.nan_to_num(usual), 1e-3)
     return noise

@@ -1,6 +1,7 @@
-"""What the film shows of each quantity: several clues in its unit, none of them trusted alone.
+"""What the film shows of each quantity: several features in its unit, none of them trusted alone.
 
-A clue is a series in the quantity's own unit. Clues from the fitted body carry perspective, clues
+A feature is a series in the quantity's own unit. Features from the fitted body carry perspective,
+features
 from the picture carry none but are steady; which of them is right by how much in which view is a
 matter of calibration (`counting.lab.calibrate`), not of this module.
 """
@@ -29,35 +30,35 @@ from vision.pose.landmarks import Landmark
 from vision.track import BoolArray
 
 Part = tuple[FloatArray, tuple[str, ...]]
-"""One clue, (N,), and the joints whose landmarks it is read from."""
+"""One feature, (N,), and the joints whose landmarks it is read from."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Clues:
-    """All clues of one quantity.
+class Features:
+    """All features of one quantity.
 
     Attributes
     ----------
     values
-        (N, clues) in the quantity's unit, NaN where not seen.
+        (N, features) in the quantity's unit, NaN where not seen.
     joints
-        (clues) the joints each is read from: a hidden elbow spoils the angle at the elbow, not the
-        height of the hands.
+        (features) the joints each is read from: a hidden elbow spoils the angle at the elbow, not
+        the height of the hands.
     """
 
     values: FloatArray
     joints: tuple[tuple[str, ...], ...]
     bends: tuple[bool, ...]
-    """(clues) whether each is how far a joint between two others is bent."""
+    """(features) whether each is how far a joint between two others is bent."""
 
 
-def _together(parts: Sequence[Part]) -> Clues:
+def _together(parts: Sequence[Part]) -> Features:
     values = np.stack([values for values, _ in parts], axis=1)
-    return Clues(values, tuple(joints for _, joints in parts), bends=(False,) * len(parts))
+    return Features(values, tuple(joints for _, joints in parts), bends=(False,) * len(parts))
 
 
-def _with_bends(parts: Sequence[Part]) -> Clues:
-    """Put clues of an angle together: those that read the joint itself name it and both beside."""
+def _with_bends(parts: Sequence[Part]) -> Features:
+    """Put an angle's features together; those that read the joint name it and both beside it."""
     return replace(_together(parts), bends=tuple(len(joints) == 3 for _, joints in parts))
 
 
@@ -86,7 +87,7 @@ def _angle_parts(scene: Scene, joints: tuple[str, str, str]) -> list[Part]:
     ]
 
 
-def _elbow_clues(scene: Scene) -> Clues:
+def _elbow_features(scene: Scene) -> Features:
     """Take the arm's angle and reach, and how far the hands hold head and trunk away from them.
 
     Straightening arms moves the whole body against the hands. That shows where the elbows do not:
@@ -108,7 +109,7 @@ def _elbow_clues(scene: Scene) -> Clues:
     return _with_bends([*_angle_parts(scene, ("SHOULDER", "ELBOW", "WRIST")), *apart])
 
 
-def _leg_clues(scene: Scene, joints: tuple[str, str, str]) -> Clues:
+def _leg_features(scene: Scene, joints: tuple[str, str, str]) -> Features:
     """Angle and reach, how far head and shoulders are below quiet standing, and the angle there.
 
     A body that stands about before or after its reps shows how the network sees these very legs
@@ -149,7 +150,7 @@ def _middle(values: FloatArray) -> float:
     return float(np.median(known)) if len(known) else float("nan")
 
 
-def _depth_clues(scene: Scene) -> Clues:
+def _depth_features(scene: Scene) -> Features:
     world = pair(scene.world_cm, "HIP", scene.sureness) - pair(
         scene.world_cm, "KNEE", scene.sureness
     )
@@ -165,7 +166,7 @@ def _depth_clues(scene: Scene) -> Clues:
     )
 
 
-def _over_bar_clues(scene: Scene, sign: float = 1.0) -> Clues:
+def _over_bar_features(scene: Scene, sign: float = 1.0) -> Features:
     """Head and shoulders against the hands on the bar, in the fitted body and in the picture."""
     ahead = (scene.motion.joint("shoulder") - scene.motion.joint("wrist"))[:, 0] * CM
     parts: list[Part] = [
@@ -179,7 +180,7 @@ def _over_bar_clues(scene: Scene, sign: float = 1.0) -> Clues:
     return _together([(sign * values, joints) for values, joints in parts])
 
 
-def _chest_floor_clues(scene: Scene) -> Clues:
+def _chest_floor_features(scene: Scene) -> Features:
     shoulder, wrist = seen_height_cm(scene, "SHOULDER"), seen_height_cm(scene, "WRIST")
     return _together(
         [
@@ -192,7 +193,7 @@ def _chest_floor_clues(scene: Scene) -> Clues:
     )
 
 
-def _feet_clues(scene: Scene) -> Clues:
+def _feet_features(scene: Scene) -> Features:
     """Feet above where they last stood or next stand, and the body above its usual standing."""
     feet = scene.picture_cm[:, FEET, 1].mean(axis=1)
     risen: list[Part] = [
@@ -227,7 +228,7 @@ def _lowest_about(height: FloatArray, time_s: FloatArray) -> FloatArray:
     return np.where(np.isfinite(lowest), lowest, np.nan)
 
 
-def _wrist_clues(scene: Scene, joint: str) -> Clues:
+def _wrist_features(scene: Scene, joint: str) -> Features:
     read = (joint.lower(), "wrist")
     return _together(
         [
@@ -237,21 +238,21 @@ def _wrist_clues(scene: Scene, joint: str) -> Clues:
     )
 
 
-def _bar_over_foot_clues(scene: Scene) -> Clues:
+def _bar_over_foot_features(scene: Scene) -> Features:
     motion = scene.motion
     middle = (motion.joint("heel") + motion.joint("toe"))[:, 0] / 2
     off = np.abs(motion.joint("wrist")[:, 0] - middle) * CM
     return _together([(off, ("wrist", "heel", "toe"))])
 
 
-def _plates_clues(scene: Scene) -> Clues:
+def _plates_features(scene: Scene) -> Features:
     fitted, seen = height_cm(scene, "wrist"), seen_height_cm(scene, "WRIST")
     lowest = percentile(fitted[np.isfinite(fitted)], 2.0)
     lowest_seen = percentile(seen[np.isfinite(seen) & np.isfinite(fitted)], 2.0)
     return _together([(fitted - lowest, ("wrist",)), (seen - lowest_seen, ("wrist",))])
 
 
-def _feet_bar_clues(scene: Scene) -> Clues:
+def _feet_bar_features(scene: Scene) -> Features:
     """Take how far the feet are below the hands on the bar, 0 where they touch it."""
     toes = np.maximum(
         scene.picture_cm[:, Landmark.LEFT_FOOT_INDEX, 1],
@@ -265,7 +266,7 @@ def _feet_bar_clues(scene: Scene) -> Clues:
     )
 
 
-def _over_clues(scene: Scene, upper: str, lower: str) -> Clues:
+def _over_features(scene: Scene, upper: str, lower: str) -> Features:
     """One joint's height over another's, in the fitted body and in the picture."""
     read = (upper.lower(), lower.lower())
     return _together(
@@ -276,7 +277,7 @@ def _over_clues(scene: Scene, upper: str, lower: str) -> Clues:
     )
 
 
-def _knee_floor_clues(scene: Scene) -> Clues:
+def _knee_floor_features(scene: Scene) -> Features:
     """Lower knee over the floor: the calf's thickness and the ground lie between."""
     lower = np.fmin(
         scene.picture_cm[:, Landmark.LEFT_KNEE, 1], scene.picture_cm[:, Landmark.RIGHT_KNEE, 1]
@@ -284,33 +285,33 @@ def _knee_floor_clues(scene: Scene) -> Clues:
     return _together([(lower - scene.floor_cm, ("knee",))])
 
 
-def _head_floor_clues(scene: Scene) -> Clues:
+def _head_floor_features(scene: Scene) -> Features:
     """Nose over the hands, which are on the floor."""
     return _together(
         [(seen_height_cm(scene, "NOSE") - seen_height_cm(scene, "WRIST"), ("nose", "wrist"))]
     )
 
 
-CLUES: Final[dict[Quantity, Callable[[Scene], Clues]]] = {
-    "hip crease above knee top": _depth_clues,
-    "knee angle": lambda scene: _leg_clues(scene, ("HIP", "KNEE", "ANKLE")),
-    "hip angle": lambda scene: _leg_clues(scene, ("SHOULDER", "HIP", "KNEE")),
-    "elbow angle": _elbow_clues,
-    "chin above bar": _over_bar_clues,
-    "chest to bar gap": lambda scene: _over_bar_clues(scene, -1.0),
-    "shoulders above bar": _over_bar_clues,
-    "chest above floor": _chest_floor_clues,
-    "feet clear of floor": _feet_clues,
-    "wrists above shoulders": lambda scene: _wrist_clues(scene, "SHOULDER"),
-    "wrists above crown": lambda scene: _wrist_clues(scene, "EAR"),
-    "bar over mid-foot": _bar_over_foot_clues,
+FEATURES: Final[dict[Quantity, Callable[[Scene], Features]]] = {
+    "hip crease above knee top": _depth_features,
+    "knee angle": lambda scene: _leg_features(scene, ("HIP", "KNEE", "ANKLE")),
+    "hip angle": lambda scene: _leg_features(scene, ("SHOULDER", "HIP", "KNEE")),
+    "elbow angle": _elbow_features,
+    "chin above bar": _over_bar_features,
+    "chest to bar gap": lambda scene: _over_bar_features(scene, -1.0),
+    "shoulders above bar": _over_bar_features,
+    "chest above floor": _chest_floor_features,
+    "feet clear of floor": _feet_features,
+    "wrists above shoulders": lambda scene: _wrist_features(scene, "SHOULDER"),
+    "wrists above crown": lambda scene: _wrist_features(scene, "EAR"),
+    "bar over mid-foot": _bar_over_foot_features,
     "body straightness": lambda scene: _with_bends(
         _angle_parts(scene, ("SHOULDER", "HIP", "ANKLE"))
     ),
-    "plates on floor": _plates_clues,
-    "feet to bar gap": _feet_bar_clues,
-    "knees above elbows": lambda scene: _over_clues(scene, "KNEE", "ELBOW"),
-    "knee above floor": _knee_floor_clues,
-    "head above floor": _head_floor_clues,
+    "plates on floor": _plates_features,
+    "feet to bar gap": _feet_bar_features,
+    "knees above elbows": lambda scene: _over_features(scene, "KNEE", "ELBOW"),
+    "knee above floor": _knee_floor_features,
+    "head above floor": _head_floor_features,
 }
-"""Clues of each quantity, read from a scene."""
+"""Features of each quantity, read from a scene."""

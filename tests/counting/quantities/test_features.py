@@ -1,4 +1,4 @@
-"""Clues of quantities, against geometry worked out by hand."""
+"""Features of quantities, against geometry worked out by hand."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,7 @@ from synthetic.world import play_in_metres
 
 from counting.body.motion import fit_body
 from counting.movements.types import QUANTITY_UNITS
-from counting.quantities.clues import CLUES
+from counting.quantities.features import FEATURES
 from counting.quantities.scene import inner_angle_deg, view_scene
 
 
@@ -64,14 +64,15 @@ def squat_scene():
     return view_scene(track, motion, "standing"), landmarks(script.numbers_at(track.time_s))
 
 
-def test_every_quantity_of_the_standards_has_clues(squat_scene):
+def test_every_quantity_of_the_standards_has_features(squat_scene):
     scene, _ = squat_scene
-    assert set(CLUES) == set(QUANTITY_UNITS)
-    for quantity, clues in CLUES.items():
-        values = clues(scene).values
+    assert set(FEATURES) == set(QUANTITY_UNITS)
+    for quantity, features in FEATURES.items():
+        values = features(scene).values
         assert values.shape[0] == scene.motion.time_s.size, quantity
         assert values.ndim == 2
-        # All frames are around reps here: none shows the quiet stance that two clues of legs need.
+        # All frames are around reps here: none shows the quiet stance that two features of legs
+        # need.
         known = np.isfinite(values).all(axis=0)
         assert known.sum() >= values.shape[1] - 2, quantity
         assert known.all() or quantity in ("knee angle", "hip angle"), quantity
@@ -84,7 +85,7 @@ def test_legs_are_read_against_those_of_the_same_body_standing_outside_its_reps(
     track = play_in_metres(script, Camera(view_deg=80.0), rate_hz=10.0)
     rows = np.flatnonzero((track.time_s > 1.9) & (track.time_s < 4.2))
     scene = view_scene(track, fit_body(track, rows, "standing"), "standing")
-    picture, beyond = CLUES["knee angle"](scene).values[:, [1, 7]].T
+    picture, beyond = FEATURES["knee angle"](scene).values[:, [1, 7]].T
     assert np.isfinite(beyond[rows]).all()
     assert beyond[rows[-1]] == pytest.approx(0.0, abs=2.0)
     assert beyond[rows] - beyond[rows[-1]] == pytest.approx(
@@ -93,18 +94,18 @@ def test_legs_are_read_against_those_of_the_same_body_standing_outside_its_reps(
     assert beyond[rows].min() < -60.0
 
 
-def test_depth_clues_fall_and_rise_with_the_hip(squat_scene):
+def test_depth_features_fall_and_rise_with_the_hip(squat_scene):
     scene, truth = squat_scene
     height = 100 * (truth[:, 23, 2] - truth[:, 25, 2]) * scene.motion.stature_m
-    for clue in CLUES["hip crease above knee top"](scene).values.T:
-        assert np.corrcoef(clue, height)[0, 1] > 0.95
+    for feature in FEATURES["hip crease above knee top"](scene).values.T:
+        assert np.corrcoef(feature, height)[0, 1] > 0.95
 
 
-def test_knee_clues_follow_the_knee(squat_scene):
+def test_knee_features_follow_the_knee(squat_scene):
     scene, truth = squat_scene
     true = inner_angle_deg(truth[:, 23], truth[:, 25], truth[:, 27])
-    for clue in CLUES["knee angle"](scene).values.T[:7]:
-        assert np.corrcoef(clue, true)[0, 1] > 0.9
+    for feature in FEATURES["knee angle"](scene).values.T[:7]:
+        assert np.corrcoef(feature, true)[0, 1] > 0.9
 
 
 def test_shoulders_over_the_hands_tell_the_chest_from_the_floor():
@@ -112,7 +113,7 @@ def test_shoulders_over_the_hands_tell_the_chest_from_the_floor():
     script.hold(0.3).move(planked(0.1), 0.8).hold(0.3).move(planked(), 0.8).hold(0.3)
     track = play_in_metres(script, Camera(view_deg=80.0, height=0.4), rate_hz=10.0)
     motion = fit_body(track, np.arange(track.frames), "floor")
-    clues = CLUES["chest above floor"](view_scene(track, motion, "floor")).values
+    features = FEATURES["chest above floor"](view_scene(track, motion, "floor")).values
     shoulder = landmarks(script.numbers_at(track.time_s))[:, 11, 2]
-    for clue in clues.T[:3]:
-        assert np.corrcoef(clue, shoulder)[0, 1] > 0.95
+    for feature in features.T[:3]:
+        assert np.corrcoef(feature, shoulder)[0, 1] > 0.95

@@ -30,7 +30,7 @@ SMALLEST_SHARE: Final = 6
 
 
 @dataclass(frozen=True)
-class Way:
+class SetPattern:
     """How one movement is done at every station.
 
     ``size`` is the largest set, ``later`` the largest set in the later half: of the rounds, or of a
@@ -45,7 +45,7 @@ class Way:
     effort: float = FULL_EFFORT
 
 
-Scheme = Mapping[Kind, Way]
+Scheme = Mapping[Kind, SetPattern]
 
 
 @dataclass(frozen=True)
@@ -85,26 +85,26 @@ def plan_of(course: Course, scheme: Scheme, limits: Limits) -> Plan:
     seen = dict.fromkeys(course.kinds, 0)
     stints: list[Stint] = []
     for station in course.stations:
-        way = scheme[station.kind]
+        pattern = scheme[station.kind]
         many = number[station.kind]
         late = 2 * seen[station.kind] >= many
         seen[station.kind] += 1
-        sets = sets_of(station.reps, way, alone=many == 1, late=late)
-        rest_s = max(way.rest_s, limits.shortest_s[station.kind])
-        wait_s = way.wait_s if stints else 0.0
-        stints.append(Stint(sets, (rest_s,) * (len(sets) - 1), wait_s, way.effort))
+        sets = sets_of(station.reps, pattern, alone=many == 1, late=late)
+        rest_s = max(pattern.rest_s, limits.shortest_s[station.kind])
+        wait_s = pattern.wait_s if stints else 0.0
+        stints.append(Stint(sets, (rest_s,) * (len(sets) - 1), wait_s, pattern.effort))
     return tuple(stints)
 
 
-def sets_of(reps: int, way: Way, *, alone: bool, late: bool) -> tuple[int, ...]:
+def sets_of(reps: int, pattern: SetPattern, *, alone: bool, late: bool) -> tuple[int, ...]:
     """Break one station up into sets that never grow."""
-    if way.later is None or (alone and way.later >= way.size):
-        return even_sets(reps, -(-reps // way.size))
-    if alone and reps > way.size:
+    if pattern.later is None or (alone and pattern.later >= pattern.size):
+        return even_sets(reps, -(-reps // pattern.size))
+    if alone and reps > pattern.size:
         first = reps // 2
-        sets = even_sets(first, -(-first // way.size))
-        return (*sets, *even_sets(reps - first, -(-(reps - first) // way.later)))
-    return even_sets(reps, -(-reps // (way.later if late and not alone else way.size)))
+        sets = even_sets(first, -(-first // pattern.size))
+        return (*sets, *even_sets(reps - first, -(-(reps - first) // pattern.later)))
+    return even_sets(reps, -(-reps // (pattern.later if late and not alone else pattern.size)))
 
 
 def sizes_of(course: Course, kind: Kind, limits: Limits) -> tuple[int, ...]:
@@ -123,7 +123,7 @@ def least_set(unbroken: int) -> int:
 
 def uniform_schemes(course: Course, limits: Limits) -> list[Scheme]:
     """Make first guesses: sets of one size and rests of one length throughout."""
-    schemes: dict[tuple[Way, ...], Scheme] = {}
+    schemes: dict[tuple[SetPattern, ...], Scheme] = {}
     wanted = [dict.fromkeys(course.kinds, size) for size in (1000, 15, 10, 7, 5, 3, 2, 1)]
     wanted += [
         {kind: round(share * limits.able[kind]) for kind in course.kinds}
@@ -132,7 +132,7 @@ def uniform_schemes(course: Course, limits: Limits) -> list[Scheme]:
     for sizes in wanted:
         for rest_s in RESTS_S[:3]:
             scheme = {
-                kind: Way(
+                kind: SetPattern(
                     min(max(size, least_set(limits.unbroken[kind])), limits.unbroken[kind]),
                     rest_s,
                 )
@@ -150,17 +150,17 @@ def neighbours(course: Course, scheme: Scheme, limits: Limits, *, fine: bool) ->
     """
     if not fine:
         for rest_s in RESTS_S:
-            yield {kind: replace(way, rest_s=rest_s) for kind, way in scheme.items()}
-    for kind, way in scheme.items():
+            yield {kind: replace(pattern, rest_s=rest_s) for kind, pattern in scheme.items()}
+    for kind, pattern in scheme.items():
         sizes = sizes_of(course, kind, limits)
-        changed = [replace(way, size=size) for size in sizes]
+        changed = [replace(pattern, size=size) for size in sizes]
         if fine:
-            changed += [replace(way, rest_s=rest_s) for rest_s in RESTS_S]
-            changed += [replace(way, wait_s=wait_s) for wait_s in WAITS_S]
-            changed += [replace(way, effort=effort) for effort in EFFORTS]
-            changed += [replace(way, later=later) for later in (None, *sizes)]
+            changed += [replace(pattern, rest_s=rest_s) for rest_s in RESTS_S]
+            changed += [replace(pattern, wait_s=wait_s) for wait_s in WAITS_S]
+            changed += [replace(pattern, effort=effort) for effort in EFFORTS]
+            changed += [replace(pattern, later=later) for later in (None, *sizes)]
         for other in changed:
-            if other != way:
+            if other != pattern:
                 yield {**scheme, kind: other}
 
 
@@ -178,7 +178,7 @@ def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[
             numbers.add(("wait", stint.rest_before_s))
         if stint.effort < FULL_EFFORT:
             numbers.add(("effort", stint.effort))
-    even = {kind: replace(way, later=None) for kind, way in scheme.items()}
+    even = {kind: replace(pattern, later=None) for kind, pattern in scheme.items()}
     alike = plan_of(course, even, limits)
     changing = {
         station.kind

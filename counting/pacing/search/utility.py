@@ -1,4 +1,4 @@
-"""The worth of an outcome, in the order in which events rank: score first, then the tie-break."""
+"""The utility of an outcome, in the order in which events rank: score first, then the tie-break."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -54,8 +54,8 @@ def scale_of(course: Course, played: Forecast) -> Scale:
     )
 
 
-def worth(course: Course, played: Forecast, scale: Scale) -> FloatArray:
-    """Worth of each play in reps, shape ``(n,)``; a better rank always has the larger worth.
+def utility(course: Course, played: Forecast, scale: Scale) -> FloatArray:
+    """Give the utility of each play in reps, ``(n,)``; a better rank has the larger utility.
 
     Whole reps come first. Among equal reps the tie-break adds a part of one rep: the share of
     athletes with this score whose tie-break is later. Where all work is done, the time saved counts

@@ -13,7 +13,7 @@ from counting.movements.types import Movement
 from counting.reps.types import Rep
 from counting.signals.extraction import signals_of
 from counting.timeline import find_reps
-from counting.workout.following import Following, follow
+from counting.workout.alignment import Following, follow
 from counting.workout.postures import Posture, log_likelihoods, mixture_of, postures_of
 from counting.workout.starting import start_flag
 from counting.workout.types import Block, Station, Workout
@@ -72,7 +72,7 @@ CYCLES: dict[str, tuple[Pose, Pose, Sequence[Pose]]] = {
     "bar muscle-up": (OVERHEAD, HANG, [SUPPORT, HANG]),
     "push-up": (CROUCH, PLANK, [CHEST_DOWN, PLANK]),
 }
-"""Way into the start position, the start position, and where a rep goes from there."""
+"""ScriptPath into the start position, the start position, and where a rep goes from there."""
 
 
 @dataclass
@@ -98,15 +98,15 @@ class Film:
         self.poses.append(pose)
 
     def do(self, movement: str, reps: int, cycle_s: float = 2.0) -> None:
-        entry, home, way = CYCLES[movement]
+        entry, start_position, way = CYCLES[movement]
         self.to(entry, 0.8)
-        self.to(home, 0.7)
-        self.to(home, 0.3)
+        self.to(start_position, 0.7)
+        self.to(start_position, 0.3)
         for _ in range(reps):
             self.reps.append((movement, self.now_s + cycle_s / 2.0))
             for pose in way:
                 self.to(pose, cycle_s / len(way))
-        self.to(home, 0.3)
+        self.to(start_position, 0.3)
         self.to(entry, 0.7)
         self.to(STANDING, 0.8)
         self.to(STANDING, 1.2)
@@ -394,7 +394,7 @@ def until_time_is_up(*stations: tuple[str, int]) -> Workout:
 def test_rounds_until_time_is_up_go_on_for_as_long_as_they_are_done(
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr("counting.workout.following.FIRST_ROUNDS", 2)
+    monkeypatch.setattr("counting.workout.alignment.FIRST_ROUNDS", 2)
     film = Film.standing(2.0)
     for _ in range(5):
         film.do("thruster", 2)

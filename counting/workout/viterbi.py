@@ -1,4 +1,4 @@
-"""The most likely way through a workout's script, given what the athlete was seen doing."""
+"""The most likely path through a workout's script, given what the athlete was seen doing."""
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -52,21 +52,21 @@ class Stretch:
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
-    """Stretches in film order, and the log likelihood of the whole way."""
+class ScriptPath:
+    """Stretches in film order, and the log likelihood of the whole path."""
 
     stretches: tuple[Stretch, ...]
     log_likelihood: float
 
 
-def most_likely_way(
+def most_likely_path(
     postures: PostureTrack,
     all_runs: tuple[Run, ...],
     mixtures: Mapping[str, Mapping[Posture, float]],
     others: Sequence[str],
     ruled_out: Sequence[Stretch] = (),
-) -> Way:
-    """Find the way by Viterbi's algorithm over (run, what is done).
+) -> ScriptPath:
+    """Find the path by Viterbi's algorithm over (run, what is done).
 
     A state is a run and one of: between reps at or before it, its own work, another movement done
     while it is due. States are laid out as (R, 2 + M) in this order; there are at most
@@ -118,7 +118,7 @@ def most_likely_way(
         path[moment] = state
         state = int(came_from[moment].reshape(-1)[state])
     stretches = _stretches(postures.time_s, path, all_runs, others)
-    return Way(tuple(stretches), log_likelihood)
+    return ScriptPath(tuple(stretches), log_likelihood)
 
 
 def _doing(movement: str, all_runs: tuple[Run, ...], others: Sequence[str]) -> FloatArray:
