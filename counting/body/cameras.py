@@ -1,9 +1,9 @@
 """Several cameras about one body: which shared unknowns are whose.
 
-Each camera stands at its own distance and height, with its own tilt, roll, pan and focal length, and
-sees the body face its own way. The first camera's unknowns and the body's come first (`GLOBALS`);
-each further camera adds seven, the last of which is by how much its view is turned against the first
-one's. So the body may turn, and all cameras see it turn alike.
+Each camera stands at its own distance and height, with its own tilt, roll, pan and focal length,
+and sees the body face its own way. The first camera's unknowns and the body's come first
+(`GLOBALS`); each further camera adds seven, the last of which is by how much its view is turned
+against the first one's. So the body may turn, and all cameras see it turn alike.
 """
 
 from collections.abc import Iterable, Iterator
@@ -54,7 +54,7 @@ def bears_on(free: Iterable[int], camera: int) -> list[tuple[int, int]]:
 def turned_by(
     by_shared: Iterable[tuple[int, FloatArray]], camera: int
 ) -> Iterator[tuple[int, FloatArray]]:
-    """Give slopes by what `as_seen` holds, where only the yaw is a camera's, as slopes by unknown."""
+    """Give slopes by what `as_seen` holds, of which only the yaw is a camera's, by unknown."""
     for index, slope in by_shared:
         yield index, slope
         if camera and index == _YAW:

@@ -10,9 +10,11 @@ import numpy as np
 import numpy.typing as npt
 
 from counting.body.cameras import CAMERAS_OWN, relative
+from counting.body.sides import MIRRORED
 from counting.body.skeleton import (
     GLOBALS,
     LIMB_GLOBALS,
+    OTHER_SIDE,
     POINT_LANDMARKS,
     WIDTHS,
     FloatArray,
@@ -70,6 +72,15 @@ class View:
             picture_px=self.picture_px[rows],
             weight=self.weight[rows],
             world_m=self.world_m[rows],
+        )
+
+    def mirrored(self) -> "View":
+        """Return the view with left and right changed over."""
+        return replace(
+            self,
+            picture_px=self.picture_px[:, OTHER_SIDE],
+            weight=self.weight[:, OTHER_SIDE],
+            world_m=self.world_m[:, MIRRORED],
         )
 
     @property

@@ -7,12 +7,13 @@ to its neighbours by smoothness alone, so that only frames that matter have to b
 import math
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from counting.body.bearings import bearings_seen
 from counting.body.cameras import relative
 from counting.body.evidence import (
     Evidence,
@@ -54,8 +55,31 @@ _AT_ONCE = 900
 _GAP_S = 0.5
 _TIED_S = 0.4
 _GOOD_FIT = 0.6
+_AS_WELL: Final = 1.3
+_CLEARLY: Final = 0.8
+"""Of a symmetric body both ways fit, the wrong one hardly worse where cameras stand alike."""
 _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
+
+
+def exchange_sides(evidence: Evidence, rows: IntArray) -> Evidence:
+    """Change left and right over in further pictures where the body then fits better.
+
+    From far away a network takes a front for a back, and that for a whole film. Then left in one
+    picture is right in the other, and no body and cameras explain both well.
+    """
+    for index in range(len(evidence.others)):
+        changed = list(evidence.others)
+        changed[index] = changed[index].mirrored()
+        other_way = replace(evidence, others=tuple(changed))
+        some = rows[np.unique(np.linspace(0, len(rows) - 1, _ROUGH).astype(int))]
+        told, alone = _fit_rough(evidence.of(some))
+        if _is_explained(told, alone):
+            continue
+        turned, _ = _fit_rough(other_way.of(some))
+        if turned.rms() < _CLEARLY * told.rms():
+            evidence = other_way
+    return evidence
 
 
 def fit_film(evidence: Evidence, rows: IntArray) -> "FilmFit":
@@ -63,7 +87,7 @@ def fit_film(evidence: Evidence, rows: IntArray) -> "FilmFit":
     sample = _facing_alike(evidence.view.world_m, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
     rough = evidence.of(sample[:: math.ceil(len(sample) / _ROUGH)])
-    whole = _fit_rough(rough)
+    whole, _ = _fit_rough(rough)
     whole = _fit_shared(evidence.of(sample), whole, None, _WELL)
     fitting = whole.misfit <= max(float(np.median(whole.misfit)), _GOOD_FIT)
     if fitting.sum() < FEWEST:
@@ -71,14 +95,27 @@ def fit_film(evidence: Evidence, rows: IntArray) -> "FilmFit":
     return _fit_shared(evidence.of(sample[fitting]), whole, whole.frames[fitting], _WELL)
 
 
-def _fit_rough(evidence: Evidence) -> "FilmFit":
-    """Fit a few frames, those of several cameras from what each of them says alone."""
+def _fit_rough(evidence: Evidence) -> "tuple[FilmFit, Sequence[FilmFit]]":
+    """Fit a few frames, those of several cameras from what each says alone and both together.
+
+    Also returns the fits to what each camera saw alone.
+    """
     alone = [_fit_shared(one, None, None, _NEARLY) for one in evidence.alone()]
     if len(alone) == 1:
-        return alone[0]
+        return alone[0], alone
     first, *others = (fit.shared for fit in alone)
     frames = np.mean([fit.frames for fit in alone], axis=0)
-    return _fit_shared(evidence, None, frames, _NEARLY, relative(first, others))
+    fit = _fit_shared(evidence, None, frames, _NEARLY, relative(first, others))
+    if not _is_explained(fit, alone):
+        turned = relative(first, list(bearings_seen(evidence, first, others)))
+        again = _fit_shared(evidence, None, frames, _NEARLY, turned)
+        fit = min(fit, again, key=FilmFit.rms)
+    return fit, alone
+
+
+def _is_explained(fit: "FilmFit", alone: "Sequence[FilmFit]") -> bool:
+    """Whether one body explains all pictures about as well as one each explains its own."""
+    return fit.rms() <= _AS_WELL * max(one.rms() for one in alone)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -108,6 +145,10 @@ class FilmFit:
     misfit: FloatArray
     network: FloatArray
     correction: FloatArray
+
+    def rms(self) -> float:
+        """Root mean square misfit of the sample."""
+        return float(np.sqrt(np.mean(self.misfit**2)))
 
     def start(self, evidence: Evidence) -> FloatArray:
         """Guess frame unknowns, (M, K): what the network errs in one posture it errs in alike.

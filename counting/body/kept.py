@@ -13,13 +13,15 @@ from typing import Any, Final, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from counting.body.cameras import unknown_count
 from counting.body.evidence import Evidence
 from counting.body.film_fit import FilmFit, IntArray, fit_film, fit_frames
-from counting.body.cameras import unknown_count
 from counting.body.skeleton import JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, FloatArray
 
 _KEY_LENGTH: Final = 32
 _GUESSES: Final = 3 * len(POINT_LANDMARKS)
+
+
 def _film_shapes(evidence: Evidence) -> dict[str, tuple[int, ...]]:
     """Shapes of what is kept of a film's fit; -1 stands for the frames of its sample."""
     unknowns = unknown_count(1 + len(evidence.others))

@@ -9,7 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 from counting.body.evidence import STATURE_M, Base, Evidence, View, gather_evidence
-from counting.body.film_fit import FEWEST, FilmFit
+from counting.body.film_fit import FEWEST, FilmFit, exchange_sides
 from counting.body.kept import KeptFits, film_fit, fit_key, frames_fit
 from counting.body.skeleton import (
     JOINT_COUNT,
@@ -194,6 +194,7 @@ def find_body(
     if len(rows) < FEWEST:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
     evidence = gather_evidence(track, base, others)
+    evidence = exchange_sides(evidence, rows)
     key = "" if kept is None else fit_key(evidence, rows)
     whole = film_fit(evidence, rows, key, kept)
     around = np.zeros(track.frames, dtype=np.bool_)
