@@ -13,15 +13,18 @@ from msgspec.structs import replace
 from cli.audit.kept import FIT, Kept
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import AuditRequest
+from cli.audit.second_view import SecondView, doubts
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
+from counting.checks.films import OtherFilm
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
+from counting.longest_film import find_reps_in_films
 from counting.movements.loader import standards_digest
 from counting.movements.types import Movement
-from counting.record.assembly import Counted, assemble
+from counting.record.assembly import Counted, assemble, second_view_part
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped, PlacedRep, merged
@@ -44,8 +47,11 @@ def record_of(
     movements: dict[str, Movement],
     workout: Workout | None,
     request: AuditRequest,
+    views: Sequence[SecondView] = (),
 ) -> AuditRecord:
     """Count, judge and, where there is a workout, score what the landmarks show.
+
+    ``views`` are further films of the same attempt.
 
     Raises
     ------
@@ -53,8 +59,10 @@ def record_of(
         The workout's clock cannot be placed, or the film looks like another movement.
     """
     risk = Risk(request.met_at_least, request.not_met_at_most)
+    others = tuple(OtherFilm(view.track, view.clock) for view in views)
     if workout is not None:
-        return _whole_workout(film, landmarks, movements, workout, request, risk)
+        record, counted = _whole_workout(film, landmarks, movements, workout, request, risk, others)
+        return _with_views(record, film, views, counted)
     (movement,) = movements.values()
     doubt = _another_movement(landmarks.track, movement)
     if doubt is not None and not request.anyway:
@@ -62,8 +70,9 @@ def record_of(
             f"{request.film}: {doubt}; name the movement with --movement, or insist with --anyway",
             BAD_INPUT,
         )
-    counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT))
+    counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT), others)
     record = _record(film, landmarks, counted, request, movement.name, risk)
+    record = _with_views(record, film, views, counted)
     return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
 
 
@@ -79,9 +88,38 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
     return f"this does not look like the {movement.name} (like the {other}: {share} %)"
 
 
-def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFits) -> Counted:
-    timeline = find_reps(track, movement)
-    judgement = judge_or_count(track, timeline.reps, movement, risk, kept=fits)
+def _with_views(
+    record: AuditRecord, film: Film, views: Sequence[SecondView], counted: Counted
+) -> AuditRecord:
+    """Tell of the further films in the record."""
+    if not views:
+        return record
+    seen_from = next((one.views_deg for one in counted.judgements if one.views_deg), ())
+    known = len(seen_from) == 1 + len(views)
+    parts = [
+        second_view_part(
+            view.film,
+            view.landmarks.track,
+            view.clock,
+            view.landmarks.file.name,
+            view.continuity,
+            seen_from[index] if known else None,
+        )
+        for index, view in enumerate(views, start=1)
+    ]
+    warnings = [*record.warnings, *doubts(views, film)]
+    return replace(record, second_views=parts, warnings=warnings)
+
+
+def _one_movement(
+    track: PoseTrack,
+    movement: Movement,
+    risk: Risk,
+    fits: KeptFits,
+    others: Sequence[OtherFilm],
+) -> Counted:
+    timeline = find_reps_in_films(track, others, movement)
+    judgement = judge_or_count(track, timeline.reps, movement, risk, kept=fits, others=others)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
         reps=timeline.reps,
@@ -102,7 +140,8 @@ def _whole_workout(
     workout: Workout,
     request: AuditRequest,
     risk: Risk,
-) -> AuditRecord:
+    others: Sequence[OtherFilm],
+) -> tuple[AuditRecord, Counted]:
     from counting.workout.alignment import follow
     from counting.workout.whole import with_workout
 
@@ -116,11 +155,11 @@ def _whole_workout(
     start_s = request.start_s if signal is None else signal.time_s
     following = follow(landmarks.track, workout, movements, cut, start_s)
     fits = Kept(request.out, FIT)
-    counted = _followed(landmarks.track, following, movements, timelines, risk, fits)
+    counted = _followed(landmarks.track, following, movements, timelines, risk, fits, others)
     record = _record(film, landmarks, counted, request, None, risk)
     record = replace(record, warnings=[*record.warnings, *warnings])
     if not film.times_known:
-        return record
+        return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
         clock = clock_zero(request.start_s, signal, first_s)
@@ -128,7 +167,7 @@ def _whole_workout(
         raise UserError(
             f"{request.film}: {error}; give the start by hand with --start", BAD_INPUT
         ) from error
-    return with_workout(record, workout, following, clock)
+    return with_workout(record, workout, following, clock), counted
 
 
 def _heard_start(film: Film) -> tuple["StartSignal | None", list[str]]:
@@ -150,6 +189,7 @@ def _followed(
     timelines: dict[str, Timeline],
     risk: Risk,
     fits: KeptFits,
+    others: Sequence[OtherFilm],
 ) -> Counted:
     """Judge each movement's reps on that movement's part of the track, then put them in order."""
     reps = tuple(item.rep for item in following.reps)
@@ -157,7 +197,9 @@ def _followed(
     judgements: list[Judgement] = []
     for name in dict.fromkeys(rep.movement for rep in reps):
         own = tuple(rep for rep in reps if rep.movement == name)
-        judgement = judge_or_count(following.tracks[name], own, movements[name], risk, kept=fits)
+        judgement = judge_or_count(
+            following.tracks[name], own, movements[name], risk, kept=fits, others=others
+        )
         judgements.append(judgement)
         verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
     own_number = {

@@ -239,11 +239,32 @@ class ContinuityPart(Part, frozen=True, kw_only=True):
     not_shown: list[str] = field(default_factory=list)
 
 
+class SecondViewPart(Part, frozen=True, kw_only=True):
+    """A further film of the same attempt.
+
+    A moment ``t`` of it is at ``offset_s + t (1 + drift_ppm / 1e6)`` of the first film, within the
+    standard uncertainty; ``clock_from`` says what that was found from. ``view_deg`` is as in
+    `CameraPart`.
+    """
+
+    film: FilmPart
+    offset_s: Seconds
+    offset_uncertainty_s: Real
+    drift_ppm: Real
+    drift_uncertainty_ppm: Real
+    clock_from: Literal["sound and motion", "sound", "motion"]
+    seen_share: Probability
+    view_deg: Real | None
+    landmarks_file: str
+    continuity: ContinuityPart | None = None
+
+
 class AuditRecord(Part, frozen=True, kw_only=True):
     """One audited film.
 
     ``workout``, ``continuity`` and ``film_notes`` are filled where the audit followed a workout,
-    tested the film for cuts, or has advice on filming.
+    tested the film for cuts, or has advice on filming; ``second_views`` where further films of the
+    same attempt were audited with it.
     ``digest`` is the seal of everything else in the record; see `counting.record.seal`.
     """
 
@@ -267,4 +288,5 @@ class AuditRecord(Part, frozen=True, kw_only=True):
     workout: WorkoutPart | None = None
     continuity: ContinuityPart | None = None
     film_notes: list[str] = field(default_factory=list)
+    second_views: list[SecondViewPart] = field(default_factory=list)
     digest: str | None = None

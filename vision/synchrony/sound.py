@@ -3,18 +3,16 @@
 Generalised cross-correlation with phase transform (Knapp and Carter 1976) weighs all frequencies
 alike, so that a clap or a dropped plate stands out as a sharp peak whatever the microphones and
 the echo make of its colour. Some long pieces find the offset; many short ones, all along the film,
-say by how little it changes. Pieces of sounds that have nothing in common peak anywhere: only where
-more of them agree than chance allows do two films belong together.
+say by how little it changes.
 """
 
 from typing import Final
 
 import numpy as np
 import scipy.fft
-from scipy.special import bdtrc
 
 from vision.sound.reading import Sound
-from vision.synchrony.lines import Line, robust_line
+from vision.synchrony.lines import DRIFT_PRIOR, Line, robust_line
 from vision.synchrony.types import FloatArray, SynchronyError
 
 _LONG_S: Final = 20.0
@@ -27,7 +25,9 @@ _REACH_S: Final = 0.1
 """How far about the offset short pieces are searched: drift of 50 parts in a million takes half an
 hour to leave it."""
 _ALIKE_S: Final = 0.002
-_BY_CHANCE: Final = 1e-5
+STANDS_OUT: Final = 10.0
+"""Standard deviations by which sounds that belong together have to fit. The highest of a million
+normal values is at 5; DECISIONS.md has what pairs show that belong together, and what others do."""
 _FEWEST: Final = 3
 _LAG_ERROR_S: Final = 0.0005
 _LEAST_SHARED_S: Final = 3.0
@@ -44,34 +44,26 @@ def sound_line(first: Sound, second: Sound) -> Line:
     Raises
     ------
     SynchronyError
-        No offset is agreed upon by more pieces of sound than chance would have it.
+        No long piece of one fits the other better than sounds that have nothing in common do.
     """
     longest_s = min(len(first.samples), len(second.samples)) / first.rate_hz
     if longest_s < _LEAST_SHARED_S:
         raise SynchronyError(f"their sound is {longest_s:.1f} s long, too short to be compared")
-    best: tuple[float, FloatArray, FloatArray, int] | None = None
-    for lag_s in _candidates(first, second):
-        time_s, lags_s = _short_lags(first, second, lag_s)
-        if len(lags_s) < _FEWEST:
-            continue
-        agreeing = _agreeing(time_s, lags_s)
-        chance = _by_chance(int(agreeing.sum()), len(lags_s))
-        if best is None or chance < best[0]:
-            best = chance, time_s, lags_s, int(agreeing.sum())
-    if best is None:
-        raise SynchronyError("their sounds have no stretch in common")
-    chance, time_s, lags_s, agreed = best
-    if chance > _BY_CHANCE:
+    height, about_s, at_s = _best_fit(first, second)
+    if height < STANDS_OUT:
         raise SynchronyError(
-            f"their sounds do not belong together: of {len(lags_s)} pieces {agreed} agree on an "
-            "offset, no more than chance would have it"
+            "their sounds do not belong together: where they fit best, the fit stands out by "
+            f"{height:.0f} standard deviations, {STANDS_OUT:.0f} are needed"
         )
-    alike = _agreeing(time_s, lags_s)
+    time_s, lags_s = _short_lags(first, second, about_s)
+    alike = np.abs(lags_s - about_s) <= _ALIKE_S + 2 * DRIFT_PRIOR * np.abs(time_s - at_s)
+    if not alike.any():
+        return robust_line(np.array([at_s]), np.array([about_s]), _ALIKE_S)
     return robust_line(time_s[alike], lags_s[alike], _LAG_ERROR_S)
 
 
-def _candidates(first: Sound, second: Sound) -> list[float]:
-    """Lags at which long pieces of the second sound fit the first best, likeliest first."""
+def _best_fit(first: Sound, second: Sound) -> tuple[float, float, float]:
+    """How far the best fit of a long piece stands out, its lag, and the middle of the piece."""
     whole = np.asarray(first.samples, np.float64)
     size = min(int(_LONG_S * second.rate_hz), len(second.samples))
     last = len(second.samples) - size
@@ -87,8 +79,9 @@ def _candidates(first: Sound, second: Sound) -> list[float]:
         at = int(np.argmax(fit))
         shift = at if at < len(whole) else at - length
         lag_s = (shift - start) / first.rate_hz + first.start_s - second.start_s
-        found.append((float(fit[at]) / float(fit.std()), lag_s))
-    return [lag_s for _, lag_s in sorted(found, reverse=True)]
+        middle_s = (start + size / 2) / second.rate_hz + second.start_s
+        found.append((float(fit[at]) / max(float(fit.std()), 1e-300), lag_s, middle_s))
+    return max(found)
 
 
 def _band(length: int, rate_hz: int) -> FloatArray:
@@ -137,20 +130,3 @@ def _between(values: FloatArray, best: int) -> float:
     before, peak, after = values[best - 1 : best + 2]
     bend = before - 2 * peak + after
     return 0.0 if bend >= 0 else float(0.5 * (before - after) / bend)
-
-
-def _agreeing(time_s: FloatArray, lag_s: FloatArray) -> np.ndarray:
-    """(n,) which lags lie on the line that most of them agree on."""
-    support = [(np.abs(lag_s - lag) <= _ALIKE_S + 1e-4 * np.abs(time_s - at)).sum()
-               for at, lag in zip(time_s, lag_s, strict=True)]  # fmt: skip
-    centre = int(np.argmax(support))
-    near = np.abs(lag_s - lag_s[centre]) <= _ALIKE_S + 1e-4 * np.abs(time_s - time_s[centre])
-    line = robust_line(time_s[near], lag_s[near], _LAG_ERROR_S)
-    agreeing: np.ndarray = np.abs(lag_s - line.at(time_s)) <= _ALIKE_S
-    return agreeing
-
-
-def _by_chance(agreeing: int, pieces: int) -> float:
-    """How likely so many pieces agree with one of them if lags fall anywhere (binomial tail)."""
-    within = min(2.0 * _ALIKE_S / (2.0 * _REACH_S), 1.0)
-    return float(pieces * bdtrc(max(agreeing - 2, -1), pieces - 1, within)) if agreeing > 1 else 1.0
