@@ -62,7 +62,7 @@ def record_of(
     others = tuple(OtherFilm(view.track, view.clock) for view in views)
     if workout is not None:
         record, counted = _whole_workout(film, landmarks, movements, workout, request, risk, others)
-        return _with_views(record, film, views, counted)
+        return _with_views(record, film, views, counted, request)
     (movement,) = movements.values()
     doubt = _another_movement(landmarks.track, movement)
     if doubt is not None and not request.anyway:
@@ -72,7 +72,7 @@ def record_of(
         )
     counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT), others)
     record = _record(film, landmarks, counted, request, movement.name, risk)
-    record = _with_views(record, film, views, counted)
+    record = _with_views(record, film, views, counted, request)
     return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
 
 
@@ -89,7 +89,11 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
 
 
 def _with_views(
-    record: AuditRecord, film: Film, views: Sequence[SecondView], counted: Counted
+    record: AuditRecord,
+    film: Film,
+    views: Sequence[SecondView],
+    counted: Counted,
+    request: AuditRequest,
 ) -> AuditRecord:
     """Tell of the further films in the record."""
     if not views:
@@ -104,6 +108,7 @@ def _with_views(
             view.landmarks.file.name,
             view.continuity,
             seen_from[index] if known else None,
+            request.second_lane,
         )
         for index, view in enumerate(views, start=1)
     ]

@@ -163,6 +163,7 @@ def second_view_part(
     landmarks_file: str,
     continuity: ContinuityPart | None,
     view_deg: float | None = None,
+    lane: tuple[float, float] | None = None,
 ) -> SecondViewPart:
     """Tell of a further film of the same attempt."""
     seen = track.seen
@@ -176,6 +177,7 @@ def second_view_part(
         seen_share=round(float(np.mean(seen)), 4) if seen.size else 0.0,
         view_deg=_rounded(view_deg, 1),
         landmarks_file=landmarks_file,
+        lane=lane,
         continuity=continuity,
     )
 

@@ -244,7 +244,7 @@ class SecondViewPart(Part, frozen=True, kw_only=True):
 
     A moment ``t`` of it is at ``offset_s + t (1 + drift_ppm / 1e6)`` of the first film, within the
     standard uncertainty; ``clock_from`` says what that was found from. ``view_deg`` is as in
-    `CameraPart`.
+    `CameraPart`; ``lane`` is where the athlete was looked for, as shares of the width.
     """
 
     film: FilmPart
@@ -256,6 +256,7 @@ class SecondViewPart(Part, frozen=True, kw_only=True):
     seen_share: Probability
     view_deg: Real | None
     landmarks_file: str
+    lane: tuple[Real, Real] | None = None
     continuity: ContinuityPart | None = None
 
 
