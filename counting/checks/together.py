@@ -20,7 +20,7 @@ import numpy as np
 from counting.body.skeleton import FloatArray
 from counting.checks.errors import Readings
 from counting.checks.reading import CheckClues
-from counting.checks.table import LARGEST_FACTOR, Provenance, entry_name
+from counting.checks.table import LARGEST_FACTOR, Calibration, Provenance, entry_name
 from counting.movements.types import Unit
 
 FITTED_FEATURE: Final = 0
@@ -143,6 +143,24 @@ def together(alone: Sequence[Readings], fitted: Sequence[Fitted], table: FilmsTa
         common[rep] = grown * np.sqrt(weight @ of_common @ weight)
         own[rep] = grown * np.sqrt(weight @ of_own @ weight)
     return Readings(value, own, common)
+
+
+def stated_error(
+    entry: Calibration, views: Sequence[str], key: str, unit: Unit, table: FilmsTable
+) -> float:
+    """Scale of the whole error that two films from some views would state, all being well seen."""
+    alone = [
+        Readings(np.zeros(1), np.full(1, entry.within[view]), np.full(1, entry.between[view]))
+        for view in views
+    ]
+    fitted: list[Fitted] = []
+    if table.pairs.get(key):
+        errors = table.fitted[unit]
+        common = errors.common * float(np.sqrt(1.0 + 1.0 / table.pairs[key]))
+        one = Readings(np.zeros(1), np.full(1, errors.own), np.full(1, common))
+        fitted.append(Fitted(one, unit))
+    found = together(alone, fitted, table)
+    return float(np.hypot(found.own_error[0], found.common_error[0]))
 
 
 def _alike(count: int, films: int, of_films: float, of_fitted: float) -> FloatArray:

@@ -145,7 +145,39 @@ class _Residual:
 def learn(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
     """Learn how errors vary together, and how far a body fitted to both films is off."""
     alone = [one for pair in pairs for one in _alone(pair)]
-    raw = [one for pair in pairs for one in _fitted(pair)]
+    fitted = [one for pair in pairs for one in _fitted(pair)]
+    squares: dict[str, list[float]] = {unit: [] for unit in _PRIOR_FITTED}
+    for pair in pairs:
+        others = _learnt(
+            [one for one in alone if one.pair != pair.name],
+            [one for one in fitted if one.pair != pair.name],
+            made_from,
+        )
+        for unit, square in _squares(pair, others):
+            squares[unit].append(square)
+    growth = {
+        unit: float(np.sqrt((sum(found) + _PRIOR_PAIRS) / (len(found) + _PRIOR_PAIRS)))
+        for unit, found in squares.items()
+    }
+    return replace(_learnt(alone, fitted, made_from), growth=growth)
+
+
+def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
+    """Mean square of each check's errors over what a table states of them."""
+    for row, check in enumerate(pair.movement.checks):
+        entry = packaged_table().find(check.quantity, pair.movement.base, check.phase)
+        values = pair.reading.values(row, entry, table)
+        if values is None:
+            continue
+        off = (values.value - pair.values[row]) / np.hypot(values.own_error, values.common_error)
+        known = off[np.isfinite(off)]
+        if len(known):
+            yield check.unit, float(np.mean(known**2))
+
+
+def _learnt(
+    alone: Sequence[_Residual], raw: Sequence[_Residual], made_from: Provenance
+) -> FilmsTable:
     offset = {key: float(np.mean([one.common for one in raw if one.key == key]))
               for key in {one.key for one in raw}}  # fmt: skip
     count = {key: sum(one.key == key for one in raw) for key in offset}
@@ -163,29 +195,6 @@ def learn(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
         growth=dict.fromkeys(_PRIOR_FITTED, 1.0),
         made_from=made_from,
     )
-
-
-def with_growth(table: FilmsTable, pairs: Sequence[Pair]) -> FilmsTable:
-    """Learn how far errors of pairs left out exceed those that follow from the weights."""
-    squares: dict[str, list[float]] = {unit: [] for unit in _PRIOR_FITTED}
-    for pair in pairs:
-        others = learn([one for one in pairs if one.name != pair.name], table.made_from)
-        for row, check in enumerate(pair.movement.checks):
-            entry = packaged_table().find(check.quantity, pair.movement.base, check.phase)
-            values = pair.reading.values(row, entry, others)
-            if values is None:
-                continue
-            off = (values.value - pair.values[row]) / np.hypot(
-                values.own_error, values.common_error
-            )
-            known = off[np.isfinite(off)]
-            if len(known):
-                squares[check.unit].append(float(np.mean(known**2)))
-    growth = {
-        unit: float(np.sqrt((sum(found) + _PRIOR_PAIRS) / (len(found) + _PRIOR_PAIRS)))
-        for unit, found in squares.items()
-    }
-    return replace(table, growth=growth)
 
 
 def _alone(pair: Pair) -> Iterator[_Residual]:
@@ -320,7 +329,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
             reading_digest(),
             {pair.name: pair.digest for pair in pairs},
         )
-        write_films_table(with_growth(learn(pairs, made_from), pairs), TABLE)
+        write_films_table(learn(pairs, made_from), TABLE)
         return
     print(report(pairs))
 
