@@ -25,6 +25,7 @@ from counting.body.skeleton import FloatArray
 from counting.checks.coverage import why_not_judged
 from counting.checks.errors import readings_of
 from counting.checks.films import FilmsReading, OtherFilm, read_films
+from counting.checks.reading import FilmReading
 from counting.checks.table import Provenance, entry_name, packaged_table
 from counting.checks.together import (
     FITTED_FEATURE,
@@ -169,7 +170,10 @@ def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
         values = pair.reading.values(row, entry, table)
         if values is None:
             continue
-        off = (values.value - pair.values[row]) / np.hypot(values.own_error, values.common_error)
+        first = next(one for one in pair.reading.alone if one is not None)
+        second = pair.reading.alone[0] is None
+        shown = _shown(pair, first, row, second=second)
+        off = (values.value - shown) / np.hypot(values.own_error, values.common_error)
         known = off[np.isfinite(off)]
         if len(known):
             yield check.unit, float(np.mean(known**2))
@@ -197,6 +201,22 @@ def _learnt(
     )
 
 
+def _shown(pair: Pair, reading: FilmReading, row: int, *, second: bool = False) -> FloatArray:
+    """(reps,) true values in the frames that decide, as there was nothing else to be read."""
+    read = reading.checks[row]
+    series = pair.truth.true_series(read.check.quantity)
+    if series is None:
+        return pair.values[row]
+    track = pair.tracks[1] if second else pair.tracks[0]
+    shown = np.full(len(read.stays), np.nan)
+    for rep, stay in enumerate(read.stays):
+        if stay is not None and np.isfinite(pair.values[row][rep]):
+            time_s = track.time_s[stay.rows]
+            at_s = pair.clock.first_s(time_s) if second else time_s
+            shown[rep] = np.median(np.interp(at_s, pair.truth.time_s, series))
+    return shown
+
+
 def _alone(pair: Pair) -> Iterator[_Residual]:
     for film, reading in enumerate(pair.reading.alone):
         if reading is None:
@@ -206,7 +226,7 @@ def _alone(pair: Pair) -> Iterator[_Residual]:
             values = readings_of(reading.checks[row], entry, reading.motion.view_deg)
             if values is None:
                 continue
-            off = values.value - pair.values[row]
+            off = values.value - _shown(pair, reading, row, second=film > 0)
             key = entry_name(check.quantity, pair.movement.base, check.phase)
             one = _residual(key, check.unit, pair.name, film, off, values.own_error)
             if one is not None:
@@ -219,7 +239,7 @@ def _fitted(pair: Pair) -> Iterator[_Residual]:
             continue
         for row, check in enumerate(pair.movement.checks):
             read = reading.checks[row]
-            off = read.features[:, FITTED_FEATURE] - pair.values[row]
+            off = read.features[:, FITTED_FEATURE] - _shown(pair, reading, row)
             key = entry_name(check.quantity, pair.movement.base, check.phase)
             factor = np.nan_to_num(read.factors[:, FITTED_FEATURE], nan=1.0)
             one = _residual(key, check.unit, pair.name, -1, off, factor)

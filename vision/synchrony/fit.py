@@ -21,7 +21,7 @@ from vision.track import PoseTrack
 TRAVEL_S: Final = 0.004
 """Sound travels 343 m/s in air of 20 degrees (ISO 9613-1), and of two phones one is nearer to what
 sounds by a metre or two: standard deviation of the difference."""
-ALIKE: Final = 0.5
+ALIKE: Final = 0.4
 """Least correlation of vertical speeds for two films to show one motion; DECISIONS.md has what
 pairs that belong together show, and what others do."""
 _MOTION_ERROR_S: Final = 0.004

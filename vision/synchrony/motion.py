@@ -52,7 +52,7 @@ class Shift:
 class Speeds:
     """Vertical speeds of the joints' middles, (T, joints), on an even clock, NaN where unseen.
 
-    In standard deviations of each joint.
+    As shares of their root mean square over all joints, so that those that move count most.
     """
 
     start_s: float
@@ -85,8 +85,8 @@ def vertical_speeds(track: PoseTrack) -> Speeds:
     speed = gaussian_filter1d(even, _SMOOTH_S * RATE_HZ, axis=0, order=1)
     after = np.clip(np.searchsorted(time_s, grid), 1, len(time_s) - 1)
     speed[time_s[after] - time_s[after - 1] > _LONGEST_GAP_S] = np.nan
-    deviation = np.nanstd(speed, axis=0)
-    return Speeds(float(grid[0]), speed / np.where(deviation > 0, deviation, np.nan))
+    deviation = float(np.sqrt(np.nanmean(speed**2)))
+    return Speeds(float(grid[0]), speed / (deviation if deviation > 0 else np.nan))
 
 
 def best_shift(

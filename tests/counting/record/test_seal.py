@@ -9,7 +9,7 @@ from msgspec.structs import replace
 
 from counting.record.files import parse_record, record_json
 from counting.record.seal import is_intact, record_digest, sealed
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, SecondViewPart
 from tests.conftest import make_attempt
 
 
@@ -17,6 +17,34 @@ def test_a_sealed_record_is_intact_after_writing_and_reading(attempt: AuditRecor
     read = parse_record(record_json(sealed(attempt)).encode(), "audit.json")
     assert is_intact(read) is True
     assert read.digest == record_digest(attempt)
+
+
+def test_a_record_of_one_film_keeps_the_seal_it_had_before_there_were_further_films(
+    attempt: AuditRecord,
+) -> None:
+    document = json.loads(record_json(sealed(attempt)))
+    digest = document.pop("digest")
+    assert document.pop("second_views") == []
+    text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    assert hashlib.sha256(text.encode("ascii")).hexdigest() == digest
+
+
+def test_a_further_film_is_under_the_seal(attempt: AuditRecord) -> None:
+    view = SecondViewPart(
+        film=attempt.film,
+        offset_s=0.4,
+        offset_uncertainty_s=0.003,
+        drift_ppm=-12.0,
+        drift_uncertainty_ppm=5.0,
+        clock_from="sound",
+        seen_share=1.0,
+        view_deg=80.0,
+        landmarks_file="landmarks-1.npz",
+    )
+    one = sealed(replace(attempt, second_views=[view]))
+    assert is_intact(parse_record(record_json(one).encode(), "audit.json")) is True
+    moved = replace(one, second_views=[replace(view, offset_s=0.5)])
+    assert is_intact(moved) is False
 
 
 def test_a_record_without_a_seal_says_nothing(attempt: AuditRecord) -> None:
