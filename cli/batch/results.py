@@ -143,7 +143,7 @@ class Results:
         except (OSError, ValueError, TypeError, KeyError, RecursionError, RecordError):
             return None
         record = read.record
-        audited = [record.film.sha256, *(view.film.sha256 for view in record.second_views)]
+        audited = [record.film.sha256, *(view.film.sha256 for view in record.further_films)]
         if [content_digest(one) for one in (film.source, *film.second_views)] != audited:
             return None
         with suppress(WriteError):  # without it the film is only read once more next time

@@ -64,20 +64,20 @@ def verify(
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
     _check_film(film, record.film)
     views = tuple(second_view or ())
-    if len(views) != len(record.second_views):
+    if len(views) != len(record.further_films):
         raise UserError(
-            f"the record was made with {len(record.second_views)} further films: name them with "
+            f"the record was made with {len(record.further_films)} further films: name them with "
             "--second-view, in their order",
             WRONG_USAGE,
         )
-    for path, view in zip(views, record.second_views, strict=True):
+    for path, view in zip(views, record.further_films, strict=True):
         _check_film(path, view.film)
     _check_files(record, given)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
         request = replace(
             _request(record, film, Path(folder), given, model, workers or core_count()),
             second_views=views,
-            second_lane=record.second_views[0].lane if views else None,
+            second_lane=record.further_films[0].lane if views else None,
         )
         with film_progress() as progress:
             again = audit_film(request, progress)

@@ -52,7 +52,7 @@ def second_stills(
     A film that is not beside the audit's folder or in it, or is not the one audited, is left out.
     """
     stills: dict[int, tuple[Still, ...]] = {}
-    for view in audit.record.second_views:
+    for view in audit.record.further_films:
         seen = _second_view(audit, view)
         if seen is None:
             continue
@@ -68,7 +68,7 @@ def second_stills(
 
 
 def _second_view(audit: Audit, view: SecondViewPart) -> "tuple[Film, PoseTrack] | None":
-    from cli.limits import limits_of
+    from cli.film_limits import limits_of
     from vision.film.errors import FilmError
     from vision.film.reading import read_film
     from vision.track import TrackError, load_track

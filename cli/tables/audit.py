@@ -152,7 +152,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     )
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
-    for view in record.second_views:
+    for view in record.further_films:
         facts.add_row("also from", _view_words(view))
     if record.continuity is not None:
         facts.add_row("one take", record.continuity.words)

@@ -27,8 +27,6 @@ def record_digest(record: AuditRecord) -> str:
     typed = msgspec.convert(msgspec.to_builtins(record), AuditRecord)
     document = msgspec.to_builtins(typed)
     document.pop("digest", None)
-    if not document["second_views"]:
-        document.pop("second_views")  # as seals were made before there were any
     text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 

@@ -6,7 +6,7 @@ could not be read is ``None`` beside a reason, never a guess. Lists are in film 
 
 from typing import Any, Final, Literal
 
-from msgspec import field
+from msgspec import UNSET, UnsetType, field
 
 from counting.record.parts import Count, FilmSeconds, Number, Part, Probability, Real, Seconds
 from counting.workout.record import WorkoutPart
@@ -289,5 +289,10 @@ class AuditRecord(Part, frozen=True, kw_only=True):
     workout: WorkoutPart | None = None
     continuity: ContinuityPart | None = None
     film_notes: list[str] = field(default_factory=list)
-    second_views: list[SecondViewPart] = field(default_factory=list)
+    second_views: list[SecondViewPart] | UnsetType = UNSET
     digest: str | None = None
+
+    @property
+    def further_films(self) -> list[SecondViewPart]:
+        """The further films it was audited with; a record of one film does not speak of them."""
+        return [] if isinstance(self.second_views, UnsetType) else self.second_views
