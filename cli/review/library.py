@@ -75,11 +75,16 @@ class Library:
         return self._inside(film)
 
     def further_film(self, attempt: Attempt, number: int) -> Path | None:
-        """Find a further film of an attempt, counted from 1, inside the folder."""
+        """Find a further film of an attempt, counted from 1, inside the folder.
+
+        One that is named like the first cannot lie beside it.
+        """
         views = attempt.record.further_films
         if not 1 <= number <= len(views):
             return None
-        return self._inside(find_named(views[number - 1].film.file, attempt.folder))
+        file = views[number - 1].film.file
+        named_alike = file == attempt.record.film.file
+        return None if named_alike else self._inside(find_named(file, attempt.folder))
 
     def _inside(self, film: Path | None) -> Path | None:
         if film is None or not is_file(film):

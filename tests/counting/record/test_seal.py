@@ -9,8 +9,9 @@ from msgspec.structs import replace
 
 from counting.record.files import parse_record, record_json
 from counting.record.seal import is_intact, record_digest, sealed
-from counting.record.types import AuditRecord, SecondViewPart
+from counting.record.types import AuditRecord
 from tests.conftest import make_attempt
+from tests.records import further_film
 
 
 def test_a_sealed_record_is_intact_after_writing_and_reading(attempt: AuditRecord) -> None:
@@ -25,17 +26,7 @@ def test_a_record_of_one_film_does_not_speak_of_further_ones(attempt: AuditRecor
 
 
 def test_a_further_film_is_under_the_seal(attempt: AuditRecord) -> None:
-    view = SecondViewPart(
-        film=attempt.film,
-        offset_s=0.4,
-        offset_uncertainty_s=0.003,
-        drift_ppm=-12.0,
-        drift_uncertainty_ppm=5.0,
-        clock_from="sound",
-        seen_share=1.0,
-        view_deg=80.0,
-        landmarks_file="landmarks-1.npz",
-    )
+    view = further_film(attempt)
     one = sealed(replace(attempt, second_views=[view]))
     assert is_intact(parse_record(record_json(one).encode(), "audit.json")) is True
     moved = replace(one, second_views=[replace(view, offset_s=0.5)])
