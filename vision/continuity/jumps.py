@@ -185,11 +185,14 @@ class JumpWatch:
         if new_share(change, others) > WHOLE_SHARE:
             return False
         surprise = self._flow.unexplained(lit, picture, self._expected(index))
-        usual = [self._step(n).unexplained for n in apart]
+        usual = self._rates(near), [self._step(n).unexplained for n in apart]
 
         def goes_on(where: BoolPicture) -> bool:
-            there = max(0.0, largest_within(surprise, where) - refresh)
-            return self._ratio(there, usual) <= JUMP_LIMIT
+            change_there, left_there = (
+                max(0.0, largest_within(values, where) - refresh) for values in (change, surprise)
+            )
+            ratio = self._ratio(self._rate(index, change_there), usual[0])
+            return ratio + self._ratio(left_there, usual[1]) <= JUMP_LIMIT
 
         sides = [
             moving_parts([self._differences[self._place(n)] for n in side])
