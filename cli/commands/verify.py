@@ -52,10 +52,11 @@ def verify(
     from cli.audit.run import audit_film
     from cli.progress import film_progress
     from counting.record.differences import record_differences, version_differences
-    from counting.record.seal import is_intact
+    from counting.record.seal import EDITED
     from vision.cores import core_count
 
-    record = open_audit(audit, film).record
+    opened = open_audit(audit, film)
+    record = opened.record
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
     _check_film(film, record)
     _check_files(record, given)
@@ -63,7 +64,7 @@ def verify(
         request = _request(record, film, Path(folder), given, model, workers or core_count())
         with film_progress() as progress:
             again = audit_film(request, progress)
-    edited = is_intact(record) is False
+    edited = opened.doubt == EDITED
     versions = version_differences(record, again)
     differences = record_differences(record, again)
     for line in _told(record, edited, versions, differences):
