@@ -2,6 +2,7 @@
 
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -33,6 +34,10 @@ def verify(
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
     ] = None,
+    tuned: Annotated[
+        Path | None,
+        typer.Option("--tuned", help="The file of people's calls, if the audit used one."),
+    ] = None,
     model: Annotated[
         str | None,
         typer.Option("--model", help="The pose model, if the audit used your own."),
@@ -60,8 +65,10 @@ def verify(
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
     _check_film(film, record)
     _check_files(record, given)
+    _check_tuned(record, tuned)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
         request = _request(record, film, Path(folder), given, model, workers or core_count())
+        request = replace(request, tuned=tuned)
         with film_progress() as progress:
             again = audit_film(request, progress)
     edited = opened.doubt == EDITED
@@ -140,6 +147,27 @@ def _check_files(record: "AuditRecord", given: dict[str, tuple[Path, ...]]) -> N
             raise UserError(
                 f"{named}: {what} {name} file of this record: its content differs", BAD_INPUT
             )
+
+
+def _check_tuned(record: "AuditRecord", tuned: Path | None) -> None:
+    from counting.checks.tuning import TuningError, load_tuning
+
+    expected = record.versions.tuned
+    if tuned is None and expected is not None:
+        raise UserError("the record was made with a file of people's calls: name it with --tuned")
+    if tuned is None:
+        return
+    if expected is None:
+        raise UserError("the record was made without --tuned; leave it out", WRONG_USAGE)
+    try:
+        digest = load_tuning(tuned).sha256
+    except TuningError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    if digest != expected.sha256:
+        raise UserError(
+            f"{tuned}: is not the file of people's calls of this record: its content differs",
+            BAD_INPUT,
+        )
 
 
 def _request(
