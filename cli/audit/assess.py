@@ -73,8 +73,7 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
     other = None if likeness is None else likeness.looks_like_another(movement.name)
     if likeness is None or other is None:
         return None
-    share = min(round(100 * likeness.probabilities[other]), 99)
-    return f"this does not look like the {movement.name} (like the {other}: {share} %)"
+    return f"this does not look like the {movement.name} {likeness.like_words(other)}"
 
 
 def _one_movement(track: PoseTrack, movement: Movement, judging: Judging) -> Counted:
