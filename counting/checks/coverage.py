@@ -18,6 +18,7 @@ from counting.checks.judge import judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.decision.counting_reps import UNKNOWN_SHARE
 from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
 from counting.reps.types import Extent, PhaseSeen, Rep
 from vision.track import PoseTrack
@@ -144,8 +145,12 @@ def judge_or_count(
         _completed(verdict, rep, movement, reasons, risk)
         for verdict, rep in zip(found.verdicts, reps, strict=True)
     )
+    shared = found.shared_error
+    if not movement.checks or any(reason is not None for reason in reasons):
+        shared = max(shared, UNKNOWN_SHARE)
     by_eye = [f"not judged, for an eye beside the athlete: {words}" for words in movement.by_eye]
-    return replace(found, verdicts=verdicts, notes=(*found.notes, *(by_eye if reps else ())))
+    notes = (*found.notes, *(by_eye if reps else ()))
+    return replace(found, verdicts=verdicts, notes=notes, shared_error=shared)
 
 
 def _hidden_from(

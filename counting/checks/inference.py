@@ -91,7 +91,8 @@ class Posterior:
     probability_met
         (n,) probability that the limit is met; a half where nothing was read.
     given_film
-        (cases, n) the same for each of the equally likely cases of the common error.
+        (cases, n) the same for each of the equally likely cases of the common error; for reps of
+        which nothing was read `unread_share`.
     reading, own_error, film_error
         (n,) what was inferred from: the calibrated readings, and the scales of each one's own error
         and of the film's, before anything that people's calls say of them.
@@ -177,6 +178,7 @@ def posterior_of_reps(
         value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
     met = np.clip(met, 0.0, 1.0)
     given = given[_drawn(cases, column)]
+    given[:, ~np.isfinite(readings)] = unread_share(column)[:, None]
     return Posterior(value, uncertainty, met, given, readings, own_error, common_error)
 
 
@@ -236,6 +238,16 @@ def _weights(
     off = (readings[:, None] - true)[:, :, None] - errors[:, None, :]
     weight: FloatArray = share[:, None] * _density(off / own_error[:, None, None], OWN_FREEDOM)
     return weight
+
+
+def unread_share(column: int) -> FloatArray:
+    """(cases,) shares of reps that meet a check which was not read, all equally likely.
+
+    Each rep alone is an even bet. But who locks out one rep out of sight most likely locks out the
+    others, too: any share of them is as likely as any other (Bayes 1763), not about half.
+    """
+    shares: FloatArray = (np.arange(CASES) + 0.5) / CASES
+    return np.random.default_rng([column, 1]).permutation(shares)
 
 
 @cache

@@ -10,7 +10,7 @@ import numpy as np
 from counting.body.kept import KeptFits
 from counting.body.motion import STATURE_SPREAD, BodyFitError
 from counting.body.skeleton import FloatArray
-from counting.checks.inference import AS_LABELLED, CASES, Posterior, posterior_of_reps
+from counting.checks.inference import AS_LABELLED, CASES, Posterior, posterior_of_reps, unread_share
 from counting.checks.phases import Stay
 from counting.checks.reading import CheckClues, FilmReading, read_film
 from counting.checks.table import (
@@ -140,7 +140,7 @@ def combined(known: Sequence[Posterior | None], reps: int, risk: Risk) -> Judged
     read = np.zeros((len(known), reps), np.bool_)
     for row, posterior in enumerate(known):
         if posterior is None:
-            good *= UNDECIDED
+            good *= unread_share(row)[:, None]
             continue
         good *= posterior.given_film
         met[row], read[row] = posterior.probability_met, np.isfinite(posterior.value)

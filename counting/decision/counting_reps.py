@@ -34,6 +34,9 @@ class CountOfReps:
     distribution: tuple[float, ...]
 
 
+UNKNOWN_SHARE: Final = 0.5
+"""Latent correlation of reps that are even bets, any share of which may be good: with it each
+count is as likely as any other."""
 _LARGEST_SHARED: Final = 0.995
 _HALVINGS: Final = 20
 
