@@ -49,7 +49,8 @@ come out at 30 to 50 %, calls of which one in ten is tossed at 7 to 10 %."""
 _FARTHEST: Final = 4.0
 """Standard deviations from what was thought before looking that nothing may lead beyond."""
 _DRAWS: Final = 128
-_GRID: Final = np.linspace(-6.0, 6.0, 97)
+ERRORS: Final = np.linspace(-6.0, 6.0, 97)
+"""Film errors, in scales of the table's, at which a rep's probability is worked out."""
 _STEP: Final = 0.02
 
 
@@ -67,7 +68,7 @@ class DecidedReps:
         (n,) what people called it.
     met
         (checks, n, errors) probability of each check being met, were the film's error so many times
-        ``scale`` as `_GRID` says.
+        ``scale`` as `ERRORS` says.
     scale
         (checks,) the table's film error.
     """
@@ -153,7 +154,7 @@ def _met(
     met = met_given_error(
         np.array([reading.value for reading in readings]),
         np.array([reading.own_error for reading in readings]),
-        scale * _GRID,
+        scale * ERRORS,
         calibration.before,
         checks[0].limit,
         checks[0].relation,
@@ -218,7 +219,7 @@ def _draws(k: int) -> FloatArray:
 
 def _log_likelihood(decided: DecidedReps, errors: FloatArray, slips: float) -> float:
     """Of all calls, given (draws, checks) equally likely film errors."""
-    place = np.clip((errors - _GRID[0]) / (_GRID[1] - _GRID[0]), 0.0, len(_GRID) - 1.001)
+    place = np.clip((errors - ERRORS[0]) / (ERRORS[1] - ERRORS[0]), 0.0, len(ERRORS) - 1.001)
     lower = place.astype(int)
     part = place - lower
     good = np.ones((len(decided.good), len(errors)))
