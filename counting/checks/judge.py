@@ -10,7 +10,7 @@ import numpy as np
 from counting.body.kept import KeptFits
 from counting.body.motion import STATURE_SPREAD, BodyFitError
 from counting.body.skeleton import FloatArray
-from counting.checks.inference import CASES, Posterior, posterior_of_reps
+from counting.checks.inference import AS_LABELLED, CASES, Posterior, posterior_of_reps, unread_share
 from counting.checks.phases import Stay
 from counting.checks.reading import CheckClues, FilmReading, read_film
 from counting.checks.table import (
@@ -21,7 +21,7 @@ from counting.checks.table import (
     packaged_table,
     view_name,
 )
-from counting.checks.types import CheckReading, Judgement, RepVerdict
+from counting.checks.types import CheckReading, CheckVerdict, Judgement, RawReading, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import RepState, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
@@ -77,9 +77,9 @@ def judge(
         reading = read_film(track, reps, movement, movement.checks, kept)
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
-        unread = [[_unread(check, reason)] * len(reps) for check in movement.checks]
-        judged = combined([None] * len(unread), len(reps), risk)
-        return _unfitted(_verdicts(reps, unread, judged, movement), (reason,))
+        nothing = [[unread(check, reason)] * len(reps) for check in movement.checks]
+        judged = combined([None] * len(nothing), len(reps), risk)
+        return _unfitted(_verdicts(reps, nothing, judged, movement), (reason,))
     return judge_reading(reading, reps, movement, risk, table)
 
 
@@ -100,7 +100,7 @@ def judge_reading(
         posterior = infer_check(features, entry, motion.view_deg, column, len(reading.checks))
         known.append(posterior)
         if posterior is None:
-            readings.append([_unread(check, no_view(check, motion.view_deg))] * len(reps))
+            readings.append([unread(check, no_view(check, motion.view_deg))] * len(reps))
         else:
             readings.append(
                 [_reading(check, stay, i, posterior, risk) for i, stay in enumerate(features.stays)]
@@ -140,7 +140,7 @@ def combined(known: Sequence[Posterior | None], reps: int, risk: Risk) -> Judged
     read = np.zeros((len(known), reps), np.bool_)
     for row, posterior in enumerate(known):
         if posterior is None:
-            good *= UNDECIDED
+            good *= unread_share(row)[:, None]
             continue
         good *= posterior.given_film
         met[row], read[row] = posterior.probability_met, np.isfinite(posterior.value)
@@ -204,6 +204,7 @@ def infer_reps(
         check.relation,
         column,
         checks,
+        calibration.tuned.get(view, AS_LABELLED),
     )
 
 
@@ -239,7 +240,7 @@ def _reading(
     check: Check, stay: Stay | None, index: int, known: Posterior, risk: Risk
 ) -> CheckReading:
     if stay is None or not np.isfinite(known.value[index]):
-        return _unread(check, not_seen(check))
+        return unread(check, not_seen(check))
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
@@ -257,11 +258,16 @@ def _reading(
         probability_met=probability,
         verdict=verdict,
         reason=None if verdict == "met" else shortfall(check, value, uncertainty, verdict),
+        reading=RawReading(
+            float(known.reading[index]),
+            float(known.own_error[index]),
+            float(known.film_error[index]),
+        ),
     )
 
 
-def _unread(check: Check, reason: str) -> CheckReading:
-    """Nothing is known of a check that was not read: it is an even bet."""
+def unread(check: Check, reason: str, verdict: CheckVerdict = "too close") -> CheckReading:
+    """Nothing is known of a check that was not read or cannot be judged: it is an even bet."""
     return CheckReading(
         name=check.name,
         words=check.words,
@@ -273,7 +279,7 @@ def _unread(check: Check, reason: str) -> CheckReading:
         unit=check.unit,
         uncertainty=None,
         probability_met=UNDECIDED,
-        verdict="too close",
+        verdict=verdict,
         reason=reason,
     )
 
