@@ -39,6 +39,8 @@ class AuditRequest:
         Look at every frame.
     anyway
         Audit as ``movement`` even where the film looks like another.
+    tuned
+        File of what people's calls say of film errors, or None.
     model
         "full" or the path of a model bundle.
     workers
@@ -63,6 +65,7 @@ class AuditRequest:
     lane: tuple[float, float] | None = None
     thorough: bool = False
     anyway: bool = False
+    tuned: Path | None = None
     model: str = "full"
     workers: int = 1
     limits: FilmLimits = DEFAULT_LIMITS

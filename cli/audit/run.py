@@ -51,6 +51,10 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
         The film cannot be read, holds no athlete, or the request contradicts itself.
     """
     movements, workout = what_is_asked(request)
+    if request.tuned is not None:
+        from cli.audit.judging import tuning_of
+
+        tuning_of(request)  # what is wrong with the file is said before the film is looked at
     try:
         film = film_of(request)
         # Nothing waits for it: an import that fails does so again below, where it is told.

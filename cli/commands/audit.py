@@ -80,6 +80,14 @@ def audit(
         bool,
         typer.Option("--anyway", help="Audit as --movement even if the film looks like another."),
     ] = False,
+    tuned: Annotated[
+        Path | None,
+        typer.Option(
+            "--tuned",
+            metavar="FILE",
+            help="What people's calls taught; 'repwitness agreement --tune' makes it.",
+        ),
+    ] = None,
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
@@ -130,6 +138,7 @@ def audit(
         lane=lane,
         thorough=thorough,
         anyway=anyway,
+        tuned=tuned,
         model=model,
         workers=workers or core_count(),
         limits=film_limits(limit),

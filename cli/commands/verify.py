@@ -34,6 +34,10 @@ def verify(
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
     ] = None,
+    tuned: Annotated[
+        Path | None,
+        typer.Option("--tuned", help="The file of people's calls, if the audit used one."),
+    ] = None,
     model: Annotated[
         str | None,
         typer.Option("--model", help="The pose model, if the audit used your own."),
@@ -57,10 +61,11 @@ def verify(
     from cli.audit.run import audit_film
     from cli.progress import film_progress
     from counting.record.differences import record_differences, version_differences
-    from counting.record.seal import is_intact
+    from counting.record.seal import EDITED
     from vision.cores import core_count
 
-    record = open_audit(audit, film).record
+    opened = open_audit(audit, film)
+    record = opened.record
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
     _check_film(film, record.film)
     views = tuple(second_view or ())
@@ -73,15 +78,17 @@ def verify(
     for path, view in zip(views, record.further_films, strict=True):
         _check_film(path, view.film)
     _check_files(record, given)
+    _check_tuned(record, tuned)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
         request = replace(
             _request(record, film, Path(folder), given, model, workers or core_count()),
+            tuned=tuned,
             second_views=views,
             second_lane=record.further_films[0].lane if views else None,
         )
         with film_progress() as progress:
             again = audit_film(request, progress)
-    edited = is_intact(record) is False
+    edited = opened.doubt == EDITED
     versions = version_differences(record, again)
     differences = record_differences(record, again)
     for line in _told(record, edited, versions, differences):
@@ -157,6 +164,27 @@ def _check_files(record: "AuditRecord", given: dict[str, tuple[Path, ...]]) -> N
             raise UserError(
                 f"{named}: {what} {name} file of this record: its content differs", BAD_INPUT
             )
+
+
+def _check_tuned(record: "AuditRecord", tuned: Path | None) -> None:
+    from counting.checks.tuning import TuningError, load_tuning
+
+    expected = record.versions.tuned
+    if tuned is None and expected is not None:
+        raise UserError("the record was made with a file of people's calls: name it with --tuned")
+    if tuned is None:
+        return
+    if expected is None:
+        raise UserError("the record was made without --tuned; leave it out", WRONG_USAGE)
+    try:
+        digest = load_tuning(tuned).sha256
+    except TuningError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    if digest != expected.sha256:
+        raise UserError(
+            f"{tuned}: is not the file of people's calls of this record: its content differs",
+            BAD_INPUT,
+        )
 
 
 def _request(

@@ -33,6 +33,7 @@ from cli.wording import (
     percent,
     seconds,
     some_times,
+    tuned_words,
     view_words,
     visible_words,
     why,
@@ -93,6 +94,7 @@ def print_audit(
         *record.warnings,
         *counted_sentences(record),
         *record.film_notes,
+        *filter(None, [tuned_words(record.versions)]),
         *(unexplained_words(stretch, record.start_s) for stretch in record.unexplained),
     ]
     if notes:

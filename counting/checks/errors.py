@@ -8,7 +8,13 @@ import numpy as np
 
 from counting.body.motion import STATURE_SPREAD
 from counting.body.skeleton import FloatArray
-from counting.checks.inference import Posterior, TrueValues, posterior_of_reps
+from counting.checks.inference import (
+    AS_LABELLED,
+    FilmError,
+    Posterior,
+    TrueValues,
+    posterior_of_reps,
+)
 from counting.checks.reading import CheckClues
 from counting.checks.table import Calibration, Values, covered, view_name
 from counting.movements.types import Check
@@ -35,11 +41,14 @@ class Readings:
     own_error, common_error
         (n,) scale of each value's own error, and of the film's as it shows in it, without what a
         stature that is only assumed adds to lengths.
+    tuned
+        What people's calls taught of the film's error; of several films together nothing is known.
     """
 
     value: FloatArray
     own_error: FloatArray
     common_error: FloatArray
+    tuned: FilmError = AS_LABELLED
 
 
 def readings_of(read: CheckClues, entry: Calibration | None, view_deg: float) -> Readings | None:
@@ -59,6 +68,7 @@ def _with_errors(values: Values, calibration: Calibration, view: str) -> Reading
         readings,
         _own_errors(readings, np.where(np.isfinite(readings), factor, 1.0), expected),
         np.full(len(readings), common),
+        calibration.tuned.get(view, AS_LABELLED),
     )
 
 
@@ -101,6 +111,7 @@ def infer_readings(
         check.relation,
         column,
         checks,
+        readings.tuned,
     )
 
 

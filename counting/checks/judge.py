@@ -11,10 +11,10 @@ from counting.body.motion import BodyFitError
 from counting.body.skeleton import FloatArray
 from counting.checks.errors import infer_readings
 from counting.checks.films import FilmsReading, OtherFilm, read_films
-from counting.checks.inference import CASES, Posterior
+from counting.checks.inference import CASES, Posterior, unread_share
 from counting.checks.phases import Stay
 from counting.checks.table import CalibrationTable, packaged_table
-from counting.checks.types import CheckReading, Judgement, RepVerdict
+from counting.checks.types import CheckReading, CheckVerdict, Judgement, RawReading, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import RepState, rep_state
 from counting.decision.conformance import UNDECIDED, Risk, decide
@@ -63,9 +63,9 @@ def judge(
         reading = read_films(track, others, reps, movement, kept)
     except BodyFitError as error:
         reason = f"cannot be judged: {error}"
-        unread = [[_unread(check, reason)] * len(reps) for check in movement.checks]
-        judged = combined([None] * len(unread), len(reps), risk)
-        return _unfitted(_verdicts(reps, unread, judged, movement), (reason,))
+        nothing = [[unread(check, reason)] * len(reps) for check in movement.checks]
+        judged = combined([None] * len(nothing), len(reps), risk)
+        return _unfitted(_verdicts(reps, nothing, judged, movement), (reason,))
     return judge_reading(reading, reps, movement, risk, table)
 
 
@@ -86,7 +86,7 @@ def judge_reading(
         values = reading.values(column, entry)
         if entry is None or values is None:
             known.append(None)
-            readings.append([_unread(check, no_view(check, motion.view_deg))] * len(reps))
+            readings.append([unread(check, no_view(check, motion.view_deg))] * len(reps))
             continue
         posterior = infer_readings(values, entry.before, check, column, len(movement.checks))
         known.append(posterior)
@@ -128,7 +128,7 @@ def combined(known: Sequence[Posterior | None], reps: int, risk: Risk) -> Judged
     read = np.zeros((len(known), reps), np.bool_)
     for row, posterior in enumerate(known):
         if posterior is None:
-            good *= UNDECIDED
+            good *= unread_share(row)[:, None]
             continue
         good *= posterior.given_film
         met[row], read[row] = posterior.probability_met, np.isfinite(posterior.value)
@@ -162,7 +162,7 @@ def _reading(
     check: Check, stay: Stay | None, index: int, known: Posterior, risk: Risk
 ) -> CheckReading:
     if stay is None or not np.isfinite(known.value[index]):
-        return _unread(check, not_seen(check))
+        return unread(check, not_seen(check))
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
@@ -180,11 +180,16 @@ def _reading(
         probability_met=probability,
         verdict=verdict,
         reason=None if verdict == "met" else shortfall(check, value, uncertainty, verdict),
+        reading=RawReading(
+            float(known.reading[index]),
+            float(known.own_error[index]),
+            float(known.film_error[index]),
+        ),
     )
 
 
-def _unread(check: Check, reason: str) -> CheckReading:
-    """Nothing is known of a check that was not read: it is an even bet."""
+def unread(check: Check, reason: str, verdict: CheckVerdict = "too close") -> CheckReading:
+    """Nothing is known of a check that was not read or cannot be judged: it is an even bet."""
     return CheckReading(
         name=check.name,
         words=check.words,
@@ -196,7 +201,7 @@ def _unread(check: Check, reason: str) -> CheckReading:
         unit=check.unit,
         uncertainty=None,
         probability_met=UNDECIDED,
-        verdict="too close",
+        verdict=verdict,
         reason=reason,
     )
 

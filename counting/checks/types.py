@@ -10,6 +10,19 @@ CheckVerdict = State | Literal["not judged"]
 
 
 @dataclass(frozen=True, slots=True)
+class RawReading:
+    """What a value was inferred from, before anything that people's calls say of it.
+
+    ``value`` is the calibrated reading; ``own_error`` and ``film_error`` are the scales of the
+    error of this rep alone and of the one that it shares with the film's others.
+    """
+
+    value: float
+    own_error: float
+    film_error: float
+
+
+@dataclass(frozen=True, slots=True)
 class CheckReading:
     """One criterion of the standard on one rep.
 
@@ -28,6 +41,8 @@ class CheckReading:
         a reading may be.
     reason
         Why the reading is missing or cannot judge, or in plain words by how much it falls short.
+    reading
+        What ``value`` was inferred from.
     """
 
     name: str
@@ -42,6 +57,7 @@ class CheckReading:
     probability_met: float
     verdict: CheckVerdict
     reason: str | None = None
+    reading: RawReading | None = None
 
 
 @dataclass(frozen=True, slots=True)

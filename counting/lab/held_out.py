@@ -27,12 +27,12 @@ from counting.movements.loader import find_movement
 
 
 def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
-    """Judge each body's films by the table of all other bodies."""
+    """Judge each body's films, those of which every check is, by the table of all other bodies."""
     for body in sorted({film.body for film in films}):
         others = [film for film in films if film.body != body]
         table = build_table(others, Provenance(f"without {body}"))
         for film in films:
-            if film.body == body:
+            if film.body == body and is_judged(film):
                 yield judged_film(film, risk, table)
 
 
@@ -120,9 +120,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         help="judge by the packaged table: for films of bodies that it was not made from",
     )
     options = parser.parse_args(arguments)
-    films = [film for film in load_readings(options.readings) if is_judged(film)]
+    films = load_readings(options.readings)
     if options.packaged:
-        judged = [judged_film(film, Risk(), packaged_table()) for film in films]
+        judged = [judged_film(f, Risk(), packaged_table()) for f in films if is_judged(f)]
     else:
         judged = list(judge_held_out(films, Risk()))
     print(verdict_report(judged))

@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
-from counting.checks.types import Judgement, RepVerdict
+from counting.checks.types import Judgement, RawReading, RepVerdict
 from counting.decision.conformance import Risk
 from counting.decision.counting_reps import count_reps
 from counting.record.files import name_as_text
@@ -23,6 +23,7 @@ from counting.record.types import (
     CountsPart,
     FilmPart,
     PausePart,
+    ReadingPart,
     RepPart,
     RiskPart,
     SecondViewPart,
@@ -292,6 +293,7 @@ def _rep_parts(counted: Counted) -> list[RepPart]:
                     probability_met=_probability(check.probability_met),
                     verdict=check.verdict,
                     reason=check.reason,
+                    reading=_reading(check.reading),
                 )
                 for check in verdict.checks
             ],
@@ -299,6 +301,13 @@ def _rep_parts(counted: Counted) -> list[RepPart]:
         )
         for rep, verdict in zip(counted.reps, counted.verdicts, strict=True)
     ]
+
+
+def _reading(raw: RawReading | None) -> ReadingPart | None:
+    if raw is None:
+        return None
+    values = {name: round(value, 3) for name, value in asdict(raw).items()}
+    return ReadingPart(**values)
 
 
 def _series(counted: Counted) -> SeriesPart | None:

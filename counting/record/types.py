@@ -67,6 +67,19 @@ class CameraPart(Part, frozen=True, kw_only=True):
     height_m: Real | None = None
 
 
+class ReadingPart(Part, frozen=True, kw_only=True):
+    """What a value was inferred from, in its unit.
+
+    ``value`` is the reading by the table, ``own_error`` the scale of its error in this rep alone,
+    ``film_error`` of the one that all reps of the film share: Student's t of 8 and 15 degrees of
+    freedom. What people's calls say of these errors is not in them yet.
+    """
+
+    value: Real
+    own_error: Real
+    film_error: Real
+
+
 class CheckPart(Part, frozen=True, kw_only=True):
     """One criterion of the standard on one rep.
 
@@ -87,6 +100,7 @@ class CheckPart(Part, frozen=True, kw_only=True):
     probability_met: Probability
     verdict: CheckVerdict
     reason: str | None = None
+    reading: ReadingPart | None = None
 
 
 class RepPart(Part, frozen=True, kw_only=True):
@@ -192,8 +206,23 @@ class RiskPart(Part, frozen=True, kw_only=True):
     not_met_at_most: Probability
 
 
+class TunedPart(Part, frozen=True, kw_only=True):
+    """The file of people's calls by which film errors were tuned.
+
+    ``sha256`` is the file's digest, ``reps`` how many reps of this film's movements, seen from its
+    view, people had decided.
+    """
+
+    sha256: str
+    reps: Count
+
+
 class VersionsPart(Part, frozen=True, kw_only=True):
-    """What made this record: with the film's digest it can be made again."""
+    """What made this record: with the film's digest it can be made again.
+
+    ``calibration`` is the digest of the table of labelled films, ``tuned`` names what people's
+    calls added to it.
+    """
 
     tool: str
     model: str
@@ -201,6 +230,8 @@ class VersionsPart(Part, frozen=True, kw_only=True):
     libraries: dict[str, str]
     standards: dict[str, str] = field(default_factory=dict)
     extraction: dict[str, Any] = field(default_factory=dict)
+    calibration: str | None = None
+    tuned: TunedPart | None = None
 
 
 class EvidencePart(Part, frozen=True, kw_only=True):
