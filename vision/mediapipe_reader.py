@@ -77,9 +77,7 @@ def _landmarker(model: str | Path) -> Iterator[tuple[Any, Any]]:
         base_options=tasks.BaseOptions(model_asset_buffer=bundle_content(model)),
         running_mode=tasks.vision.RunningMode.VIDEO,
     )
-    with native_log_aside():
-        landmarker = tasks.vision.PoseLandmarker.create_from_options(options)
-    with landmarker:
+    with native_log_aside(), tasks.vision.PoseLandmarker.create_from_options(options) as landmarker:
         yield mediapipe, landmarker
 
 
