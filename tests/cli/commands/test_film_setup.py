@@ -48,3 +48,13 @@ def test_an_unknown_movement_is_refused_with_the_known_ones():
     assert result.exception.exit_status == 2
     with pytest.raises(UserError, match="air squat"):
         raise result.exception
+
+
+def test_two_phones_are_put_to_two_views_with_their_sound_on():
+    told = advice("air squat", "--phones", "2")
+    assert "at an angle (about 45 degrees off the front) and from the side" in told
+    for name in ("depth", "knees", "hips"):
+        assert any(line.strip().startswith(f"{name}: ±") for line in told.splitlines())
+    assert "--second-view" in told
+    assert "sound" in told
+    assert "--second-view" not in advice("air squat")
