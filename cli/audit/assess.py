@@ -13,13 +13,16 @@ from msgspec.structs import replace
 from cli.audit.judging import Judging, judging_of
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import AuditRequest
+from cli.audit.second_view import SecondView, doubts
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
+from counting.checks.films import OtherFilm
 from counting.checks.table import packaged_digest
 from counting.checks.types import Judgement, RepVerdict
+from counting.longest_film import find_reps_in_films
 from counting.movements.loader import standards_digest
 from counting.movements.types import Movement
-from counting.record.assembly import Counted, assemble
+from counting.record.assembly import Counted, assemble, second_view_part
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped, PlacedRep, merged
@@ -42,17 +45,21 @@ def record_of(
     movements: dict[str, Movement],
     workout: Workout | None,
     request: AuditRequest,
+    views: Sequence[SecondView] = (),
 ) -> AuditRecord:
     """Count, judge and, where there is a workout, score what the landmarks show.
+
+    ``views`` are further films of the same attempt.
 
     Raises
     ------
     UserError
         The workout's clock cannot be placed, or the film looks like another movement.
     """
-    judging = judging_of(request)
+    judging = judging_of(request, [OtherFilm(view.track, view.clock) for view in views])
     if workout is not None:
-        return _whole_workout(film, landmarks, movements, workout, request, judging)
+        record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
+        return _with_views(record, film, views, counted, request)
     (movement,) = movements.values()
     doubt = _another_movement(landmarks.track, movement)
     if doubt is not None and not request.anyway:
@@ -62,6 +69,7 @@ def record_of(
         )
     counted = _one_movement(landmarks.track, movement, judging)
     record = _record(film, landmarks, counted, request, movement.name, judging)
+    record = _with_views(record, film, views, counted, request)
     return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
 
 
@@ -76,8 +84,36 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
     return f"this does not look like the {movement.name} {likeness.like_words(other)}"
 
 
+def _with_views(
+    record: AuditRecord,
+    film: Film,
+    views: Sequence[SecondView],
+    counted: Counted,
+    request: AuditRequest,
+) -> AuditRecord:
+    """Tell of the further films in the record."""
+    if not views:
+        return record
+    seen_from = next((one.views_deg for one in counted.judgements if one.views_deg), ())
+    known = len(seen_from) == 1 + len(views)
+    parts = [
+        second_view_part(
+            view.film,
+            view.landmarks.track,
+            view.clock,
+            view.landmarks.file.name,
+            view.continuity,
+            seen_from[index] if known else None,
+            request.second_lane,
+        )
+        for index, view in enumerate(views, start=1)
+    ]
+    warnings = [*record.warnings, *doubts(views, film)]
+    return replace(record, second_views=parts, warnings=warnings)
+
+
 def _one_movement(track: PoseTrack, movement: Movement, judging: Judging) -> Counted:
-    timeline = find_reps(track, movement)
+    timeline = find_reps_in_films(track, judging.others, movement)
     judgement = judging.judge(track, timeline.reps, movement)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
@@ -99,7 +135,7 @@ def _whole_workout(
     workout: Workout,
     request: AuditRequest,
     judging: Judging,
-) -> AuditRecord:
+) -> tuple[AuditRecord, Counted]:
     from counting.workout.alignment import follow
     from counting.workout.whole import with_workout
 
@@ -116,7 +152,7 @@ def _whole_workout(
     record = _record(film, landmarks, counted, request, None, judging)
     record = replace(record, warnings=[*record.warnings, *warnings])
     if not film.times_known:
-        return record
+        return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
         clock = clock_zero(request.start_s, signal, first_s)
@@ -124,7 +160,7 @@ def _whole_workout(
         raise UserError(
             f"{request.film}: {error}; give the start by hand with --start", BAD_INPUT
         ) from error
-    return with_workout(record, workout, following, clock)
+    return with_workout(record, workout, following, clock), counted
 
 
 def _heard_start(film: Film) -> tuple["StartSignal | None", list[str]]:

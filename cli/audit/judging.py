@@ -8,6 +8,7 @@ from cli.audit.request import AuditRequest
 from cli.errors import BAD_INPUT, UserError
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
+from counting.checks.films import OtherFilm
 from counting.checks.table import packaged_table
 from counting.checks.tuning import (
     TuningError,
@@ -27,18 +28,24 @@ from vision.track import PoseTrack
 
 @dataclass(frozen=True, slots=True)
 class Judging:
-    """How sure a verdict must be, fits of earlier audits, and what people's calls taught."""
+    """How sure a verdict must be, fits of earlier audits, and what people's calls taught.
+
+    ``others`` are further films of the same attempt.
+    """
 
     risk: Risk
     fits: KeptFits
     tuned: TuningFile | None
+    others: tuple[OtherFilm, ...] = ()
 
     def judge(self, track: PoseTrack, reps: Sequence[Rep], movement: Movement) -> Judgement:
         """Judge the reps of one movement."""
         table = None
         if self.tuned is not None:
             table = tuned_table(packaged_table(), self.tuned.tuning, movement)
-        return judge_or_count(track, reps, movement, self.risk, table, kept=self.fits)
+        return judge_or_count(
+            track, reps, movement, self.risk, table, kept=self.fits, others=self.others
+        )
 
     def tuned_part(self, counted: Counted) -> TunedPart | None:
         """Name the file of people's calls, and how many reps they decided of what was done."""
@@ -53,8 +60,8 @@ class Judging:
         return TunedPart(sha256=self.tuned.sha256, reps=decided_reps(self.tuned.tuning, done))
 
 
-def judging_of(request: AuditRequest) -> Judging:
-    """Take from a request how reps are judged.
+def judging_of(request: AuditRequest, others: Sequence[OtherFilm] = ()) -> Judging:
+    """Take from a request how reps are judged, by further films of the same attempt as well.
 
     Raises
     ------
@@ -65,6 +72,7 @@ def judging_of(request: AuditRequest) -> Judging:
         Risk(request.met_at_least, request.not_met_at_most),
         Kept(request.out, FIT),
         tuning_of(request),
+        tuple(others),
     )
 
 

@@ -47,6 +47,10 @@ class AuditRequest:
         Processes that look for the athlete; the result does not depend on it.
     limits
         The most the film may ask of the machine.
+    second_views
+        Further films of the same attempt.
+    second_lane
+        As ``lane``, in these.
     """
 
     film: Path
@@ -65,3 +69,5 @@ class AuditRequest:
     model: str = "full"
     workers: int = 1
     limits: FilmLimits = DEFAULT_LIMITS
+    second_views: tuple[Path, ...] = ()
+    second_lane: tuple[float, float] | None = None

@@ -13,7 +13,7 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 if TYPE_CHECKING:
     from cli.audit.request import AuditRequest
     from counting.record.differences import Difference
-    from counting.record.types import AuditRecord
+    from counting.record.types import AuditRecord, FilmPart
 
 DIFFERS: Final = 1
 _SHOWN: Final = 20
@@ -42,6 +42,10 @@ def verify(
         str | None,
         typer.Option("--model", help="The pose model, if the audit used your own."),
     ] = None,
+    second_view: Annotated[
+        list[Path] | None,
+        typer.Option("--second-view", metavar="FILM", help="The further films, in their order."),
+    ] = None,
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
@@ -63,12 +67,25 @@ def verify(
     opened = open_audit(audit, film)
     record = opened.record
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
-    _check_film(film, record)
+    _check_film(film, record.film)
+    views = tuple(second_view or ())
+    if len(views) != len(record.further_films):
+        raise UserError(
+            f"the record was made with {len(record.further_films)} further films: name them with "
+            "--second-view, in their order",
+            WRONG_USAGE,
+        )
+    for path, view in zip(views, record.further_films, strict=True):
+        _check_film(path, view.film)
     _check_files(record, given)
     _check_tuned(record, tuned)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
-        request = _request(record, film, Path(folder), given, model, workers or core_count())
-        request = replace(request, tuned=tuned)
+        request = replace(
+            _request(record, film, Path(folder), given, model, workers or core_count()),
+            tuned=tuned,
+            second_views=views,
+            second_lane=record.further_films[0].lane if views else None,
+        )
         with film_progress() as progress:
             again = audit_film(request, progress)
     edited = opened.doubt == EDITED
@@ -108,7 +125,7 @@ def _told(
     return [*lines, "reproduced"]
 
 
-def _check_film(film: Path, record: "AuditRecord") -> None:
+def _check_film(film: Path, audited: "FilmPart") -> None:
     import hashlib
 
     try:
@@ -116,9 +133,9 @@ def _check_film(film: Path, record: "AuditRecord") -> None:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise UserError(f"{film}: cannot be read ({error.strerror})", BAD_INPUT) from error
-    if digest != record.film.sha256:
+    if digest != audited.sha256:
         raise UserError(
-            f"{film}: is not the film of this record ({record.film.file}): its content differs; "
+            f"{film}: is not the film of this record ({audited.file}): its content differs; "
             "give the file that was audited",
             BAD_INPUT,
         )

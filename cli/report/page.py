@@ -1,6 +1,6 @@
 """From a record to the report's HTML."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -61,9 +61,7 @@ class _Call:
     at_s: float
     checks: list[_Check]
     met: str
-    still: str | None
-    still_width: int
-    still_height: int
+    stills: list[Still]
 
 
 def report_html(
@@ -71,6 +69,7 @@ def report_html(
     stills: Mapping[int, Still] | None = None,
     signature: Signature | None = None,
     doubt: str | None = None,
+    second_stills: Mapping[int, Sequence[Still]] | None = None,
 ) -> str:
     """Write the report of a record.
 
@@ -84,6 +83,8 @@ def report_html(
         Who signed the sheet off, or None for a report straight from the tool.
     doubt
         What the seal tells against the record; None where nothing does.
+    second_stills
+        The same moments in further films.
     """
     workout = record.workout
     shares = time_shares(record, workout)
@@ -109,7 +110,10 @@ def report_html(
         splits=[] if workout is None else split_rows(workout),
         split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(record),
-        calls=[_call(rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
+        calls=[
+            _call(rep, (stills or {}).get(rep.number), (second_stills or {}).get(rep.number, ()))
+            for rep in to_explain(record)
+        ],
         counted=counted_sentences(record),
         continuity=continuity_sentences(record),
         not_shown=not_shown_words(record),
@@ -128,13 +132,11 @@ def _likelihood(record: AuditRecord) -> Markup | None:
     return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 
-def _call(rep: RepPart, still: Still | None) -> _Call:
+def _call(rep: RepPart, still: Still | None, second: Sequence[Still]) -> _Call:
     return _Call(
         rep=rep,
         at_s=decision_s(rep),
         checks=[_Check(check, check_gauge(check)) for check in deciding_checks(rep)],
         met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
-        still=None if still is None else still.address,
-        still_width=0 if still is None else still.width_px,
-        still_height=0 if still is None else still.height_px,
+        stills=[*([] if still is None else [still]), *second],
     )

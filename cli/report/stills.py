@@ -5,10 +5,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from cli.audit.opening import Audit, audit_track, checked_film
+from cli.audit.opening import Audit, audit_track, checked_film, find_named
 from cli.report.page import Still
 from cli.summary import decision_s
-from counting.record.types import RepPart
+from counting.record.types import RepPart, SecondViewPart
 
 if TYPE_CHECKING:
     import numpy as np
@@ -42,6 +42,46 @@ def deciding_stills(
         if still is not None:
             stills[rep.number] = still
     return stills
+
+
+def second_stills(
+    audit: Audit, reps: Sequence[RepPart], *, hide_faces: bool
+) -> dict[int, tuple[Still, ...]]:
+    """Take the same moments from the further films that were audited with it, by rep number.
+
+    A film that is not beside the audit's folder or in it, or is not the one audited, is left out.
+    """
+    stills: dict[int, tuple[Still, ...]] = {}
+    for view in audit.record.further_films:
+        seen = _second_view(audit, view)
+        if seen is None:
+            continue
+        film, track = seen
+        for rep in reps[:MOST_STILLS]:
+            time_s = (decision_s(rep) - view.offset_s) / (1.0 + view.drift_ppm * 1e-6)
+            if not track.time_s[0] <= time_s <= track.time_s[-1]:
+                continue
+            still = _still(film, track, time_s, hide_faces=hide_faces)
+            if still is not None:
+                stills[rep.number] = (*stills.get(rep.number, ()), still)
+    return stills
+
+
+def _second_view(audit: Audit, view: SecondViewPart) -> "tuple[Film, PoseTrack] | None":
+    from cli.film_limits import limits_of
+    from vision.film.errors import FilmError
+    from vision.film.reading import read_film
+    from vision.track import TrackError, load_track
+
+    path = find_named(view.film.file, audit.folder)
+    try:
+        if path is None:
+            return None
+        film = read_film(path, limits_of(audit.record))
+        track = load_track(audit.folder / Path(view.landmarks_file).name)
+    except (FilmError, TrackError):
+        return None
+    return (film, track) if film.sha256 == view.film.sha256 and track.frames else None
 
 
 def _still(film: "Film", track: "PoseTrack", time_s: float, *, hide_faces: bool) -> Still | None:

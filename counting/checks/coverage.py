@@ -14,6 +14,7 @@ import msgspec
 from scipy.special import ndtr
 
 from counting.body.kept import KeptFits
+from counting.checks.films import OtherFilm
 from counting.checks.judge import judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
@@ -113,6 +114,7 @@ def judge_or_count(
     risk: Risk,
     table: CalibrationTable | None = None,
     kept: KeptFits | None = None,
+    others: Sequence[OtherFilm] = (),
 ) -> Judgement:
     """Judge what can be judged of each rep and count the rest; parameters as `judge`.
 
@@ -132,13 +134,13 @@ def judge_or_count(
     )
     if asked:
         judgeable = msgspec.structs.replace(movement, checks=asked)
-        found = judge(track, reps, judgeable, risk, table, kept)
+        found = judge(track, reps, judgeable, risk, table, kept, others)
     else:
         counted = tuple(RepVerdict(rep.number, "only counted", 1.0, rep.end_s, ()) for rep in reps)
         found = Judgement(counted, None, None, None, None, None, None)
     if found.view_deg is not None:
         reasons = [
-            reason or _hidden_from(found.view_deg, check, movement, table)
+            reason or _hidden_from(found.views_deg, check, movement, table)
             for check, reason in zip(movement.checks, reasons, strict=True)
         ]
     verdicts = tuple(
@@ -154,14 +156,13 @@ def judge_or_count(
 
 
 def _hidden_from(
-    view_deg: float, check: Check, movement: Movement, table: CalibrationTable
+    views_deg: Sequence[float], check: Check, movement: Movement, table: CalibrationTable
 ) -> str | None:
-    view = view_name(view_deg)
-    if view in judged_views(check, movement, table):
+    judged = judged_views(check, movement, table)
+    if any(view_name(view_deg) in judged for view_deg in views_deg):
         return None
-    return (
-        f"{NOT_JUDGED}: {check.quantity} cannot be judged from {view_deg:.0f} degrees off the front"
-    )
+    views = " and ".join(f"{view_deg:.0f}" for view_deg in views_deg)
+    return f"{NOT_JUDGED}: {check.quantity} cannot be judged from {views} degrees off the front"
 
 
 def _completed(

@@ -96,7 +96,8 @@ class Judgement:
 
     ``view_deg`` is 0 from the front, 90 from the side, 180 from behind; the fitted values are None
     where too little was seen to fit a body. Distances assume the stature given. ``shared_error`` is
-    how much the reps' errors have in common, see `counting.decision.counting_reps`.
+    how much the reps' errors have in common, see `counting.decision.counting_reps`. ``views_deg``
+    are the views of all films it was judged from, the first one's first.
     """
 
     verdicts: tuple[RepVerdict, ...]
@@ -108,3 +109,4 @@ class Judgement:
     camera_height_m: float | None
     notes: tuple[str, ...] = ()
     shared_error: float = 0.0
+    views_deg: tuple[float, ...] = ()

@@ -12,8 +12,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from counting.checks.coverage import why_not_judged
+from counting.checks.errors import infer_check
 from counting.checks.inference import Posterior
-from counting.checks.judge import combined, infer_check
+from counting.checks.judge import combined
 from counting.checks.reading import CheckClues
 from counting.checks.table import CalibrationTable, Provenance, packaged_table
 from counting.decision.conformance import UNDECIDED, Risk

@@ -18,6 +18,7 @@ from counting.record.types import (
     BreakPart,
     CameraPart,
     CheckPart,
+    ContinuityPart,
     CountProbability,
     CountsPart,
     FilmPart,
@@ -25,6 +26,7 @@ from counting.record.types import (
     ReadingPart,
     RepPart,
     RiskPart,
+    SecondViewPart,
     SeriesPart,
     SetPart,
     UnexplainedPart,
@@ -35,6 +37,7 @@ from counting.sets.grouping import Grouped
 from counting.sets.unexplained import Unexplained
 from counting.signals.types import Signals
 from vision.film.types import Film
+from vision.synchrony.types import ClockFit
 from vision.track import FloatArray, PoseTrack
 
 TIME_DECIMALS: Final = 3
@@ -151,6 +154,32 @@ def assemble(
         versions=versions,
         landmarks_file=landmarks_file,
         film_notes=_notes(counted),
+    )
+
+
+def second_view_part(
+    film: Film,
+    track: PoseTrack,
+    clock: ClockFit,
+    landmarks_file: str,
+    continuity: ContinuityPart | None,
+    view_deg: float | None = None,
+    lane: tuple[float, float] | None = None,
+) -> SecondViewPart:
+    """Tell of a further film of the same attempt."""
+    seen = track.seen
+    return SecondViewPart(
+        film=_film_part(film),
+        offset_s=round(clock.offset_s, 4),
+        offset_uncertainty_s=round(clock.offset_u_s, 4),
+        drift_ppm=round(clock.drift_ppm, 1),
+        drift_uncertainty_ppm=round(clock.drift_u_ppm, 1),
+        clock_from=clock.told_by,
+        seen_share=round(float(np.mean(seen)), 4) if seen.size else 0.0,
+        view_deg=_rounded(view_deg, 1),
+        landmarks_file=landmarks_file,
+        lane=lane,
+        continuity=continuity,
     )
 
 

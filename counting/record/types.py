@@ -6,7 +6,7 @@ could not be read is ``None`` beside a reason, never a guess. Lists are in film 
 
 from typing import Any, Final, Literal
 
-from msgspec import field
+from msgspec import UNSET, UnsetType, field
 
 from counting.record.parts import Count, FilmSeconds, Number, Part, Probability, Real, Seconds
 from counting.workout.record import WorkoutPart
@@ -270,11 +270,33 @@ class ContinuityPart(Part, frozen=True, kw_only=True):
     not_shown: list[str] = field(default_factory=list)
 
 
+class SecondViewPart(Part, frozen=True, kw_only=True):
+    """A further film of the same attempt.
+
+    A moment ``t`` of it is at ``offset_s + t (1 + drift_ppm / 1e6)`` of the first film, within the
+    standard uncertainty; ``clock_from`` says what that was found from. ``view_deg`` is as in
+    `CameraPart`; ``lane`` is where the athlete was looked for, as shares of the width.
+    """
+
+    film: FilmPart
+    offset_s: Seconds
+    offset_uncertainty_s: Real
+    drift_ppm: Real
+    drift_uncertainty_ppm: Real
+    clock_from: Literal["sound and motion", "sound", "motion"]
+    seen_share: Probability
+    view_deg: Real | None
+    landmarks_file: str
+    lane: tuple[Real, Real] | None = None
+    continuity: ContinuityPart | None = None
+
+
 class AuditRecord(Part, frozen=True, kw_only=True):
     """One audited film.
 
     ``workout``, ``continuity`` and ``film_notes`` are filled where the audit followed a workout,
-    tested the film for cuts, or has advice on filming.
+    tested the film for cuts, or has advice on filming; ``second_views`` where further films of the
+    same attempt were audited with it.
     ``digest`` is the seal of everything else in the record; see `counting.record.seal`.
     """
 
@@ -298,4 +320,10 @@ class AuditRecord(Part, frozen=True, kw_only=True):
     workout: WorkoutPart | None = None
     continuity: ContinuityPart | None = None
     film_notes: list[str] = field(default_factory=list)
+    second_views: list[SecondViewPart] | UnsetType = UNSET
     digest: str | None = None
+
+    @property
+    def further_films(self) -> list[SecondViewPart]:
+        """The further films it was audited with; a record of one film does not speak of them."""
+        return [] if isinstance(self.second_views, UnsetType) else self.second_views

@@ -12,6 +12,7 @@ from counting.record.files import read_record, record_json
 from counting.record.seal import EDITED, document_digest, is_intact, seal_doubt, sealed
 from counting.record.types import AuditRecord
 from tests.conftest import make_attempt
+from tests.records import further_film
 
 
 def written(record: AuditRecord) -> dict[str, Any]:
@@ -23,6 +24,19 @@ def test_a_sealed_record_is_intact_after_writing_and_reading(attempt: AuditRecor
     made = sealed(attempt)
     assert is_intact(written(made)) is True
     assert made.digest == document_digest(written(attempt))
+
+
+def test_a_record_of_one_film_does_not_speak_of_further_ones(attempt: AuditRecord) -> None:
+    assert "second_views" not in json.loads(record_json(sealed(attempt)))
+    assert attempt.further_films == []
+
+
+def test_a_further_film_is_under_the_seal(attempt: AuditRecord) -> None:
+    view = further_film(attempt)
+    one = sealed(replace(attempt, second_views=[view]))
+    assert is_intact(parse_record(record_json(one).encode(), "audit.json")) is True
+    moved = replace(one, second_views=[replace(view, offset_s=0.5)])
+    assert is_intact(moved) is False
 
 
 def test_a_record_without_a_seal_says_nothing(attempt: AuditRecord) -> None:
