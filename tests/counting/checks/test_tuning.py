@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
+from counting.checks.errors import infer_reps
 from counting.checks.inference import AS_LABELLED, FilmError, met_given_error, posterior_of_reps
-from counting.checks.judge import infer_reps
 from counting.checks.table import Values, packaged_digest, packaged_table
 from counting.checks.tuning import (
     TunedError,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
+from counting.checks.errors import infer_check
 from counting.checks.inference import Posterior, met_given_error
-from counting.checks.judge import infer_check
 from counting.checks.reading import CheckClues
 from counting.checks.table import packaged_table, view_name
 from counting.checks.tuning import TunedGroup, entries_of
