@@ -13,7 +13,7 @@ if TYPE_CHECKING:
 
     from rich.console import Console
 
-    from counting.checks.tuning import TunedGroup
+    from counting.checks.tuning import TunedError, TunedGroup
     from counting.review.against_people import Compared, Share
     from counting.review.agreement import PairAgreement
     from counting.review.decisions import Decision
@@ -196,14 +196,23 @@ def _print_tuned(groups: "Sequence[TunedGroup]", out: "Console") -> None:
                 f"({100 * group.slips:.0f} % seem to have slipped)"
             )
             continue
-        out.print(f"{what}")
+        out.print(what)
         for error in group.errors:
-            quantity = error.entry.partition(" / ")[0]
-            side = "high" if error.offset >= 0 else "low"
-            out.print(
-                f"  {quantity}: read {abs(error.offset):.1f} too {side}; "
-                f"error of a film {error.size:.2f} times the packaged one"
-            )
+            out.print(f"  {_learnt(error)}")
+
+
+def _learnt(error: "TunedError") -> str:
+    from cli.wording import number, unit_mark
+    from counting.movements.types import QUANTITY_UNITS
+
+    quantity = error.entry.partition(" / ")[0]
+    unit = next((unit for name, unit in QUANTITY_UNITS.items() if name == quantity), "cm")
+    size = f"error of a film {error.size:.2f} times the packaged one"
+    off = number(abs(error.offset), 1)
+    if float(off) == 0.0:
+        return f"{quantity}: read neither too high nor too low; {size}"
+    side = "high" if error.offset > 0 else "low"
+    return f"{quantity}: read {off}{unit_mark(unit)} too {side}; {size}"
 
 
 def _document(

@@ -90,7 +90,8 @@ def learn_tuning(
     Parameters
     ----------
     sheets
-        Reviewed audits. Those that were read by another calibration are left out.
+        Reviewed audits. Those that were read by another calibration are left out, and those of
+        several films: their error is no film's.
     movements
         The standards they were judged by, by name.
     table
@@ -101,7 +102,7 @@ def learn_tuning(
     for sheet in sheets:
         record = sheet.record
         view = None if record.camera.view_deg is None else view_name(record.camera.view_deg)
-        if view is None or record.versions.calibration != packaged_digest():
+        if view is None or record.versions.calibration != packaged_digest() or record.second_views:
             continue
         for rep in sheet.reps:
             movement = movements.get(rep.measured.movement)

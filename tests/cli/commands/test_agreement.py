@@ -82,7 +82,7 @@ def test_what_is_learnt_is_written_and_read_again(decided: Path, tmp_path: Path)
     assert done.exit_code == 0, done.output
     (group,) = load_tuning(file).tuning.groups
     assert (group.movement, group.view, group.reps) == ("air squat", "side", 48)
-    assert "too high" in done.output
+    assert "cm too high; error of a film 0." in done.output
 
 
 def test_an_edited_record_teaches_nothing(tmp_path: Path) -> None:

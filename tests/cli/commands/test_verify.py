@@ -10,10 +10,12 @@ from cli.audit import run
 from cli.audit.request import AuditRequest
 from cli.errors import UserError
 from cli.main import app
+from counting.checks.table import packaged_digest
+from counting.checks.tuning import Tuning, write_tuning
 from counting.record.differences import record_differences
 from counting.record.files import record_json
 from counting.record.seal import EDITED, sealed
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, TunedPart
 from tests.records import continuity
 
 RUN = CliRunner()
@@ -122,6 +124,25 @@ def test_the_files_it_was_made_with_are_asked_for_and_checked(
     assert getattr(asked[0], name) == (own if name == "workout" else (own,))
     own.write_text("name = 'changed'\n")
     changed = RUN.invoke(app, ["verify", path, str(film), f"--{name}", str(own)])
+    assert "its content differs" in str(changed.exception)
+
+
+def test_the_file_of_calls_it_was_tuned_by_is_asked_for_and_checked(
+    tmp_path: Path, film: Path, made: AuditRecord, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    calls = tmp_path / "calls.json"
+    write_tuning(Tuning(calibration=packaged_digest()), calls)
+    tuned = TunedPart(sha256=hashlib.sha256(calls.read_bytes()).hexdigest(), reps=0)
+    record = sealed(replace(made, versions=replace(made.versions, tuned=tuned)))
+    path = str(write(record, tmp_path))
+    asked = audits_to(monkeypatch, record)
+
+    missing = RUN.invoke(app, ["verify", path, str(film)])
+    assert "name it with --tuned" in str(missing.exception)
+    assert RUN.invoke(app, ["verify", path, str(film), "--tuned", str(calls)]).exit_code == 0
+    assert asked[0].tuned == calls
+    calls.write_text(calls.read_text(encoding="utf-8") + "\n", encoding="utf-8")
+    changed = RUN.invoke(app, ["verify", path, str(film), "--tuned", str(calls)])
     assert "its content differs" in str(changed.exception)
 
 
