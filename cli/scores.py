@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
-from cli.wording import UNKNOWN, clock, number, percent
+from cli.wording import UNKNOWN, number, percent
 from counting.record.types import AuditRecord
 from counting.workout.clock import time_decimals
 from counting.workout.record import OutcomePart, ScorePart, SplitPart, TieBreakPart, WorkoutPart
+from vision.times import clock
 
 TIME_HEADINGS = ("moving", "paused mid-set", "breaks", "transition", "scheduled rest")
 SPLIT_HEADINGS = (
@@ -112,11 +113,11 @@ def score_sentences(part: WorkoutPart) -> list[str]:
         lines.append(f"{reps} missing when the athlete moved on")
     if score.penalties_s:
         lines.append(f"the time includes {number(score.penalties_s, 1)} s of penalties")
-    lines.append(clock_words(part))
+    lines.append(clock_start_words(part))
     return lines
 
 
-def clock_words(part: WorkoutPart) -> str:
+def clock_start_words(part: WorkoutPart) -> str:
     """Say where in the film the workout's clock starts, and how sure that is."""
     zero = part.clock
     at = clock(zero.zero_s, time_decimals(zero.uncertainty_s))

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from counting.record.types import CheckPart, RepPart
+from vision.times import clock
 
 COVERAGE_95: Final = 1.96
 """Multiple of a standard uncertainty that spans 95 % of a normal distribution."""
@@ -20,23 +21,6 @@ def shown(name: str) -> str:
     """
     text = os.fsencode(name).decode("utf-8", "backslashreplace")
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-
-
-def clock(time_s: float, decimals: int = 1) -> str:
-    """Write a time as ``m:ss.s``, or ``h:mm:ss.s`` from one hour on.
-
-    Rounds first, so that 59.97 s reads ``1:00.0`` and never ``0:60.0``.
-    """
-    scale = 10**decimals
-    ticks = round(abs(time_s) * scale)
-    whole_s, fraction = divmod(ticks, scale)
-    minutes, seconds = divmod(whole_s, 60)
-    hours, minutes = divmod(minutes, 60)
-    sign = "−" if time_s < 0 and ticks else ""
-    tail = f".{fraction:0{decimals}d}" if decimals else ""
-    if hours:
-        return f"{sign}{hours}:{minutes:02d}:{seconds:02d}{tail}"
-    return f"{sign}{minutes}:{seconds:02d}{tail}"
 
 
 def on_clock(film_s: float, zero_s: float | None, decimals: int = 1) -> str:

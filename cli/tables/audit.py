@@ -12,7 +12,7 @@ from rich.text import Text
 from cli.answer import answer_of
 from cli.report.continuity import not_shown_words
 from cli.report.workout import flag_sentences
-from cli.scores import clock_words
+from cli.scores import clock_start_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -26,7 +26,6 @@ from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
-    clock,
     moment,
     number,
     on_clock,
@@ -38,6 +37,7 @@ from cli.wording import (
     why,
 )
 from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart, UnexplainedPart
+from vision.times import clock
 
 VERDICT_STYLE = {
     "good": "green",
@@ -151,7 +151,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
         if not_shown is not None:
             facts.add_row("", f"no film shows: {not_shown}")
     if record.workout is not None:
-        facts.add_row("clock", clock_words(record.workout).removeprefix("clock "))
+        facts.add_row("clock", clock_start_words(record.workout).removeprefix("clock "))
     elif record.start_s is not None:
         facts.add_row("clock", f"starts at {clock(record.start_s)} of the film")
     out.print(facts)

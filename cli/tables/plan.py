@@ -17,8 +17,9 @@ from counting.pacing.card.page import (
     score_words,
     source_words,
 )
-from counting.pacing.card.words import clock, place_words
+from counting.pacing.card.words import place_words
 from counting.pacing.search.plan import plural, set_words
+from vision.times import clock
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -118,8 +119,8 @@ def print_check(film: str, document: PlanDocument, laid: tuple[Laid, ...], out: 
             f"{row.reps} {plural(row.movement, row.reps)}",
             set_words(tuple(row.sets)),
             set_words(item.sets) if item.sets else "–",
-            clock(row.mark.middle_s),
-            clock(item.done_s),
+            clock(row.mark.middle_s, 0),
+            clock(item.done_s, 0),
             _seconds(item.behind_s),
             _seconds(item.lost_s),
             _inside_words(item),

@@ -1,6 +1,7 @@
 import pytest
 
-from cli.wording import clock, measured, percent, seconds, some_times, view_words
+from cli.wording import measured, percent, seconds, some_times, view_words
+from vision.times import clock
 
 
 @pytest.mark.parametrize(

@@ -13,6 +13,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from vision.marking.planes import Patch, Planes, lay, patch_of
+from vision.times import clock
 
 Verdict = Literal["good", "no-rep", "too close", "only counted"]
 
@@ -131,9 +132,7 @@ class CaptionPainter:
     def _clock_picture(self, time_s: float) -> np.ndarray:
         unit = self._unit
         font = _font(round(5.0 * unit), bold=True)
-        tenths = round(abs(time_s) * 10)
-        text = f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
-        text = f"−{text}" if time_s < 0 and tenths else text
+        text = clock(time_s)
         slot = font.getlength("0")
         width = sum(_advance(font, letter, slot) for letter in text) + 3.4 * unit
         picture, draw = _panel(width, 8.0 * unit, unit)

@@ -6,13 +6,14 @@ from typing import Final
 import numpy as np
 from scipy.stats import spearmanr
 
-from counting.pacing.card.words import clock, figures, mark_place_words
+from counting.pacing.card.words import figures, mark_place_words
 from counting.pacing.model.beliefs import Belief, unbroken_name
 from counting.pacing.model.known import Known
 from counting.pacing.search.advice import FORECAST_DRAWS, Advice, Correction, Price
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.plan import plural
 from counting.pacing.search.utility import Target, scale_of, utility
+from vision.times import clock
 
 OUT_OF_REACH: Final = 0.01
 """A target that a smaller share of plays reaches is called out of reach."""
@@ -61,7 +62,7 @@ def notes_of(
 def target_words(target: Target) -> str:
     """Tell what a target asks for."""
     work = "all reps" if target.reps is None else f"{target.reps} reps"
-    return work if target.time_s is None else f"{work} within {clock(target.time_s)}"
+    return work if target.time_s is None else f"{work} within {clock(target.time_s, 0)}"
 
 
 def typed_words(known: Known) -> list[str]:
@@ -118,7 +119,7 @@ def bad_day_words(advice: Advice) -> str:
     course = advice.course
     words = plan_words(course, day.plan)
     if course.finishing and np.mean(np.isfinite(day.played.rep_s[:, -1])) > 0.5:
-        earns = f"finish about {clock(float(np.median(day.played.rep_s[:, -1])))}"
+        earns = f"finish about {clock(float(np.median(day.played.rep_s[:, -1])), 0)}"
     else:
         earns = f"about {np.median(day.played.reps):.0f} reps"
     if words == plan_words(course, advice.chosen):
@@ -157,8 +158,8 @@ def _bolder_than_filmed(advice: Advice) -> list[str]:
     if not planned_s < BOLDER_SHARE * seen_s:
         return []
     return [
-        f"On film {mark_place_words(course, place)} ended at {clock(seen_s)}; this plan means "
-        f"{clock(planned_s)}, by other sets and shorter rests. If that looks bold, begin at the "
+        f"On film {mark_place_words(course, place)} ended at {clock(seen_s, 0)}; this plan means "
+        f"{clock(planned_s, 0)}, by other sets and shorter rests. If that looks bold, begin at the "
         "late end of the marks."
     ]
 

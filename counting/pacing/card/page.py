@@ -13,8 +13,9 @@ from counting.pacing.card.document import (
 )
 from counting.pacing.card.layout import Layout, Passing, beyond_words, layout_of
 from counting.pacing.card.picture import plan_picture
-from counting.pacing.card.words import clock, figures, price_words
+from counting.pacing.card.words import figures, price_words
 from vision.made_by import PAGE_MARK
+from vision.times import clock
 
 STEPS_MM: Final = 104.0
 """Height that the card has left for its lines beside everything else on a page of A4."""
@@ -185,7 +186,7 @@ def source_words(document: PlanDocument) -> str:
     """Cap and sources of a plan in one line."""
     words = []
     if document.cap_s is not None:
-        words.append(f"time cap {clock(document.cap_s)}")
+        words.append(f"time cap {clock(document.cap_s, 0)}")
     words.append(
         "made from " + ", ".join(document.made_from)
         if document.made_from
@@ -202,16 +203,16 @@ def score_words(document: PlanDocument) -> list[tuple[str, str]]:
     low, middle, high = rows[10], rows[50], rows[90]
     headline = []
     if document.outlook[0].finishes > 0.5 and middle.finish_s is not None:
-        early, late = clock(high.finish_s), clock(low.finish_s)
+        early, late = clock(high.finish_s, 0), clock(low.finish_s, 0)
         told = f"{early} to {late}" if low.finish_s else f"{early} or later"
-        headline.append((clock(middle.finish_s), f"finish; 8 of 10 attempts: {told}"))
+        headline.append((clock(middle.finish_s, 0), f"finish; 8 of 10 attempts: {told}"))
     else:
         most = f"{low.reps} to {high.reps}"
         headline.append((f"{middle.reps} reps", f"8 of 10 attempts: {most}"))
     if document.tie_break_rep is not None and middle.tie_break_s is not None:
-        late = f"to {clock(low.tie_break_s)}" if low.tie_break_s is not None else "or later"
-        told = f"tie-break; 8 of 10 attempts: {clock(high.tie_break_s)} {late}"
-        headline.append((clock(middle.tie_break_s), told))
+        late = f"to {clock(low.tie_break_s, 0)}" if low.tie_break_s is not None else "or later"
+        told = f"tie-break; 8 of 10 attempts: {clock(high.tie_break_s, 0)} {late}"
+        headline.append((clock(middle.tie_break_s, 0), told))
     if document.target is not None and document.target_probability is not None:
         share = document.target_probability
         chance = "under 1 in 100" if share < 0.01 else f"{100 * share:.0f} in 100"
@@ -304,9 +305,9 @@ def earns_words(item: Alternative) -> str:
     """Tell what an equal plan earns on average."""
     words = f"{item.mean_reps:.0f} reps on average"
     if item.finish_s is not None:
-        words = f"finish {clock(item.finish_s)}"
+        words = f"finish {clock(item.finish_s, 0)}"
     if item.tie_break_s is not None:
-        words += f", tie-break {clock(item.tie_break_s)}"
+        words += f", tie-break {clock(item.tie_break_s, 0)}"
     if item.failing >= 1.0:
         words += f", {item.failing:.0f} failed reps"
     return words
@@ -352,9 +353,9 @@ def outlook_words(outlook: Outlook) -> str:
 def percentile_words(document: PlanDocument, outlook: Outlook, place: int) -> str:
     """One cell of the percentile table."""
     row = outlook.percentiles[place]
-    words = clock(row.finish_s) if row.finish_s is not None else f"{row.reps} reps"
+    words = clock(row.finish_s, 0) if row.finish_s is not None else f"{row.reps} reps"
     if document.tie_break_rep is not None and row.tie_break_s is not None:
-        words += f", tie-break {clock(row.tie_break_s)}"
+        words += f", tie-break {clock(row.tie_break_s, 0)}"
     return words
 
 

@@ -5,8 +5,8 @@ from itertools import pairwise
 from typing import Final
 
 from counting.pacing.card.document import Level, PlanDocument, Row
-from counting.pacing.card.words import clock
 from vision.made_by import DRAWING_MARK
+from vision.times import clock
 
 WIDTH: Final = 1040
 LEFT: Final = 52
@@ -102,7 +102,9 @@ def _axes(end_s: float) -> list[str]:
             f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{PLOT_TOP + PLOT_HEIGHT}" '
             f'y2="{PLOT_TOP + PLOT_HEIGHT + 6}" class="ink" stroke="{INK}"/>'
         )
-        drawn.append(_text(x, PLOT_TOP + PLOT_HEIGHT + 21, clock(time_s), 'text-anchor="middle"'))
+        drawn.append(
+            _text(x, PLOT_TOP + PLOT_HEIGHT + 21, clock(time_s, 0), 'text-anchor="middle"')
+        )
     return drawn
 
 
@@ -188,11 +190,11 @@ def _line(levels: list[Level], index: int, name: str, end_s: float) -> str:
 def _limits(document: PlanDocument, end_s: float) -> list[str]:
     marks = []
     if document.cap_s is not None and document.cap_s <= end_s * 1.001:
-        marks.append((document.cap_s, f"cap {clock(document.cap_s)}", ALARM, "end"))
+        marks.append((document.cap_s, f"cap {clock(document.cap_s, 0)}", ALARM, "end"))
     number = document.tie_break_rep
     if number is not None and 2 * number - 1 < len(document.levels):
         time_s = document.levels[2 * number - 1].at_s
-        marks.append((time_s, f"tie-break {clock(time_s)}", INK, "start"))
+        marks.append((time_s, f"tie-break {clock(time_s, 0)}", INK, "start"))
     drawn = []
     for time_s, words, colour, anchor in marks:
         x = _x(time_s, end_s)

@@ -10,6 +10,7 @@ from counting.pacing.model.redline import Redline
 from counting.pacing.search.advice import Behind
 from counting.pacing.search.course import Course
 from counting.pacing.search.plan import plural
+from vision.times import clock
 
 CAUTIONS: Final = (
     "Warm up for every movement before the clock starts.",
@@ -31,14 +32,6 @@ EVIDENCE: Final = (
     "Of these the simplest is advised: every round alike and sets equal, then few rests to keep.",
     "Values marked assumed come from common practice, not from a film.",
 )
-
-
-def clock(time_s: float | None) -> str:
-    """Minutes and seconds, ``7:05``; a dash where there is no time."""
-    if time_s is None:
-        return "–"
-    minutes, seconds = divmod(round(time_s), 60)
-    return f"{minutes}:{seconds:02d}"
 
 
 def effort_words(effort: float) -> str:
@@ -143,7 +136,7 @@ def behind_words(behind: Sequence[Behind], course: Course) -> list[str]:
 
 def _checkpoint_words(behind: Behind, course: Course) -> str:
     where = mark_place_words(course, behind.place)
-    late = f"Later than {clock(behind.later_than_s)} at the end of {where}:"
+    late = f"Later than {clock(behind.later_than_s, 0)} at the end of {where}:"
     answers = [
         (words, price)
         for words, price in (
@@ -174,12 +167,12 @@ def redline_words(redline: Redline) -> str:
     """Tell a redline in a few sentences."""
     name = plural(redline.movement)
     told = [
-        f"The rhythm broke at {clock(redline.at_s)}, at the {name} of round {redline.round}: from "
-        f"there each rep took {redline.growth:.1f} times as long, rests counted in."
+        f"The rhythm broke at {clock(redline.at_s, 0)}, at the {name} of round {redline.round}: "
+        f"from there each rep took {redline.growth:.1f} times as long, rests counted in."
     ]
     if redline.too_long_from_s is not None:
         told.append(
-            f"Sets were too long from {clock(redline.too_long_from_s)} on "
+            f"Sets were too long from {clock(redline.too_long_from_s, 0)} on "
             f"(a set of {redline.too_long_set} ended at the limit)."
         )
     elif redline.size_before is not None and redline.size_after <= 0.7 * redline.size_before:
@@ -188,7 +181,7 @@ def redline_words(redline: Redline) -> str:
             f"{redline.size_after} after it."
         )
     if redline.foreseeable_s is not None:
-        told.append(f"The reps up to {clock(redline.foreseeable_s)} already foretold it.")
+        told.append(f"The reps up to {clock(redline.foreseeable_s, 0)} already foretold it.")
     else:
         told.append("The model could not have foreseen it from the reps before.")
     return " ".join(told)

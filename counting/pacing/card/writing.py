@@ -27,7 +27,7 @@ from counting.pacing.card.notes import (
     typed_words,
 )
 from counting.pacing.card.warm_up import warm_up_words
-from counting.pacing.card.words import CAUTIONS, EVIDENCE, behind_words, clock
+from counting.pacing.card.words import CAUTIONS, EVIDENCE, behind_words
 from counting.pacing.model.beliefs import beliefs_of
 from counting.pacing.model.loads import known_groups
 from counting.pacing.model.reservoir import FloatArray
@@ -37,6 +37,7 @@ from counting.pacing.search.course import LONGEST_WORKOUT_S, Course
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.forecast import Forecast
 from counting.pacing.search.plan import plural
+from vision.times import clock
 
 SURE = 0.97
 """Where every rep is surer than this, no station is decided by strength."""
@@ -256,7 +257,7 @@ def _decisive_words(advice: Advice, place: int, lowest: FloatArray) -> str:
         before_s = quantile_s(played.clock_at(number), 0.5) if number else None
         made = f"The {number} reps before make the score" if number else "Every single counts"
         if before_s is not None:
-            made += f": be there at {clock(before_s)}"
+            made += f": be there at {clock(before_s, 0)}"
         return (
             f"{names} are out of reach: less than one is believed. {made}; what time is left is "
             "for single tries with full rests."

@@ -14,7 +14,7 @@ from counting.pacing.card.layout import beyond_words, layout_of
 from counting.pacing.card.overlay import laid_json, laid_over, verdict_words
 from counting.pacing.card.page import plan_page
 from counting.pacing.card.picture import plan_picture
-from counting.pacing.card.words import clock, figures, price_words, rest_words
+from counting.pacing.card.words import figures, price_words, rest_words
 from counting.pacing.card.writing import document_of, quantile_s
 from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.attempt import Attempt, SeenRep
@@ -271,12 +271,6 @@ class TestOverlay:
 
 
 class TestWords:
-    @pytest.mark.parametrize(
-        ("time_s", "words"), [(None, "–"), (0.0, "0:00"), (59.6, "1:00"), (725.2, "12:05")]
-    )
-    def test_clock(self, time_s, words):
-        assert clock(time_s) == words
-
     def test_rests(self):
         assert rest_words([]) == "–"
         assert rest_words([5.0, 5.0]) == "5 s"
