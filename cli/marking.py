@@ -74,8 +74,8 @@ def reason_words(rep: RepPart) -> str:
     check = checks[0]
     if check.value is None:
         return f"{check.name}: {check.reason or 'could not be measured'}"
-    value = measured(check.value, check.uncertainty, check.unit)
-    return f"{check.quantity} {value} (standard: {limit(check)})"
+    value = measured(check)
+    return f"{check.quantity} {value}, standard: {limit(check)}"
 
 
 def called_s(rep: RepPart) -> float:

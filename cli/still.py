@@ -184,7 +184,7 @@ def _drawable(text: str) -> str:
 
 def _caption(picture: np.ndarray, rep: RepPart, check: CheckPart, doubt: str | None) -> None:
     scale = picture.shape[1] / 1100
-    value = _drawable(measured(check.value, check.uncertainty, check.unit))
+    value = _drawable(measured(check))
     lines = [
         (f"rep {rep.number}: {rep.verdict}", (240, 240, 240)),
         (f"{check.name}: measured {value}", _CALLED[check.verdict]),

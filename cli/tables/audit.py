@@ -77,7 +77,8 @@ def print_audit(
     if calls:
         out.print()
         out.print(_calls_table(calls, record.start_s, out))
-        out.print(Text("± spans 95 %; chance: that the rep meets its whole standard", "dim"))
+        told = "in brackets: the range that the call comes from; chance: that the whole rep is good"
+        out.print(Text(told, "dim"))
     if record.pauses:
         out.print()
         out.print(_pauses_table(record, out))

@@ -92,12 +92,21 @@ class Posterior:
         (n,) probability that the limit is met; a half where nothing was read.
     given_film
         (cases, n) the same for each of the equally likely cases of the common error.
+    true, share
+        (cells,) possible true values, and (n, cells) how much of each rep's lie there.
     """
 
     value: FloatArray
     uncertainty: FloatArray
     probability_met: FloatArray
     given_film: FloatArray
+    true: FloatArray
+    share: FloatArray
+
+    def interval(self, index: int, tails: tuple[float, float]) -> tuple[float, float]:
+        """Give the values below which these shares of one rep's true values lie."""
+        low, high = _interval(self.share[index : index + 1], self.true, tails)
+        return float(low[0]), float(high[0])
 
 
 def posterior_of_reps(
@@ -133,6 +142,7 @@ def posterior_of_reps(
     given = np.full((CASES, n), UNDECIDED)
     cases = np.zeros(CASES)
     true, share = before.grid(limit, _AS_ASKED ** (1.0 / max(checks, 1)))
+    shares = np.full((n, len(true)), np.nan)
     meets = true >= limit if relation == "at least" else true <= limit
     read = np.flatnonzero(np.isfinite(readings))
     for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):
@@ -147,9 +157,11 @@ def posterior_of_reps(
         cases += (of_case / whole).sum(axis=0)
         of_value = weight.sum(axis=2) / whole
         met[some] = of_value[:, meets].sum(axis=1)
-        low, high = _interval(of_value, true)
+        shares[some] = of_value
+        low, high = _interval(of_value, true, (_TAIL, 1 - _TAIL))
         value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
-    return Posterior(value, uncertainty, np.clip(met, 0.0, 1.0), given[_drawn(cases, column)])
+    met = np.clip(met, 0.0, 1.0)
+    return Posterior(value, uncertainty, met, given[_drawn(cases, column)], true, shares)
 
 
 @cache
@@ -165,13 +177,15 @@ def _density(z: FloatArray, freedom: float) -> FloatArray:
     return density
 
 
-def _interval(share: FloatArray, true: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _interval(
+    share: FloatArray, true: FloatArray, tails: tuple[float, float]
+) -> tuple[FloatArray, FloatArray]:
     """Find the ends (n,) of what lies between the tails of (n, cells) shares."""
     passed = np.cumsum(share, axis=1)
     rows = np.arange(len(share))
     step = true[1] - true[0]
     ends = []
-    for tail in (_TAIL, 1 - _TAIL):
+    for tail in tails:
         cell = np.minimum((passed < tail).sum(axis=1), len(true) - 1)
         inside = share[rows, cell]
         part = (tail - passed[rows, cell] + inside) / np.maximum(inside, 1e-300)

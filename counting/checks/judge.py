@@ -24,7 +24,7 @@ from counting.checks.table import (
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import RepState, rep_state
-from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.decision.conformance import UNDECIDED, Risk, call_tails, decide
 from counting.decision.counting_reps import shared_error
 from counting.movements.types import Check, Movement
 from counting.reps.types import Rep
@@ -243,6 +243,7 @@ def _reading(
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
+    low, high = known.interval(index, call_tails(check.relation, risk))
     beyond = value - check.limit if check.relation == "at least" else check.limit - value
     return CheckReading(
         name=check.name,
@@ -256,7 +257,9 @@ def _reading(
         uncertainty=uncertainty,
         probability_met=probability,
         verdict=verdict,
-        reason=None if verdict == "met" else shortfall(check, value, uncertainty, verdict),
+        reason=None if verdict == "met" else shortfall(check, (low, value, high), verdict),
+        low=low,
+        high=high,
     )
 
 

@@ -111,6 +111,16 @@ def test_a_gauge_puts_the_asked_side_where_the_relation_says(attempt: AuditRecor
     assert met < 150.0
 
 
+def test_a_gauge_draws_the_interval_that_the_call_comes_from(attempt: AuditRecord) -> None:
+    """Too close exactly where the whisker crosses the limit in the middle."""
+    depth = attempt.reps[0].checks[0]
+    for low, high in ((-5.0, -1.0), (-3.0, 2.0), (0.5, 6.0)):
+        check = msgspec.structs.replace(depth, value=(low + high) / 2, low=low, high=high)
+        whisker = with_class(drawn(check_gauge(check) or ""), "whisker")[0].get("d") or ""
+        left, _, right = map(float, re.findall(r"-?[\d.]+", whisker))
+        assert (left < 150.0 < right) == (low < 0.0 < high)
+
+
 def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
     shapes = {verdict: mark(verdict, 0, 0) for verdict in ("good", "no-rep", "too close")}
     assert shapes["good"].startswith("<circle")

@@ -75,7 +75,7 @@ def test_calls_are_in_order_of_time_and_count_up(attempt: AuditRecord) -> None:
     assert [call.time_s for call in calls] == sorted(call.time_s for call in calls)
     assert (calls[-1].good_so_far, calls[-1].open_so_far) == (14, 3)
     fourth = next(call for call in calls if call.title.startswith("rep 4:"))
-    assert fourth.reason == "hip crease above knee top 4.4 ± 2.4 cm (standard: 0 cm or less)"
+    assert fourth.reason == "hip crease above knee top 4.4 cm (2.4 to 6.4), standard: 0 cm or less"
     assert fourth.time_s == attempt.reps[3].turn_s
 
 
