@@ -83,6 +83,18 @@ def range_words(part: WorkoutPart) -> str:
     return f"{best} if {reps_named(open_reps)} all count; {worst} if none does"
 
 
+def change_words(part: WorkoutPart, number: int) -> str | None:
+    """Say what one open rep would change, all else as it stands; None for a rep that is called."""
+    item = next((item for item in part.score.undecided if item.rep == number), None)
+    if item is None:
+        return None
+    decimals = time_decimals(part.score.time_uncertainty_s)
+    if item.if_good == item.if_no_rep:
+        return "alone it cannot change the score"
+    good, otherwise = (outcome_words(one, decimals) for one in (item.if_good, item.if_no_rep))
+    return f"{good} if it counts; otherwise {otherwise}"
+
+
 def _middle(outcome: OutcomePart, score: ScorePart, side: int) -> str:
     """Write an end of the score's range without the clock's own uncertainty, which it includes."""
     decimals = time_decimals(score.time_uncertainty_s)

@@ -112,6 +112,25 @@ def flagged(record: AuditRecord) -> list[RepPart]:
     return [rep for rep in record.reps if rep.verdict != "good"]
 
 
+def review_order(record: AuditRecord) -> list[RepPart]:
+    """Put the flagged reps in the order in which a look can change most.
+
+    First open reps that change the score alone, then the other open ones, then no-reps; among
+    equals that nearest to an even bet, since its verdict varies most, p (1 - p).
+    """
+    alone = {
+        item.rep
+        for item in (record.workout.score.undecided if record.workout else ())
+        if item.if_good != item.if_no_rep
+    }
+
+    def place(rep: RepPart) -> tuple[bool, bool, float, int]:
+        doubt = rep.probability_good * (1.0 - rep.probability_good)
+        return rep.verdict == "no-rep", rep.number not in alone, -round(doubt, 3), rep.number
+
+    return sorted(flagged(record), key=place)
+
+
 def to_explain(record: AuditRecord) -> list[RepPart]:
     """Give the flagged reps that each need words of their own.
 
