@@ -17,6 +17,8 @@ from cli.report.workout import (
     split_rows,
     time_shares,
 )
+from cli.scheme import scheme_sentences
+from cli.scores import change_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -61,6 +63,7 @@ class _Call:
     at_s: float
     checks: list[_Check]
     met: str
+    change: str | None
     still: str | None
     still_width: int
     still_height: int
@@ -93,6 +96,7 @@ def report_html(
         record=record,
         answer=answer_of(record),
         zero_s=record.start_s,
+        scheme=[] if workout is None else scheme_sentences(workout.definition),
         details=[] if workout is None else score_details(workout),
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
@@ -109,7 +113,7 @@ def report_html(
         splits=[] if workout is None else split_rows(workout),
         split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(record),
-        calls=[_call(rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
+        calls=[_call(record, rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
         counted=counted_sentences(record),
         continuity=continuity_sentences(record),
         not_shown=not_shown_words(record),
@@ -128,12 +132,13 @@ def _likelihood(record: AuditRecord) -> Markup | None:
     return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 
-def _call(rep: RepPart, still: Still | None) -> _Call:
+def _call(record: AuditRecord, rep: RepPart, still: Still | None) -> _Call:
     return _Call(
         rep=rep,
         at_s=decision_s(rep),
         checks=[_Check(check, check_gauge(check)) for check in deciding_checks(rep)],
         met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
+        change=None if record.workout is None else change_words(record.workout, rep.number),
         still=None if still is None else still.address,
         still_width=0 if still is None else still.width_px,
         still_height=0 if still is None else still.height_px,

@@ -145,8 +145,16 @@ def test_pace_is_drawn_from_zero_with_one_stem_a_rep(attempt: AuditRecord) -> No
 
 
 def test_a_share_bar_says_its_parts_aloud() -> None:
-    bar = drawn(share_bar([TimeShare("moving", 40.1, 0.7), TimeShare("paused", 17.2, 0.3)]) or "")
-    assert bar.get("aria-label") == "Where the time went: moving 40.1 s, paused 17.2 s"
+    shares = [TimeShare("moving", 40.1, 0.7), TimeShare("paused mid-set", 17.2, 0.3)]
+    bar = drawn(share_bar(shares) or "")
+    assert bar.get("aria-label") == "Where the time went: moving 40.1 s, paused mid-set 17.2 s"
+
+
+def test_a_kind_of_time_looks_the_same_whichever_others_there_are() -> None:
+    breaks = TimeShare("breaks", 20.0, 0.4)
+    alone, among = share_bar([breaks]), share_bar([TimeShare("moving", 30.0, 0.6), breaks])
+    pattern = drawn(alone or "")[0].get("class")
+    assert pattern == drawn(among or "")[1].get("class")
 
 
 @pytest.mark.parametrize(("span_s", "step_s"), [(10, 1), (68, 10), (900, 120), (90000, 10800)])
