@@ -36,7 +36,7 @@ def print_plan(document: PlanDocument, out: Console) -> None:
     colour = "bold red" if document.strength_decides else "bold"
     out.print(Text.assemble((f"{decisive_head(document)}  ", colour), document.decisive))
     _listed(out, "Reps that would not count", document.no_reps)
-    _listed(out, "Know before you trust it", document.notes)
+    _listed(out, "Before you trust this plan", document.notes)
     _listed(out, "If behind", document.if_behind)
     _listed(out, "On a bad day", [document.bad_day])
     if document.causes:
@@ -47,7 +47,7 @@ def print_plan(document: PlanDocument, out: Console) -> None:
         "Equal within the noise",
         [f"{item.words}: {earns_words(item)}" for item in document.equals],
     )
-    _listed(out, "What departing costs", [price_line(price) for price in document.prices])
+    _listed(out, "What it costs to depart", [price_line(price) for price in document.prices])
     _listed(out, "Last time", [f"{item.film}: {item.words}" for item in document.redlines])
     out.print()
     out.print(_outlooks(document))
@@ -90,7 +90,7 @@ def _causes(document: PlanDocument) -> Table:
 
 
 def _outlooks(document: PlanDocument) -> Table:
-    table = _plain_table("So many attempts do worse", *map(outlook_words, document.outlook))
+    table = _plain_table("Attempts that do worse", *map(outlook_words, document.outlook))
     for place, row in enumerate(document.outlook[0].percentiles):
         cells = [percentile_words(document, outlook, place) for outlook in document.outlook]
         table.add_row(f"{row.percentile} of 100", *cells)
@@ -98,7 +98,7 @@ def _outlooks(document: PlanDocument) -> Table:
 
 
 def _beliefs(document: PlanDocument) -> Table:
-    table = _plain_table("Believed of this athlete", "Most likely", "8 of 10 within", "From")
+    table = _plain_table("Estimates for this athlete", "Most likely", "8 of 10 within", "From")
     for belief in document.beliefs:
         table.add_row(*belief_cells(belief))
     return table
@@ -129,7 +129,7 @@ def print_check(film: str, document: PlanDocument, laid: tuple[Laid, ...], out: 
     out.print(table)
     for sentence in verdict_words(laid):
         out.print(Text(sentence))
-    told = "8 of 10: whether the clock lay where 8 of 10 attempts by this plan pass."
+    told = "8 of 10: whether the clock was where 8 of 10 attempts by this plan pass."
     out.print(Text(told, "dim"))
 
 

@@ -53,7 +53,7 @@ def load_bundle(model: str | Path = "full") -> Bundle:
     path = MODELS / f"pose_landmarker_{name}.task" if name in BUNDLED_SHA256 else Path(model)
     try:
         if path.exists() and not path.is_file():
-            raise OSError(errno.EINVAL, "it is no ordinary file")
+            raise OSError(errno.EINVAL, "it is not an ordinary file")
         content = path.read_bytes()
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)

@@ -67,9 +67,9 @@ def growth_page(name: str, growth: Growth) -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"{PAGE_MARK}<title>{escape(name)}</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{escape(name)}: what is believed, film by film</h1>\n"
-        "<p>The bar spans what is believed in 8 of 10 cases, the dot the middle. A bar that gets "
-        f"shorter says that films tell more.</p>\n{sections}</body></html>\n"
+        f"<h1>{escape(name)}: estimates, film by film</h1>\n"
+        "<p>The bar spans 8 of 10 likely values, the dot is the middle. The bar gets shorter as "
+        f"films tell more.</p>\n{sections}</body></html>\n"
     )
 
 

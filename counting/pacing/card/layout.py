@@ -92,8 +92,8 @@ def beyond_words(document: PlanDocument) -> str:
     last = document.rows[-1]
     return (
         f"and {number} more station{'s' if number > 1 else ''} that few attempts reach: the score "
-        f"is made up to the {plural(last.movement)} of round {last.round}; whoever gets further "
-        "keeps the same sets"
+        f"is made up to the {plural(last.movement)} of round {last.round}; if you get "
+        "further, keep the same sets"
     )
 
 
@@ -158,7 +158,7 @@ def how_words(row: Row) -> list[str]:
     if row.rests_s:
         words.append(f"{rest_words(row.rests_s)} between{_rest_use(row)}")
     if row.fixed_rest_s:
-        words.append(f"{clock(row.fixed_rest_s, 0)} ordered rest before")
+        words.append(f"{clock(row.fixed_rest_s, 0)} scheduled rest before")
     if row.rest_before_s:
         words.append(f"wait {row.rest_before_s:.0f} s before")
     if effort_words(row.effort):

@@ -83,7 +83,7 @@ def typed_words(known: Known) -> list[str]:
     if known.rest_s is not None:
         told.append(f"rests usually {known.rest_s:g} s")
     if known.changeover_s is not None:
-        told.append(f"changes over in {known.changeover_s:g} s")
+        told.append(f"transition {known.changeover_s:g} s")
     if known.engine is not None:
         told.append(f"engine {100 * known.engine:.0f} % of usual")
     if known.age_years is not None:
@@ -101,8 +101,8 @@ def no_rep_words(corrections: Sequence[Correction]) -> list[str]:
         gain = _gain_words(item.price)
         told.append(
             f"{plural(seen.movement)}: {seen.refused:.0f} of {seen.tried:.0f} filmed reps would "
-            f"not count{fault}{late}. The marks reckon with that rate; reps that all count are "
-            f"worth {gain}."
+            f"not count{fault}{late}. The plan's times allow for that; if every "
+            f"rep counts, you gain {gain}."
         )
     return told
 
@@ -160,7 +160,7 @@ def _bolder_than_filmed(advice: Advice) -> list[str]:
     return [
         f"On film {mark_place_words(course, place)} ended at {clock(seen_s, 0)}; this plan means "
         f"{clock(planned_s, 0)}, by other sets and shorter rests. If that looks bold, begin at the "
-        "late end of the marks."
+        "late end of the times."
     ]
 
 
@@ -171,8 +171,8 @@ def _never_filmed(advice: Advice) -> list[str]:
     if not missing or not fit.attempts:
         return []
     return [
-        f"Not on film: {', '.join(missing)}. What is said of them is assumed, or carried over from "
-        "movements that load the same muscles."
+        f"Not on film: {', '.join(missing)}. What the plan says of them is assumed, or "
+        "taken from movements that use the same muscles."
     ]
 
 
@@ -207,7 +207,7 @@ def _would_sharpen(advice: Advice, beliefs: Sequence[Belief], seed: int) -> list
     belief = next(item for item in beliefs if item.name == unbroken_name(name))
     low, _, high = figures(belief.low, belief.typical, belief.high)
     return [
-        f"What would sharpen this plan most: how many {plural(name)} you do unbroken when fresh "
-        f"(believed: {low} to {high}). Find it on another day, and plan again with "
+        f"To sharpen this plan most, find out how many {plural(name)} you can do unbroken when "
+        f"fresh (estimate: {low} to {high}). Test it on another day and plan again with "
         f'--unbroken "{name}=REPS".'
     ]

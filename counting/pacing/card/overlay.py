@@ -90,7 +90,7 @@ def verdict_words(laid: tuple[Laid, ...]) -> list[str]:
         words.append("All sets were done as planned.")
     else:
         words.append(
-            f"The sets left the plan first at {where_words(first.row)}: "
+            f"The sets first left the plan at {where_words(first.row)}: "
             f"{set_words(first.sets)} instead of {set_words(tuple(first.row.sets))}."
         )
     if worst is not None and worst.lost_s is not None and worst.lost_s >= 1.0:

@@ -128,11 +128,11 @@ def details_page(document: PlanDocument) -> str:
         f'<div class="details"><h1>{escape(title)}</h1>\n'
         "<section><h2>Strength that should be left, along the clock</h2>"
         f'<div class="scroll">{plan_picture(document)}</div></section>\n'
-        f"{_section('Know before you trust it', document.notes)}"
+        f"{_section('Before you trust this plan', document.notes)}"
         f"{_causes(document.causes)}"
         f"{_choices(document)}\n{_redlines(document)}\n"
         f"<section><h2>How sure this is</h2>{_outlooks(document)}</section>\n"
-        f"<section><h2>What is believed of this athlete</h2>{_beliefs(document)}</section>\n"
+        f"<section><h2>Estimates for this athlete</h2>{_beliefs(document)}</section>\n"
         f"{_section('What this rests on', document.evidence)}</div>\n",
     )
 
@@ -293,11 +293,11 @@ def _causes(causes: list[CausePart]) -> str:
 
 def _choices(document: PlanDocument) -> str:
     chosen, *others = [f"{item.words}: {earns_words(item)}" for item in document.equals]
-    head = "Plans equal within the noise" if others else "No other plan came equal"
+    head = "Plans equal within the noise" if others else "No other plan was equal"
     prices = [price_line(price) for price in document.prices]
     return (
         f'<section class="pair"><div><h2>{head}</h2>{_list([f"advised: {chosen}", *others])}</div>'
-        f"<div><h2>What departing from the plan costs</h2>{_list(prices)}</div></section>"
+        f"<div><h2>What it costs to depart from the plan</h2>{_list(prices)}</div></section>"
     )
 
 
@@ -338,7 +338,7 @@ def _outlooks(document: PlanDocument) -> str:
         for place, row in enumerate(shown[0].percentiles)
     )
     return (
-        '<div class="scroll"><table class="spread"><thead><tr><th>so many attempts do worse</th>'
+        '<div class="scroll"><table class="spread"><thead><tr><th>attempts that do worse</th>'
         f"{head}</tr></thead><tbody>{body}</tbody></table></div>"
     )
 
@@ -347,7 +347,7 @@ def outlook_words(outlook: Outlook) -> str:
     """Name of a column of the percentile table."""
     if outlook.form == "all":
         return "all forms together"
-    return f"{outlook.form} recovery (believed {100 * outlook.weight:.0f} %)"
+    return f"{outlook.form} recovery ({100 * outlook.weight:.0f} % likely)"
 
 
 def percentile_words(document: PlanDocument, outlook: Outlook, place: int) -> str:

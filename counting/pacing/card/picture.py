@@ -47,7 +47,7 @@ def plan_picture(document: PlanDocument) -> str:
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
         'font-family="system-ui, \'DejaVu Sans\', sans-serif" font-size="13">',
-        f"<title>{escape(document.workout)}: stations and reservoirs along the clock</title>",
+        f"<title>{escape(document.workout)}: stations and strength left along the clock</title>",
         f"<desc>{escape(_description(document))}</desc>",
         DRAWING_MARK,
         f'<rect class="ground" width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',

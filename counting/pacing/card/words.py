@@ -26,10 +26,10 @@ EVIDENCE: Final = (
     "Supported by studies: speed falls faster towards failure; recovery within one to five minutes "
     "is incomplete; shorter sets with the same rest keep speed and allow more reps in all; people "
     "differ widely.",
-    "The model is played in three forms of recovery: linear, exponential, and in a fast and a slow "
-    "phase; where they part, trust neither end of the range.",
+    "The model is run with three forms of recovery: linear, exponential, and in a fast and a slow "
+    "phase; where they differ, trust neither end of the range.",
     "Plans within 1 % of the score, 2 % of the tie-break and one failed rep of the best are equal. "
-    "Of these the simplest is advised: every round alike and sets equal, then few rests to keep.",
+    "Of these the simplest is advised: every round the same and sets equal, then the fewest rests.",
     "Values marked assumed come from common practice, not from a film.",
 )
 
@@ -146,7 +146,7 @@ def _checkpoint_words(behind: Behind, course: Course) -> str:
         if price is not None and not price.equal and price.worse < 0.4 and price.reps <= 0.0
     ]
     if not answers:
-        return f"{late} keep the sets; neither shorter rests nor smaller sets bring it back."
+        return f"{late} keep the sets; neither shorter rests nor smaller sets make up the time."
     words, price = min(answers, key=lambda answer: answer[1].worse)
     gain = price_words(price.reps, price.time_s, price.worse, price.failing)
     return f"{late} {words} ({gain})."
@@ -168,7 +168,7 @@ def redline_words(redline: Redline) -> str:
     name = plural(redline.movement)
     told = [
         f"The rhythm broke at {clock(redline.at_s, 0)}, at the {name} of round {redline.round}: "
-        f"from there each rep took {redline.growth:.1f} times as long, rests counted in."
+        f"from there each rep took {redline.growth:.1f} times as long, rests included."
     ]
     if redline.too_long_from_s is not None:
         told.append(
@@ -181,7 +181,7 @@ def redline_words(redline: Redline) -> str:
             f"{redline.size_after} after it."
         )
     if redline.foreseeable_s is not None:
-        told.append(f"The reps up to {clock(redline.foreseeable_s, 0)} already foretold it.")
+        told.append(f"The reps up to {clock(redline.foreseeable_s, 0)} already showed it coming.")
     else:
         told.append("The model could not have foreseen it from the reps before.")
     return " ".join(told)

@@ -347,7 +347,7 @@ class TestNotes:
         )
         told = document_of(advise(fit, course, seed=1), [], [], seed=1).decisive
         assert "bar muscle-ups are out of reach" in told
-        assert "The 4 reps before make the score" in told
+        assert "The 4 reps before it make the score" in told
         assert "tie-break" not in told
 
     def test_a_plan_much_faster_than_the_film_says_so(self):
