@@ -73,7 +73,7 @@ def show(
     """Show what is estimated about the athlete, and how each film changed it."""
     from cli.commands.plan import athlete_of, earlier_films, film_words
     from counting.pacing.card.growth import growth_of, growth_page
-    from counting.pacing.card.page import belief_cells
+    from counting.pacing.card.lines import belief_cells
     from vision.files import WriteError, write_whole
 
     person = athlete_of(file)

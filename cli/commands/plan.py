@@ -337,8 +337,8 @@ def _naming(path: Path, message: str) -> str:
 
 
 def _write(document: "PlanDocument", folder: Path) -> None:
+    from cli.card.page import details_page, plan_page
     from counting.pacing.card.document import plan_json
-    from counting.pacing.card.page import details_page, plan_page
     from counting.pacing.card.picture import plan_picture
     from vision.files import WriteError, write_whole
 

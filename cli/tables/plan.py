@@ -6,8 +6,7 @@ from rich.text import Text
 
 from counting.pacing.card.document import PlanDocument
 from counting.pacing.card.layout import beyond_words, layout_of
-from counting.pacing.card.overlay import Laid, verdict_words
-from counting.pacing.card.page import (
+from counting.pacing.card.lines import (
     belief_cells,
     decisive_head,
     earns_words,
@@ -17,6 +16,7 @@ from counting.pacing.card.page import (
     score_words,
     source_words,
 )
+from counting.pacing.card.overlay import Laid, verdict_words
 from counting.pacing.card.words import place_words
 from counting.pacing.search.plan import plural, set_words
 from vision.times import clock

@@ -134,10 +134,11 @@ def _tie_break_for_reps(advice: Advice) -> list[str]:
     price = advice.most_reps
     if price is None or price.reps > -0.1 or price.equal or price.time_s is None:
         return []
+    later = "later" if price.time_s >= 0.0 else "earlier"
     return [
         f"The plan ranks outcomes as the event does: score, then tie-break. {price.words} would "
-        f"bring {-price.reps:.1f} reps more on average, and a tie-break {price.time_s:.0f} s "
-        f"later; it ranks lower in {10 * price.worse:.0f} of 10 attempts."
+        f"bring {-price.reps:.1f} reps more on average, and a tie-break {abs(price.time_s):.0f} "
+        f"s {later}; it ranks lower in {10 * price.worse:.0f} of 10 attempts."
     ]
 
 

@@ -17,18 +17,18 @@ PLOT_TOP: Final = 104
 PLOT_HEIGHT: Final = 214
 HEIGHT: Final = PLOT_TOP + PLOT_HEIGHT + 74
 
-INK: Final = "#1d2327"
-QUIET: Final = "#6a737b"
-ALARM: Final = "#b3261e"
+INK: Final = "#1c2226"
+QUIET: Final = "#525c63"
+ALARM: Final = "#a2242c"
 TONES: Final = {INK: "ink", QUIET: "quiet", ALARM: "alarm"}
 """Classes beside the colours: a page with a dark ground gives them colours of its own."""
 
 LINES: Final = {
-    "grip and pull": ("#0a6170", ""),
+    "grip and pull": ("#14655a", ""),
     "press": ("#b35c00", "9 4"),
     "squat": ("#5a3fa0", "2 4"),
     "hinge": ("#7d2f4f", "12 3 2 3"),
-    "whole body": ("#6a737b", "5 5"),
+    "whole body": ("#525c63", "5 5"),
 }
 """Colour and dashes of each reservoir: told apart in print without colour too."""
 
@@ -91,7 +91,7 @@ def _axes(end_s: float) -> list[str]:
         y = _y(percent)
         drawn.append(
             f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" '
-            f'class="grid" stroke="#d9dde0" stroke-width="{1.6 if percent == 0 else 1}"/>'
+            f'class="grid" stroke="#dcd8cd" stroke-width="{1.6 if percent == 0 else 1}"/>'
         )
         drawn.append(_text(LEFT - 8, y + 4, f"{percent}", 'text-anchor="end"'))
     drawn.append(_text(LEFT - 8, PLOT_TOP - 12, "% left", 'text-anchor="end" font-size="11"'))

@@ -23,7 +23,7 @@ def main() -> None:
             Path(folder),
         ):
             if len(sys.argv) == 1 or any(word in name for word in sys.argv[1:]):
-                picture.save(KEPT / f"{name}.webp", quality=70)
+                picture.save(KEPT / f"{name}.webp", lossless=True)
                 print(name, picture.size)
         browser.close()
 

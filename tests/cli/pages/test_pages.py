@@ -8,7 +8,15 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from tests.cli.pages.pictures import KEPT, addresses, difference, open_page, picture, taken
+from tests.cli.pages.pictures import (
+    KEPT,
+    addresses,
+    difference,
+    has_font,
+    open_page,
+    picture,
+    taken,
+)
 
 pytestmark = pytest.mark.browser
 
@@ -16,6 +24,8 @@ HOW = "look at it, then PYTHONPATH=tests python -m tests.cli.pages"
 
 
 def test_every_page_looks_as_it_did(page_of: Callable[..., Any], tmp_path: Path) -> None:
+    if not has_font(page_of()):
+        pytest.skip("DejaVu Sans is not installed (Debian: apt-get install fonts-dejavu-core)")
     changed, seen = {}, set()
     for name, found in taken(page_of, tmp_path):
         seen.add(f"{name}.webp")

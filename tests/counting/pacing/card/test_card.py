@@ -9,10 +9,10 @@ import msgspec
 import numpy as np
 import pytest
 
+from cli.card.page import plan_page
 from counting.pacing.card.document import PlanDocument, load_plan, plan_json
 from counting.pacing.card.layout import beyond_words, layout_of
 from counting.pacing.card.overlay import laid_json, laid_over, verdict_words
-from counting.pacing.card.page import plan_page
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import figures, price_words, rest_words
 from counting.pacing.card.writing import document_of, quantile_s
