@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 from typing import Final
 
-from cli.wording import seconds
 from counting.pacing.search.plan import plural
 from counting.workout.types import Block, Station, Workout
 from vision.times import clock
@@ -29,7 +28,9 @@ def _block_words(block: Block) -> str:
         work = f"rounds of {work} until time is up"
     elif block.fixed_rounds > 1:
         work = f"{block.fixed_rounds} rounds of {work}"
-    return work + (f", rest {seconds(block.rest_after_s)}" if block.rest_after_s else "")
+    rest_s = block.rest_after_s
+    rest = f"{rest_s:g} s" if rest_s < 60.0 else clock(rest_s, 0)
+    return work + (f", rest {rest}" if rest_s else "")
 
 
 def _station_words(station: Station) -> str:

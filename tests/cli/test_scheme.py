@@ -19,7 +19,7 @@ def test_the_scheme_tells_scoring_cap_loads_rounds_and_rest() -> None:
     )
     assert scheme_sentences(workout) == [
         "for time, time cap 2:00",
-        "2 rounds of 3 deadlifts at 60 kg and 4-3 push-ups, rest 10.0 s; then 1 strict press",
+        "2 rounds of 3 deadlifts at 60 kg and 4-3 push-ups, rest 10 s; then 1 strict press",
     ]
 
 
