@@ -8,6 +8,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.commands import (
+    agreement,
     athlete,
     audit,
     batch,
@@ -58,6 +59,7 @@ for _module in (
     report,
     mark,
     review,
+    agreement,
     compare,
     plan,
     athlete,

@@ -4,7 +4,7 @@ import os
 from collections.abc import Sequence
 from typing import Final
 
-from counting.record.types import CheckPart, RepPart
+from counting.record.types import CheckPart, RepPart, VersionsPart
 from vision.times import clock
 
 COVERAGE_95: Final = 1.96
@@ -142,6 +142,15 @@ def why(rep: RepPart) -> str:
         checks = [check for check in checks if check.verdict == "not met"] or checks
     lines = [remark(rep), *(check_sentence(check) for check in checks)]
     return "; ".join(line for line in lines if line)
+
+
+def tuned_words(versions: VersionsPart) -> str | None:
+    """Say whose calls tuned the errors of a film; None where nobody's did."""
+    if versions.tuned is None:
+        return None
+    if not versions.tuned.reps:
+        return "not tuned: people have decided too few reps of this movement from this view"
+    return f"tuned on {versions.tuned.reps} reps decided by people"
 
 
 def visible_words(seen_share: float) -> str:

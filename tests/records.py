@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 import numpy as np
+from msgspec.structs import replace
 
 from counting.record.types import (
     AthletePart,
@@ -15,6 +16,7 @@ from counting.record.types import (
     RepPart,
     RepVerdict,
     RiskPart,
+    SecondViewPart,
     VersionsPart,
 )
 from counting.reps.types import Rep
@@ -40,6 +42,23 @@ CALLS: dict[str, tuple[RepVerdict, float]] = {
     "?": ("too close", 0.6),
 }
 NO_COUNTS = CountsPart(good=0, no_rep=0, too_close=0, lowest=0, highest=0)
+
+
+def further_film(
+    record: AuditRecord, file: str = "from_the_side.mp4", offset_s: float = 0.4
+) -> SecondViewPart:
+    """Make a further film of a record's attempt, known by its sound."""
+    return SecondViewPart(
+        film=replace(record.film, file=file, sha256="9" * 64),
+        offset_s=offset_s,
+        offset_uncertainty_s=0.003,
+        drift_ppm=-12.0,
+        drift_uncertainty_ppm=5.0,
+        clock_from="sound",
+        seen_share=1.0,
+        view_deg=80.0,
+        landmarks_file="landmarks-1.npz",
+    )
 
 
 def bare_record(

@@ -10,18 +10,19 @@ from typing import TYPE_CHECKING
 
 from msgspec.structs import replace
 
-from cli.audit.kept import FIT, Kept
+from cli.audit.judging import Judging, judging_of
 from cli.audit.landmarks import Landmarks
 from cli.audit.request import AuditRequest
+from cli.audit.second_view import SecondView, doubts
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
-from counting.body.kept import KeptFits
-from counting.checks.coverage import judge_or_count
+from counting.checks.films import OtherFilm
+from counting.checks.table import packaged_digest
 from counting.checks.types import Judgement, RepVerdict
-from counting.decision.conformance import Risk
+from counting.longest_film import find_reps_in_films
 from counting.movements.loader import standards_digest
 from counting.movements.types import Movement
-from counting.record.assembly import Counted, assemble
+from counting.record.assembly import Counted, assemble, second_view_part
 from counting.record.types import AuditRecord, VersionsPart
 from counting.reps.types import Rep
 from counting.sets.grouping import Grouped, PlacedRep, merged
@@ -44,17 +45,21 @@ def record_of(
     movements: dict[str, Movement],
     workout: Workout | None,
     request: AuditRequest,
+    views: Sequence[SecondView] = (),
 ) -> AuditRecord:
     """Count, judge and, where there is a workout, score what the landmarks show.
+
+    ``views`` are further films of the same attempt.
 
     Raises
     ------
     UserError
         The workout's clock cannot be placed, or the film looks like another movement.
     """
-    risk = Risk(request.met_at_least, request.not_met_at_most)
+    judging = judging_of(request, [OtherFilm(view.track, view.clock) for view in views])
     if workout is not None:
-        return _whole_workout(film, landmarks, movements, workout, request, risk)
+        record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
+        return _with_views(record, film, views, counted, request)
     (movement,) = movements.values()
     doubt = _another_movement(landmarks.track, movement)
     if doubt is not None and not request.anyway:
@@ -62,8 +67,9 @@ def record_of(
             f"{request.film}: {doubt}; name the movement with --movement, or insist with --anyway",
             BAD_INPUT,
         )
-    counted = _one_movement(landmarks.track, movement, risk, Kept(request.out, FIT))
-    record = _record(film, landmarks, counted, request, movement.name, risk)
+    counted = _one_movement(landmarks.track, movement, judging)
+    record = _record(film, landmarks, counted, request, movement.name, judging)
+    record = _with_views(record, film, views, counted, request)
     return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
 
 
@@ -75,13 +81,40 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
     other = None if likeness is None else likeness.looks_like_another(movement.name)
     if likeness is None or other is None:
         return None
-    share = min(round(100 * likeness.probabilities[other]), 99)
-    return f"this does not look like the {movement.name} (like the {other}: {share} %)"
+    return f"this does not look like the {movement.name} {likeness.like_words(other)}"
 
 
-def _one_movement(track: PoseTrack, movement: Movement, risk: Risk, fits: KeptFits) -> Counted:
-    timeline = find_reps(track, movement)
-    judgement = judge_or_count(track, timeline.reps, movement, risk, kept=fits)
+def _with_views(
+    record: AuditRecord,
+    film: Film,
+    views: Sequence[SecondView],
+    counted: Counted,
+    request: AuditRequest,
+) -> AuditRecord:
+    """Tell of the further films in the record."""
+    if not views:
+        return record
+    seen_from = next((one.views_deg for one in counted.judgements if one.views_deg), ())
+    known = len(seen_from) == 1 + len(views)
+    parts = [
+        second_view_part(
+            view.film,
+            view.landmarks.track,
+            view.clock,
+            view.landmarks.file.name,
+            view.continuity,
+            seen_from[index] if known else None,
+            request.second_lane,
+        )
+        for index, view in enumerate(views, start=1)
+    ]
+    warnings = [*record.warnings, *doubts(views, film)]
+    return replace(record, second_views=parts, warnings=warnings)
+
+
+def _one_movement(track: PoseTrack, movement: Movement, judging: Judging) -> Counted:
+    timeline = find_reps_in_films(track, judging.others, movement)
+    judgement = judging.judge(track, timeline.reps, movement)
     grouped = Grouped(timeline.sets, timeline.breaks, timeline.pauses)
     return Counted(
         reps=timeline.reps,
@@ -101,8 +134,8 @@ def _whole_workout(
     movements: dict[str, Movement],
     workout: Workout,
     request: AuditRequest,
-    risk: Risk,
-) -> AuditRecord:
+    judging: Judging,
+) -> tuple[AuditRecord, Counted]:
     from counting.workout.alignment import follow
     from counting.workout.whole import with_workout
 
@@ -115,12 +148,11 @@ def _whole_workout(
     signal, warnings = (None, []) if request.start_s is not None else _heard_start(film)
     start_s = request.start_s if signal is None else signal.time_s
     following = follow(landmarks.track, workout, movements, cut, start_s)
-    fits = Kept(request.out, FIT)
-    counted = _followed(landmarks.track, following, movements, timelines, risk, fits)
-    record = _record(film, landmarks, counted, request, None, risk)
+    counted = _followed(landmarks.track, following, movements, timelines, judging)
+    record = _record(film, landmarks, counted, request, None, judging)
     record = replace(record, warnings=[*record.warnings, *warnings])
     if not film.times_known:
-        return record
+        return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
         clock = clock_zero(request.start_s, signal, first_s)
@@ -128,7 +160,7 @@ def _whole_workout(
         raise UserError(
             f"{request.film}: {error}; give the start by hand with --start", BAD_INPUT
         ) from error
-    return with_workout(record, workout, following, clock)
+    return with_workout(record, workout, following, clock), counted
 
 
 def _heard_start(film: Film) -> tuple["StartSignal | None", list[str]]:
@@ -148,8 +180,7 @@ def _followed(
     following: "Following",
     movements: dict[str, Movement],
     timelines: dict[str, Timeline],
-    risk: Risk,
-    fits: KeptFits,
+    judging: Judging,
 ) -> Counted:
     """Judge each movement's reps on that movement's part of the track, then put them in order."""
     reps = tuple(item.rep for item in following.reps)
@@ -157,7 +188,7 @@ def _followed(
     judgements: list[Judgement] = []
     for name in dict.fromkeys(rep.movement for rep in reps):
         own = tuple(rep for rep in reps if rep.movement == name)
-        judgement = judge_or_count(following.tracks[name], own, movements[name], risk, kept=fits)
+        judgement = judging.judge(following.tracks[name], own, movements[name])
         judgements.append(judgement)
         verdicts.update({verdict.number: verdict for verdict in judgement.verdicts})
     own_number = {
@@ -189,7 +220,7 @@ def _record(
     counted: Counted,
     request: AuditRequest,
     movement: str | None,
-    risk: Risk,
+    judging: Judging,
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
@@ -200,7 +231,7 @@ def _record(
         counted,
         movement=movement,
         start_s=request.start_s,
-        risk=risk,
+        risk=judging.risk,
         versions=VersionsPart(
             tool=tool_version(),
             model=Path(landmarks.model).name,
@@ -208,6 +239,8 @@ def _record(
             libraries=library_versions(),
             standards=standards | workout,
             extraction=landmarks.settings,
+            calibration=packaged_digest(),
+            tuned=judging.tuned_part(counted),
         ),
         landmarks_file=landmarks.file.name,
     )

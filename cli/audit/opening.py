@@ -56,7 +56,12 @@ def open_audit(path: Path, film: Path | None = None) -> Audit:
 
 def find_film(record: AuditRecord, folder: Path) -> Path | None:
     """Look for the record's film beside its folder, then in it; None where it is in neither."""
-    name = Path(record.film.file).name
+    return find_named(record.film.file, folder)
+
+
+def find_named(file: str, folder: Path) -> Path | None:
+    """Look for a film of this name beside an audit's folder, then in it."""
+    name = Path(file).name
     for place in (Path(os.path.realpath(folder)).parent, folder):
         candidate = place / name
         if name and is_file(candidate):

@@ -39,12 +39,18 @@ class AuditRequest:
         Look at every frame.
     anyway
         Audit as ``movement`` even where the film looks like another.
+    tuned
+        File of what people's calls say of film errors, or None.
     model
         "full" or the path of a model bundle.
     workers
         Processes that look for the athlete; the result does not depend on it.
     limits
         The most the film may ask of the machine.
+    second_views
+        Further films of the same attempt.
+    second_lane
+        As ``lane``, in these.
     """
 
     film: Path
@@ -59,6 +65,9 @@ class AuditRequest:
     lane: tuple[float, float] | None = None
     thorough: bool = False
     anyway: bool = False
+    tuned: Path | None = None
     model: str = "full"
     workers: int = 1
     limits: FilmLimits = DEFAULT_LIMITS
+    second_views: tuple[Path, ...] = ()
+    second_lane: tuple[float, float] | None = None

@@ -4,7 +4,7 @@ import contextlib
 import importlib
 import threading
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 from msgspec.structs import replace
 
@@ -33,6 +33,9 @@ from vision.files import WriteError, write_whole
 from vision.film.errors import FilmError
 from vision.pose.bundle import ModelError
 
+if TYPE_CHECKING:
+    from cli.audit.second_view import SecondView
+
 RECORD_FILE: Final = "audit.json"
 REPS_FILE: Final = "reps.csv"
 SETS_FILE: Final = "sets.csv"
@@ -48,6 +51,10 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
         The film cannot be read, holds no athlete, or the request contradicts itself.
     """
     movements, workout = what_is_asked(request)
+    if request.tuned is not None:
+        from cli.audit.judging import tuning_of
+
+        tuning_of(request)  # what is wrong with the file is said before the film is looked at
     try:
         film = film_of(request)
         # Nothing waits for it: an import that fails does so again below, where it is told.
@@ -55,9 +62,16 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
         landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
+        views: tuple[SecondView, ...] = ()
+        if request.second_views:
+            from cli.audit.second_view import second_views_of
+
+            first = (film, landmarks, continuity)
+            views = second_views_of(request, first, progress, barbell=barbell)
     except (FilmError, ModelError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
-    if not landmarks.track.seen.any():
+    seen = [landmarks, *(view.landmarks for view in views)]
+    if not any(one.track.seen.any() for one in seen):
         raise UserError(
             f"{request.film}: no athlete was found between 0:00 and {film.duration_s:.0f} s; "
             "film the whole body, or narrow the picture with --lane",
@@ -66,7 +80,7 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     from cli.audit.assess import record_of
 
     try:
-        record = record_of(film, landmarks, movements, workout, request)
+        record = record_of(film, landmarks, movements, workout, request, views)
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
     warnings = [*record.warnings, *unwatched(film, continuity)]

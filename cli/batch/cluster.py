@@ -18,7 +18,7 @@ from types import ModuleType
 from typing import Any, Final
 
 from cli.audit.request import AuditRequest
-from cli.batch.fetch import local_copy
+from cli.batch.fetch import local_copies
 from cli.batch.film_process import AuditFunction, FailedFilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
@@ -202,10 +202,12 @@ def audit_job(job: _Job) -> _Answer:
         out = Path(scratch) / "out"
         out.mkdir()
         try:
-            with local_copy(job.film.source) as path:
+            sources = (job.film.source, *job.film.second_views)
+            with local_copies(sources) as (path, *views):
                 request = replace(
                     job.template,
                     film=path,
+                    second_views=tuple(views),
                     out=out,
                     workout=_laid_out(job.template.workout, job.workout, Path(scratch)),
                     standards=tuple(

@@ -3,8 +3,8 @@
 import hashlib
 import shutil
 import tempfile
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Iterator, Sequence
+from contextlib import ExitStack, contextmanager
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING
 from urllib.parse import unquote, urlsplit
@@ -63,6 +63,13 @@ def local_copy(source: str) -> Iterator[Path]:
             reason = str(error).strip().partition("\n")[0] or type(error).__name__
             raise FailedFilmError(f"cannot be fetched ({reason})") from error
         yield copy
+
+
+@contextmanager
+def local_copies(sources: Sequence[str]) -> Iterator[tuple[Path, ...]]:
+    """Give paths of the films at some places, as `local_copy`."""
+    with ExitStack() as copies:
+        yield tuple(copies.enter_context(local_copy(source)) for source in sources)
 
 
 def content_digest(source: str) -> str | None:

@@ -9,7 +9,7 @@ import contextlib
 import hashlib
 import os
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
 from urllib.parse import unquote, urlsplit
@@ -21,6 +21,7 @@ from cli.batch.film_process import FailedFilmError, FilmProcess, Limits
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from vision.files import is_folder
 
+_SECOND_VIEW: Final = "\tsecond_view="
 _LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
 _LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
 
@@ -41,12 +42,15 @@ class BatchFilm:
     stamp
         Is another when the file has been touched or replaced: its place, size and times of change,
         or the store's tag of its content. Empty where nothing can be relied on.
+    second_views
+        Absolute paths or URLs of further films of the same attempt.
     """
 
     name: str
     source: str
     size_bytes: int
     stamp: str
+    second_views: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +71,8 @@ def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut
     place
         A folder, looked through with its sub-folders; a text file with one path or URL a line
         (relative ones start at the list; blank lines and lines that start with ``#`` are
-        skipped); or the URL of either.
+        skipped), after which ``second_view=`` and a further film of the same attempt may follow,
+        set off by a tab; or the URL of either.
     besides
         Folder of the results: films below it are no submissions.
 
@@ -135,15 +140,28 @@ def _films_in_list(file: Path) -> list[BatchFilm]:
         ) from error
     base = file.absolute().parent
     films = []
-    for entry in _entries(data, str(file)):
+    for line in _entries(data, str(file)):
+        entry, *views = line.split(_SECOND_VIEW)
+        others = [view if is_url(view) else os.path.normpath(base / view) for view in views]
         if is_url(entry):
-            films.append(_film_at_url(entry))
+            films.append(_with_views(_film_at_url(entry), others))
             continue
         path = Path(os.path.normpath(base / entry))
         inside = path.is_relative_to(base)
         name = _name_below(base, path) if inside else _name_elsewhere(str(path))
-        films.append(_film_at(path, name))
+        films.append(_with_views(_film_at(path, name), others))
     return films
+
+
+def _with_views(film: BatchFilm, views: Sequence[str]) -> BatchFilm:
+    """Add further films, whose files decide the result as the film's own does."""
+    return replace(film, second_views=tuple(views), stamp=stamp_with(film.stamp, views))
+
+
+def stamp_with(stamp: str, views: Sequence[str]) -> str:
+    """Join a film's stamp and those of its further films; nothing where one is not known."""
+    stamps = [stamp, *("" if is_url(view) else file_stamp(Path(view)) for view in views)]
+    return " + ".join(stamps) if all(stamps) else ""
 
 
 def _entries(data: bytes, source: str) -> Iterable[str]:
@@ -209,9 +227,11 @@ def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
                 data = lines.read(_LIST_LIMIT_BYTES + 1)
             base = place.rpartition("/")[0]
             entries = _entries(data, place)
-            return [
-                _film_at_url(entry if is_url(entry) else f"{base}/{entry}") for entry in entries
-            ], []
+            lines_of_films = [
+                [part if is_url(part) else f"{base}/{part}" for part in entry.split(_SECOND_VIEW)]
+                for entry in entries
+            ]
+            return [_with_views(_film_at_url(one), views) for one, *views in lines_of_films], []
         found: dict[str, dict[str, Any]] = system.find(root, detail=True)
     except UserError:
         raise

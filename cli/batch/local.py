@@ -9,7 +9,7 @@ from functools import partial
 from pathlib import Path
 
 from cli.audit.request import AuditRequest
-from cli.batch.fetch import local_copy
+from cli.batch.fetch import local_copies
 from cli.batch.film_process import AuditFunction, FailedFilmError, FilmProcess, Limits
 from cli.batch.films import BatchFilm
 from cli.batch.place import FilmProgress, Outcome, Place
@@ -36,8 +36,10 @@ def _audit_here(
 
     def one(film: BatchFilm) -> Outcome:
         try:
-            with local_copy(film.source) as path:
-                request = replace(template, film=path, out=folder_of(film))
+            with local_copies((film.source, *film.second_views)) as (path, *views):
+                request = replace(
+                    template, film=path, out=folder_of(film), second_views=tuple(views)
+                )
                 with crew.employ(audit, request, limits) as process:
                     process.run(_share_of(film, progress))
         except FailedFilmError as error:

@@ -17,7 +17,7 @@ from typing import Any, Final
 
 from cli.audit.kept import kept_files
 from cli.batch.fetch import content_digest, is_url
-from cli.batch.films import BatchFilm, file_stamp
+from cli.batch.films import BatchFilm, file_stamp, stamp_with
 from cli.errors import UserError
 from cli.names import within_limit
 from cli.wording import shown
@@ -142,14 +142,17 @@ class Results:
                 return read
         except (OSError, ValueError, TypeError, KeyError, RecursionError, RecordError):
             return None
-        if content_digest(film.source) != read.record.film.sha256:
+        record = read.record
+        audited = [record.film.sha256, *(view.film.sha256 for view in record.further_films)]
+        if [content_digest(one) for one in (film.source, *film.second_views)] != audited:
             return None
         with suppress(WriteError):  # without it the film is only read once more next time
             write_whole(folder / ASKED_FILE, self._asked(film))
         return read
 
     def _asked(self, film: BatchFilm) -> str:
-        untouched = is_url(film.source) or file_stamp(Path(film.source)) == film.stamp
+        now = film.stamp if is_url(film.source) else file_stamp(Path(film.source))
+        untouched = is_url(film.source) or stamp_with(now, film.second_views) == film.stamp
         asked = {"film": film.stamp if untouched else "", "settings": self._settings}
         return json.dumps(asked, indent=1, sort_keys=True) + "\n"
 

@@ -69,6 +69,11 @@ class BatchRow:
             reasons.append(f"may be another person from {times}")
         if record.continuity is not None and not record.continuity.continuous:
             reasons.append(record.continuity.words)
+        reasons += [
+            f"{view.film.file}: {view.continuity.words}"
+            for view in record.further_films
+            if view.continuity is not None and not view.continuity.continuous
+        ]
         if record.film.broken_at_s is not None:
             reasons.append(f"film breaks off at {clock(record.film.broken_at_s)}")
         if not record.reps:

@@ -53,6 +53,18 @@ def audit(
             help="Call a check met from the first probability up, not met from the second down.",
         ),
     ] = (0.95, 0.05),
+    second_view: Annotated[
+        list[Path] | None,
+        typer.Option(
+            "--second-view",
+            metavar="FILM",
+            help="A further film of the same attempt from elsewhere; up to three times.",
+        ),
+    ] = None,
+    second_lane: Annotated[
+        tuple[float, float] | None,
+        typer.Option("--second-lane", help="As --lane, in the further films."),
+    ] = None,
     lane: Annotated[
         tuple[float, float] | None,
         typer.Option(
@@ -68,6 +80,14 @@ def audit(
         bool,
         typer.Option("--anyway", help="Audit as --movement even if the film looks like another."),
     ] = False,
+    tuned: Annotated[
+        Path | None,
+        typer.Option(
+            "--tuned",
+            metavar="FILE",
+            help="What people's calls taught; 'repwitness agreement --tune' makes it.",
+        ),
+    ] = None,
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
@@ -82,6 +102,9 @@ def audit(
 ) -> None:
     """Count and judge the reps of one film.
 
+    With --second-view, further films of the same attempt are judged with it; nothing has to be
+    typed in, but their sound has to be on.
+
     Prints what was seen, the sets, the reps that may not count and why;
     writes audit.json, reps.csv, sets.csv and the landmark file. Exit status: 0 done, 2 wrong
     usage, 3 a film that cannot be read, holds no athlete or looks like another movement.
@@ -94,12 +117,14 @@ def audit(
     from vision.cores import core_count
     from vision.files import exists
 
-    if not exists(film):
-        raise UserError(f"{film}: no such film; check the name", BAD_INPUT)
+    for path in (film, *(second_view or ())):
+        if not exists(path):
+            raise UserError(f"{path}: no such film; check the name", BAD_INPUT)
     if not 0.0 <= risk[1] < risk[0] <= 1.0:
         raise UserError("--risk: two probabilities from 0 to 1, the larger first", WRONG_USAGE)
-    if lane is not None and not 0.0 <= lane[0] < lane[1] <= 1.0:
-        raise UserError("--lane: two shares from 0 to 1, the left edge first", WRONG_USAGE)
+    for name, edges in (("--lane", lane), ("--second-lane", second_lane)):
+        if edges is not None and not 0.0 <= edges[0] < edges[1] <= 1.0:
+            raise UserError(f"{name}: two shares from 0 to 1, the left edge first", WRONG_USAGE)
     request = AuditRequest(
         film=film,
         movement=movement,
@@ -113,9 +138,12 @@ def audit(
         lane=lane,
         thorough=thorough,
         anyway=anyway,
+        tuned=tuned,
         model=model,
         workers=workers or core_count(),
         limits=film_limits(limit),
+        second_views=tuple(second_view or ()),
+        second_lane=second_lane,
     )
     with film_progress() as progress:
         record = audit_film(request, progress)

@@ -18,6 +18,13 @@ _ALWAYS: Final = (
 )
 
 
+_FOR_TWO: Final = (
+    "Put the second phone 40 to 110 degrees further round the athlete, and not at the same height.",
+    "Leave the sound of both on, and start both before the first rep: nothing else puts their "
+    "clocks together. Then: repwitness audit FILM --second-view FILM2",
+)
+
+
 def register(app: typer.Typer) -> None:
     """Add the command to the program."""
     app.command("film-setup")(film_setup)
@@ -27,6 +34,9 @@ def film_setup(
     movements: Annotated[
         list[str], typer.Argument(help="The movements planned.", metavar="MOVEMENT...")
     ],
+    phones: Annotated[
+        int, typer.Option("--phones", min=1, max=2, help="How many phones film the attempt.")
+    ] = 1,
     standards: Annotated[
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
@@ -42,10 +52,10 @@ def film_setup(
     known = movements_known(standards)
     planned = [movement_asked(name, known) for name in movements]
     for movement in planned:
-        typer.echo("\n".join(_advice(movement)))
-    if len(planned) > 1:
+        typer.echo("\n".join(_advice(movement) if phones == 1 else _advice_for_two(movement)))
+    if len(planned) > 1 and phones == 1:
         typer.echo(_together(planned))
-    for line in _ALWAYS:
+    for line in (*_ALWAYS, *(_FOR_TWO if phones > 1 else ())):
         typer.echo(line)
 
 
@@ -63,6 +73,49 @@ def _advice(movement: "Movement") -> list[str]:
         lines.append(f"  {' '.join(movement.filming.split())}")
     lines += [f"  {check.name}: {_by_view(check, movement)}" for check in movement.checks]
     return [*lines, *(f"  not from a film: {asked}" for asked in movement.by_eye)]
+
+
+def _advice_for_two(movement: "Movement") -> list[str]:
+    """Name the two views from which the movement is read best, and what two films state then."""
+    from counting.checks.coverage import why_not_judged
+    from counting.checks.table import entry_name, packaged_table
+    from counting.checks.together import packaged_films_table, stated_error
+    from counting.checks.wording import VIEW_WORDS
+
+    judged = [check for check in movement.checks if why_not_judged(check, movement) is None]
+    scores = _scores([movement])
+    if not judged or not scores:
+        return _advice(movement)
+    best = min(scores, key=lambda view: scores[view])
+    lines = [movement.name]
+    errors: dict[tuple[str, str], dict[str, float]] = {}
+    for first, second in _TWO_VIEWS:
+        if first in scores and second in scores:
+            errors[first, second] = found = {}
+            for check in judged:
+                part = movement.part_of(check) or check.phase
+                entry = packaged_table().find(check.quantity, movement.base, part)
+                if entry is not None:
+                    key = entry_name(check.quantity, movement.base, part)
+                    found[check.name] = stated_error(
+                        entry, (first, second), key, check.unit, packaged_films_table()
+                    )
+    if not errors:
+        return _advice(movement)
+    pair = min(errors, key=lambda views: sum(errors[views].values()))
+    lines.append(f"  film it {VIEW_WORDS[pair[0]]} and {VIEW_WORDS[pair[1]]}")
+    for check in judged:
+        part = movement.part_of(check) or check.phase
+        entry = packaged_table().find(check.quantity, movement.base, part)
+        if entry is not None:
+            lines.append(
+                f"  {check.name}: ± {1.96 * errors[pair][check.name]:.0f} {check.unit}, "
+                f"± {1.96 * entry.error(best):.0f} {check.unit} by one phone {VIEW_WORDS[best]}"
+            )
+    return [*lines, *(f"  not from a film: {asked}" for asked in movement.by_eye)]
+
+
+_TWO_VIEWS: Final = (("front", "side"), ("front", "oblique"), ("oblique", "side"))
 
 
 def _by_view(check: "Check", movement: "Movement") -> str:

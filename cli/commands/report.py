@@ -40,20 +40,24 @@ def report(
     It is one file, to read, to send, or to print on two pages.
     """
     from cli.report.page import report_html
-    from cli.report.stills import deciding_stills
+    from cli.report.stills import deciding_stills, second_stills
     from vision.files import WriteError, is_folder, write_whole
 
     opened = open_audit(audit, film)
-    shown = {}
+    shown, second = {}, {}
     if stills and opened.film is not None and to_explain(opened.record):
         shown = deciding_stills(
             opened.film, opened, to_explain(opened.record), hide_faces=hide_faces
         )
+        second = second_stills(opened, to_explain(opened.record), hide_faces=hide_faces)
     target = out or opened.folder / REPORT_NAME
     if is_folder(target):
         target /= REPORT_NAME
     try:
-        write_whole(target, report_html(opened.record, shown, doubt=opened.doubt))
+        write_whole(
+            target,
+            report_html(opened.record, shown, doubt=opened.doubt, second_stills=second),
+        )
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
     if stills and opened.film is None:

@@ -2,6 +2,7 @@
 
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
@@ -12,7 +13,7 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 if TYPE_CHECKING:
     from cli.audit.request import AuditRequest
     from counting.record.differences import Difference
-    from counting.record.types import AuditRecord
+    from counting.record.types import AuditRecord, FilmPart
 
 DIFFERS: Final = 1
 _SHOWN: Final = 20
@@ -33,9 +34,17 @@ def verify(
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
     ] = None,
+    tuned: Annotated[
+        Path | None,
+        typer.Option("--tuned", help="The file of people's calls, if the audit used one."),
+    ] = None,
     model: Annotated[
         str | None,
         typer.Option("--model", help="The pose model, if the audit used your own."),
+    ] = None,
+    second_view: Annotated[
+        list[Path] | None,
+        typer.Option("--second-view", metavar="FILM", help="The further films, in their order."),
     ] = None,
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
@@ -52,18 +61,34 @@ def verify(
     from cli.audit.run import audit_film
     from cli.progress import film_progress
     from counting.record.differences import record_differences, version_differences
-    from counting.record.seal import is_intact
+    from counting.record.seal import EDITED
     from vision.cores import core_count
 
-    record = open_audit(audit, film).record
+    opened = open_audit(audit, film)
+    record = opened.record
     given = {"workout": () if workout is None else (workout,), "standards": tuple(standards or ())}
-    _check_film(film, record)
+    _check_film(film, record.film)
+    views = tuple(second_view or ())
+    if len(views) != len(record.further_films):
+        raise UserError(
+            f"the record was made with {len(record.further_films)} further films: name them with "
+            "--second-view, in their order",
+            WRONG_USAGE,
+        )
+    for path, view in zip(views, record.further_films, strict=True):
+        _check_film(path, view.film)
     _check_files(record, given)
+    _check_tuned(record, tuned)
     with tempfile.TemporaryDirectory(prefix="repwitness-") as folder:
-        request = _request(record, film, Path(folder), given, model, workers or core_count())
+        request = replace(
+            _request(record, film, Path(folder), given, model, workers or core_count()),
+            tuned=tuned,
+            second_views=views,
+            second_lane=record.further_films[0].lane if views else None,
+        )
         with film_progress() as progress:
             again = audit_film(request, progress)
-    edited = is_intact(record) is False
+    edited = opened.doubt == EDITED
     versions = version_differences(record, again)
     differences = record_differences(record, again)
     for line in _told(record, edited, versions, differences):
@@ -100,7 +125,7 @@ def _told(
     return [*lines, "reproduced"]
 
 
-def _check_film(film: Path, record: "AuditRecord") -> None:
+def _check_film(film: Path, audited: "FilmPart") -> None:
     import hashlib
 
     try:
@@ -108,9 +133,9 @@ def _check_film(film: Path, record: "AuditRecord") -> None:
             digest = hashlib.file_digest(file, "sha256").hexdigest()
     except OSError as error:
         raise UserError(f"{film}: cannot be read ({error.strerror})", BAD_INPUT) from error
-    if digest != record.film.sha256:
+    if digest != audited.sha256:
         raise UserError(
-            f"{film}: is not the film of this record ({record.film.file}): its content differs; "
+            f"{film}: is not the film of this record ({audited.file}): its content differs; "
             "give the file that was audited",
             BAD_INPUT,
         )
@@ -139,6 +164,27 @@ def _check_files(record: "AuditRecord", given: dict[str, tuple[Path, ...]]) -> N
             raise UserError(
                 f"{named}: {what} {name} file of this record: its content differs", BAD_INPUT
             )
+
+
+def _check_tuned(record: "AuditRecord", tuned: Path | None) -> None:
+    from counting.checks.tuning import TuningError, load_tuning
+
+    expected = record.versions.tuned
+    if tuned is None and expected is not None:
+        raise UserError("the record was made with a file of people's calls: name it with --tuned")
+    if tuned is None:
+        return
+    if expected is None:
+        raise UserError("the record was made without --tuned; leave it out", WRONG_USAGE)
+    try:
+        digest = load_tuning(tuned).sha256
+    except TuningError as error:
+        raise UserError(str(error), BAD_INPUT) from error
+    if digest != expected.sha256:
+        raise UserError(
+            f"{tuned}: is not the file of people's calls of this record: its content differs",
+            BAD_INPUT,
+        )
 
 
 def _request(

@@ -26,6 +26,7 @@ def environment(package: str) -> Environment:
         moment=wording.moment,
         visible_words=wording.visible_words,
         some_times=wording.some_times,
+        tuned_words=wording.tuned_words,
         seconds=wording.seconds,
         percent=wording.percent,
         remark=wording.remark,

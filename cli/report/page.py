@@ -1,6 +1,6 @@
 """From a record to the report's HTML."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from markupsafe import Markup
@@ -64,9 +64,7 @@ class _Call:
     checks: list[_Check]
     met: str
     change: str | None
-    still: str | None
-    still_width: int
-    still_height: int
+    stills: list[Still]
 
 
 def report_html(
@@ -74,6 +72,7 @@ def report_html(
     stills: Mapping[int, Still] | None = None,
     signature: Signature | None = None,
     doubt: str | None = None,
+    second_stills: Mapping[int, Sequence[Still]] | None = None,
 ) -> str:
     """Write the report of a record.
 
@@ -87,6 +86,8 @@ def report_html(
         Who signed the sheet off, or None for a report straight from the tool.
     doubt
         What the seal tells against the record; None where nothing does.
+    second_stills
+        The same moments in further films.
     """
     workout = record.workout
     shares = time_shares(record, workout)
@@ -113,7 +114,15 @@ def report_html(
         splits=[] if workout is None else split_rows(workout),
         split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(record),
-        calls=[_call(record, rep, (stills or {}).get(rep.number)) for rep in to_explain(record)],
+        calls=[
+            _call(
+                record,
+                rep,
+                (stills or {}).get(rep.number),
+                (second_stills or {}).get(rep.number, ()),
+            )
+            for rep in to_explain(record)
+        ],
         counted=counted_sentences(record),
         continuity=continuity_sentences(record),
         not_shown=not_shown_words(record),
@@ -132,14 +141,12 @@ def _likelihood(record: AuditRecord) -> Markup | None:
     return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 
-def _call(record: AuditRecord, rep: RepPart, still: Still | None) -> _Call:
+def _call(record: AuditRecord, rep: RepPart, still: Still | None, second: Sequence[Still]) -> _Call:
     return _Call(
         rep=rep,
         at_s=decision_s(rep),
         checks=[_Check(check, check_gauge(check)) for check in deciding_checks(rep)],
         met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
         change=None if record.workout is None else change_words(record.workout, rep.number),
-        still=None if still is None else still.address,
-        still_width=0 if still is None else still.width_px,
-        still_height=0 if still is None else still.height_px,
+        stills=[*([] if still is None else [still]), *second],
     )

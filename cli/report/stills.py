@@ -5,11 +5,11 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from cli.audit.opening import Audit, audit_track, checked_film
+from cli.audit.opening import Audit, audit_track, checked_film, find_named
 from cli.report.page import Still
 from cli.summary import decision_s
 from cli.wording import deciding_checks
-from counting.record.types import RepPart
+from counting.record.types import RepPart, SecondViewPart
 
 if TYPE_CHECKING:
     import numpy as np
@@ -37,13 +37,61 @@ def deciding_stills(
     track = audit_track(audit)
     stills = {}
     for rep in reps[:MOST_STILLS]:
-        still = _still(film, track, rep, hide_faces=hide_faces)
+        still = _still(film, track, rep, decision_s(rep), hide_faces=hide_faces)
         if still is not None:
             stills[rep.number] = still
     return stills
 
 
-def _still(film: "Film", track: "PoseTrack", rep: RepPart, *, hide_faces: bool) -> Still | None:
+def second_stills(
+    audit: Audit, reps: Sequence[RepPart], *, hide_faces: bool
+) -> dict[int, tuple[Still, ...]]:
+    """Take the same moments from the further films that were audited with it, by rep number.
+
+    A film that is not beside the audit's folder or in it, or is not the one audited, is left out.
+    """
+    stills: dict[int, tuple[Still, ...]] = {}
+    for view in audit.record.further_films:
+        seen = _second_view(audit, view)
+        if seen is None:
+            continue
+        film, track = seen
+        for rep in reps[:MOST_STILLS]:
+            time_s = (decision_s(rep) - view.offset_s) / (1.0 + view.drift_ppm * 1e-6)
+            if not track.time_s[0] <= time_s <= track.time_s[-1]:
+                continue
+            still = _still(film, track, rep, time_s, hide_faces=hide_faces, lines=False)
+            if still is not None:
+                stills[rep.number] = (*stills.get(rep.number, ()), still)
+    return stills
+
+
+def _second_view(audit: Audit, view: SecondViewPart) -> "tuple[Film, PoseTrack] | None":
+    from cli.film_limits import limits_of
+    from vision.film.errors import FilmError
+    from vision.film.reading import read_film
+    from vision.track import TrackError, load_track
+
+    path = find_named(view.film.file, audit.folder)
+    try:
+        if path is None:
+            return None
+        film = read_film(path, limits_of(audit.record))
+        track = load_track(audit.folder / Path(view.landmarks_file).name)
+    except (FilmError, TrackError):
+        return None
+    return (film, track) if film.sha256 == view.film.sha256 and track.frames else None
+
+
+def _still(
+    film: "Film",
+    track: "PoseTrack",
+    rep: RepPart,
+    time_s: float,
+    *,
+    hide_faces: bool,
+    lines: bool = True,
+) -> Still | None:
     import cv2
     import numpy as np
 
@@ -55,7 +103,7 @@ def _still(film: "Film", track: "PoseTrack", rep: RepPart, *, hide_faces: bool) 
     from vision.marking.skeleton import draw_skeleton, row_at
     from vision.marking.writer import grab
 
-    grabbed = grab(film, decision_s(rep))
+    grabbed = grab(film, time_s)
     if grabbed is None:
         return None
     planes, shown_s = grabbed
@@ -68,10 +116,11 @@ def _still(film: "Film", track: "PoseTrack", rep: RepPart, *, hide_faces: bool) 
         error_px = track.error_px[row]
         draw_skeleton(planes, track.image_px[row], track.visibility[row], error_px)
     picture = cv2.cvtColor(_joined(planes), cv2.COLOR_YUV2BGR_I420).astype(np.uint8)
-    check = next((one for one in deciding_checks(rep) if one.at_s is not None), None)
-    lines = [] if check is None else measured_lines(track, rep, check)
+    timed = [check for check in deciding_checks(rep) if check.at_s is not None]
+    check = timed[0] if timed and lines else None
+    drawn = [] if check is None else measured_lines(track, rep, check)
     verdict = "not judged" if check is None else check.verdict
-    small = cut_out(picture, part_around(track, shown_s, shown_s), WIDTH_PX, lines, verdict)
+    small = cut_out(picture, part_around(track, shown_s, shown_s), WIDTH_PX, drawn, verdict)
     written, jpeg = cv2.imencode(".jpg", small, [cv2.IMWRITE_JPEG_QUALITY, JPEG_QUALITY])
     if not written:
         return None

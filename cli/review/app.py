@@ -101,12 +101,19 @@ class DeskPages:
 
     def film(self, request: Request) -> Response:
         """Give the film, or the part of it that is asked for."""
-        marked = request.path_params["kind"] == "marked"
-        film = self._desk.library.film(self._opened(request).attempt, marked=marked)
+        kind, library = request.path_params["kind"], self._desk.library
+        attempt = self._opened(request).attempt
+        number = kind.removeprefix("further-")
+        if number != kind and number.isdecimal() and len(number) == 1:
+            film = library.further_film(attempt, int(number))
+        else:
+            film = library.film(attempt, marked=kind == "marked")
         if film is None:
             raise HTTPException(404, "The film is not in this folder.")
-        kind = FILM_TYPES.get(film.suffix.lower(), "video/mp4")
-        return FileResponse(film, media_type=kind, headers={"cache-control": "private, no-cache"})
+        media_type = FILM_TYPES.get(film.suffix.lower(), "video/mp4")
+        return FileResponse(
+            film, media_type=media_type, headers={"cache-control": "private, no-cache"}
+        )
 
     def frames(self, request: Request) -> Response:
         """Give the presentation times of all frames, for stepping."""

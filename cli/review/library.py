@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from cli.audit.opening import find_film
+from cli.audit.opening import find_film, find_named
 from cli.wording import shown
 from counting.record.files import RecordError, read_record
 from counting.record.types import AuditRecord
@@ -72,6 +72,21 @@ class Library:
     def film(self, attempt: Attempt, *, marked: bool = False) -> Path | None:
         """Find an attempt's film, or its marked film, inside the folder."""
         film = attempt.folder / MARKED_NAME if marked else find_film(attempt.record, attempt.folder)
+        return self._inside(film)
+
+    def further_film(self, attempt: Attempt, number: int) -> Path | None:
+        """Find a further film of an attempt, counted from 1, inside the folder.
+
+        One that is named like the first cannot lie beside it.
+        """
+        views = attempt.record.further_films
+        if not 1 <= number <= len(views):
+            return None
+        file = views[number - 1].film.file
+        named_alike = file == attempt.record.film.file
+        return None if named_alike else self._inside(find_named(file, attempt.folder))
+
+    def _inside(self, film: Path | None) -> Path | None:
         if film is None or not is_file(film):
             return None
         resolved = Path(os.path.realpath(film))

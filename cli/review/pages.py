@@ -84,6 +84,11 @@ def attempt(desk: Desk, opened: Opened) -> str:
         cards=[_card(record, rep, flagged=rep.number in to_see) for rep in record.reps],
         queue=[(rep, decision_s(rep)) for rep in review_order(record)],
         has_film=desk.library.film(opened.attempt) is not None,
+        further=[
+            (number, view)
+            for number, view in enumerate(opened.attempt.record.further_films, start=1)
+            if desk.library.further_film(opened.attempt, number) is not None
+        ],
         has_marked=desk.library.film(opened.attempt, marked=True) is not None,
         continuity=continuity_sentences(record),
         flags=flag_sentences(record),

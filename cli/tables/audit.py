@@ -32,11 +32,19 @@ from cli.wording import (
     percent,
     seconds,
     some_times,
+    tuned_words,
     view_words,
     visible_words,
     why,
 )
-from counting.record.types import AuditRecord, CameraPart, CountsPart, RepPart, UnexplainedPart
+from counting.record.types import (
+    AuditRecord,
+    CameraPart,
+    CountsPart,
+    RepPart,
+    SecondViewPart,
+    UnexplainedPart,
+)
 from vision.times import clock
 
 VERDICT_STYLE = {
@@ -87,6 +95,7 @@ def print_audit(
         *record.warnings,
         *counted_sentences(record),
         *record.film_notes,
+        *filter(None, [tuned_words(record.versions)]),
         *(unexplained_words(stretch, record.start_s) for stretch in record.unexplained),
     ]
     if notes:
@@ -146,6 +155,8 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
     )
     facts.add_row("athlete", _athlete_words(record))
     facts.add_row("camera", _camera_words(record.camera))
+    for view in record.further_films:
+        facts.add_row("also from", _view_words(view))
     if record.continuity is not None:
         facts.add_row("one take", record.continuity.words)
         not_shown = not_shown_words(record)
@@ -165,6 +176,16 @@ def _athlete_words(record: AuditRecord) -> str:
         again = some_times(athlete.identity_breaks_s, record.start_s)
         words += f"; may be another person from {again} on"
     return words
+
+
+def _view_words(view: SecondViewPart) -> str:
+    """Name a further film, from where it was taken, and how well its clock is known."""
+    continuity = "" if view.continuity is None else f"; {view.continuity.words}"
+    return (
+        f"{view.film.file}: {view_words(view.view_deg)}, starts {clock(view.offset_s)} into the "
+        f"first by {view.clock_from} (± {1000 * COVERAGE_95 * view.offset_uncertainty_s:.0f} ms)"
+        f"{continuity}"
+    )
 
 
 def _camera_words(camera: CameraPart) -> str:

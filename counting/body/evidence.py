@@ -1,6 +1,7 @@
 """What the film says about the body, weighed: landmarks, limb lengths, contacts, priors."""
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Final, Literal
@@ -8,9 +9,12 @@ from typing import Final, Literal
 import numpy as np
 import numpy.typing as npt
 
+from counting.body.cameras import CAMERAS_OWN, relative
+from counting.body.sides import MIRRORED
 from counting.body.skeleton import (
     GLOBALS,
     LIMB_GLOBALS,
+    OTHER_SIDE,
     POINT_LANDMARKS,
     WIDTHS,
     FloatArray,
@@ -33,19 +37,20 @@ _BRIDGED = 0.3
 FOCAL_SHARE: Final = 0.755
 """Focal length of a phone camera over the picture's long side: common practice, no source."""
 
+_BEARING_SPREAD: Final = math.radians(90.0)
+"""How far apart cameras stand is for the pictures to say: networks take fronts for backs."""
+
 STATURE_M: Final = 1.73
 """Assumed body height. One camera cannot tell a small athlete from a distant one: all lengths of
 the fit scale with it, and its spread between people belongs to every length read from it."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Evidence:
-    """Frames of one film chosen for fitting, ready to be compared with a body.
+class View:
+    """What one camera saw in some frames.
 
     Attributes
     ----------
-    time_s
-        (N,) seconds.
     picture_px
         (N, points, 2) landmark positions with the camera's shake taken out; NaN where unseen.
     weight
@@ -54,29 +59,69 @@ class Evidence:
         (N, 33, 3) the pose network's own metric guess.
     """
 
-    time_s: FloatArray
     picture_px: FloatArray
     weight: FloatArray
     world_m: FloatArray
     centre_px: FloatArray
     long_side_px: float
-    base: Base
-    proportions: Proportions = field(default_factory=Proportions)
 
-    def of(self, rows: npt.NDArray[np.int64]) -> "Evidence":
-        """Return the evidence of some frames."""
+    def of(self, rows: npt.NDArray[np.int64]) -> "View":
+        """Return the view of some frames."""
         return replace(
             self,
-            time_s=self.time_s[rows],
             picture_px=self.picture_px[rows],
             weight=self.weight[rows],
             world_m=self.world_m[rows],
+        )
+
+    def mirrored(self) -> "View":
+        """Return the view with left and right changed over."""
+        return replace(
+            self,
+            picture_px=self.picture_px[:, OTHER_SIDE],
+            weight=self.weight[:, OTHER_SIDE],
+            world_m=self.world_m[:, MIRRORED],
         )
 
     @property
     def pixel_per_m(self) -> float:
         """Scale of the picture at the athlete: what a metre of the network's guess takes there."""
         return _picture_scale(self.picture_px, self.world_m[:, POINT_LANDMARKS])
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """Frames chosen for fitting, ready to be compared with a body.
+
+    Attributes
+    ----------
+    time_s
+        (N,) seconds on the first camera's clock.
+    view
+        What the first camera saw.
+    others
+        What further cameras saw at these moments.
+    """
+
+    time_s: FloatArray
+    view: View
+    base: Base
+    proportions: Proportions = field(default_factory=Proportions)
+    others: tuple[View, ...] = ()
+
+    def alone(self) -> list["Evidence"]:
+        """Return what each camera saw, as if it were the only one."""
+        views = (self.view, *self.others)
+        return [replace(self, view=view, others=()) for view in views]
+
+    def of(self, rows: npt.NDArray[np.int64]) -> "Evidence":
+        """Return the evidence of some frames."""
+        return replace(
+            self,
+            time_s=self.time_s[rows],
+            view=self.view.of(rows),
+            others=tuple(other.of(rows) for other in self.others),
+        )
 
 
 @lru_cache(maxsize=1)
@@ -98,16 +143,19 @@ def landmark_sureness(track: PoseTrack) -> FloatArray:
     return np.where(seen, sureness, 0.0)
 
 
-def gather_evidence(track: PoseTrack, base: Base) -> Evidence:
+def gather_evidence(track: PoseTrack, base: Base, others: Sequence[View] = ()) -> Evidence:
     """Bring a whole track into the form in which it is compared with a body."""
-    return Evidence(
-        time_s=track.time_s,
+    return Evidence(time_s=track.time_s, view=gather_view(track), base=base, others=tuple(others))
+
+
+def gather_view(track: PoseTrack) -> View:
+    """Take what one camera saw from its track."""
+    return View(
         picture_px=steadied_px(track)[:, POINT_LANDMARKS],
         weight=landmark_sureness(track)[:, POINT_LANDMARKS],
         world_m=track.world_m,
         centre_px=np.array([track.width_px / 2, track.height_px / 2]),
         long_side_px=float(max(track.width_px, track.height_px)),
-        base=base,
     )
 
 
@@ -130,13 +178,16 @@ def world_middle(world_m: FloatArray, joint: str) -> FloatArray:
 
 
 def network_yaw(world_m: FloatArray) -> float:
-    """Direction the athlete faces by the network's guess of hips and shoulders, radians."""
+    """Direction the athlete faces by the network's guess of hips and shoulders, radians.
+
+    NaN where it has none.
+    """
     across = np.zeros(2)
     for flat in _across(world_m):
         known = np.isfinite(flat).all(axis=1)
         if known.any():
             across += np.median(flat[known], axis=0)
-    return math.atan2(-across[1], -across[0])
+    return math.atan2(-across[1], -across[0]) if across.any() else math.nan
 
 
 def network_yaws(world_m: FloatArray) -> FloatArray:
@@ -158,8 +209,17 @@ def _across(world_m: FloatArray) -> FloatArray:
     return unit
 
 
-def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
+def prior(evidence: Evidence) -> tuple[FloatArray, FloatArray]:
     """Say what each shared unknown is expected to be before looking: means and deviations."""
+    found = [_prior_alone(one, network_yaw(one.view.world_m)) for one in evidence.alone()]
+    (mean, spread), others = found[0], found[1:]
+    return (
+        relative(mean, [one for one, _ in others]),
+        np.concatenate([spread, *([*one[CAMERAS_OWN][:-1], _BEARING_SPREAD] for _, one in others)]),
+    )
+
+
+def _prior_alone(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
     p = evidence.proportions
     mean, spread = np.zeros(len(GLOBALS)), np.ones(len(GLOBALS))
 
@@ -171,7 +231,7 @@ def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
     expect("tilt", math.radians(2.0), math.radians(7.0))
     expect("roll", 0.0, math.radians(2.0))
     expect("pan", 0.0, math.radians(15.0))
-    expect("log_focal", math.log(FOCAL_SHARE * evidence.long_side_px), 0.06)
+    expect("log_focal", math.log(FOCAL_SHARE * evidence.view.long_side_px), 0.06)
     expect("yaw", yaw, math.radians(12.0))
     expect("log_stature", math.log(STATURE_M), 0.0)
     mean[LIMB_GLOBALS] = 0.0
@@ -185,16 +245,21 @@ def prior(evidence: Evidence, yaw: float) -> tuple[FloatArray, FloatArray]:
 
 
 def guess_shared(evidence: Evidence) -> FloatArray:
-    """Start values of the shared unknowns from the picture's scale and the network's guess."""
-    shared = prior(evidence, network_yaw(evidence.world_m))[0].copy()
+    """Start values of the shared unknowns from the pictures' scale and the network's guess."""
+    first, *others = (_guess_alone(one) for one in evidence.alone())
+    return relative(first, others)
+
+
+def _guess_alone(evidence: Evidence) -> FloatArray:
+    shared = prior(evidence)[0].copy()
     focal = math.exp(shared[G["log_focal"]])
-    distance = focal / evidence.pixel_per_m
+    distance = focal / evidence.view.pixel_per_m
     shared[G["log_distance"]] = math.log(distance)
-    middle_x = float(np.nanmedian(evidence.picture_px[..., 0]))
-    shared[G["pan"]] = -math.atan((middle_x - evidence.centre_px[0]) / focal)
-    floor_y = float(np.nanpercentile(np.nanmax(evidence.picture_px[..., 1], axis=1), 90))
+    middle_x = float(np.nanmedian(evidence.view.picture_px[..., 0]))
+    shared[G["pan"]] = -math.atan((middle_x - evidence.view.centre_px[0]) / focal)
+    floor_y = float(np.nanpercentile(np.nanmax(evidence.view.picture_px[..., 1], axis=1), 90))
     floor_z = 0.55 if evidence.base == "hanging" else 0.0
-    sight = math.atan((floor_y - evidence.centre_px[1]) / focal)
+    sight = math.atan((floor_y - evidence.view.centre_px[1]) / focal)
     shared[G["tilt"]] = math.atan((shared[G["height"]] - floor_z) / distance) - sight
     return shared
 
@@ -205,19 +270,19 @@ def guess_frames(evidence: Evidence, shared: FloatArray) -> FloatArray:
     yaw = shared[G["yaw"]]
     frames = np.zeros((len(evidence.time_s), WIDTHS.stop))
     forward = np.array([math.sin(yaw), 0.0, -math.cos(yaw)])
-    hip_world = world_middle(evidence.world_m, "hip")
-    hip_px = np.nanmean(evidence.picture_px[:, [0, 1]], axis=1)
-    ray = (hip_px - evidence.centre_px) / focal
+    hip_world = world_middle(evidence.view.world_m, "hip")
+    hip_px = np.nanmean(evidence.view.picture_px[:, [0, 1]], axis=1)
+    ray = (hip_px - evidence.view.centre_px) / focal
     hip_up = shared[G["height"]] - distance * np.tan(np.arctan(ray[:, 1]) + shared[G["tilt"]])
     for joint, index in J.items():
-        offset = world_middle(evidence.world_m, joint) - hip_world
+        offset = world_middle(evidence.view.world_m, joint) - hip_world
         frames[:, 2 * index] = offset @ forward
         frames[:, 2 * index + 1] = hip_up - offset[:, 1]
     right = np.array([-math.cos(yaw), 0.0, -math.sin(yaw)])
     for k, joint in enumerate(("ELBOW", "WRIST", "KNEE", "ANKLE")):
         span = (
-            evidence.world_m[:, Landmark[f"RIGHT_{joint}"]]
-            - evidence.world_m[:, Landmark[f"LEFT_{joint}"]]
+            evidence.view.world_m[:, Landmark[f"RIGHT_{joint}"]]
+            - evidence.view.world_m[:, Landmark[f"LEFT_{joint}"]]
         )
         frames[:, WIDTHS.start + k] = np.abs(span @ right) / 2
     return _bridge(frames)

@@ -7,12 +7,14 @@ to its neighbours by smoothness alone, so that only frames that matter have to b
 import math
 from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from counting.body.bearings import bearings_seen
+from counting.body.cameras import relative
 from counting.body.evidence import (
     Evidence,
     guess_frames,
@@ -23,7 +25,6 @@ from counting.body.evidence import (
 )
 from counting.body.normal import BodyTerms
 from counting.body.skeleton import (
-    GLOBALS,
     JOINT_COUNT,
     PER_FRAME,
     POINT_JOINT,
@@ -54,21 +55,67 @@ _AT_ONCE = 900
 _GAP_S = 0.5
 _TIED_S = 0.4
 _GOOD_FIT = 0.6
+_AS_WELL: Final = 1.3
+_CLEARLY: Final = 0.8
+"""Of a symmetric body both ways fit, the wrong one hardly worse where cameras stand alike."""
 _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
 
 
+def exchange_sides(evidence: Evidence, rows: IntArray) -> Evidence:
+    """Change left and right over in further pictures where the body then fits better.
+
+    From far away a network takes a front for a back, and that for a whole film. Then left in one
+    picture is right in the other, and no body and cameras explain both well.
+    """
+    for index in range(len(evidence.others)):
+        changed = list(evidence.others)
+        changed[index] = changed[index].mirrored()
+        other_way = replace(evidence, others=tuple(changed))
+        some = rows[np.unique(np.linspace(0, len(rows) - 1, _ROUGH).astype(int))]
+        told, alone = _fit_rough(evidence.of(some))
+        if _is_explained(told, alone):
+            continue
+        turned, _ = _fit_rough(other_way.of(some))
+        if turned.rms() < _CLEARLY * told.rms():
+            evidence = other_way
+    return evidence
+
+
 def fit_film(evidence: Evidence, rows: IntArray) -> "FilmFit":
     """Fit what the frames share to a sample of the rows."""
-    sample = _facing_alike(evidence.world_m, rows)
+    sample = _facing_alike(evidence.view.world_m, rows)
     sample = sample[np.unique(np.linspace(0, len(sample) - 1, _SAMPLE).astype(int))]
     rough = evidence.of(sample[:: math.ceil(len(sample) / _ROUGH)])
-    whole = _fit_shared(rough, None, None, _NEARLY)
+    whole, _ = _fit_rough(rough)
     whole = _fit_shared(evidence.of(sample), whole, None, _WELL)
     fitting = whole.misfit <= max(float(np.median(whole.misfit)), _GOOD_FIT)
     if fitting.sum() < FEWEST:
         fitting[:] = True
     return _fit_shared(evidence.of(sample[fitting]), whole, whole.frames[fitting], _WELL)
+
+
+def _fit_rough(evidence: Evidence) -> "tuple[FilmFit, Sequence[FilmFit]]":
+    """Fit a few frames, those of several cameras from what each says alone and both together.
+
+    Also returns the fits to what each camera saw alone.
+    """
+    alone = [_fit_shared(one, None, None, _NEARLY) for one in evidence.alone()]
+    if len(alone) == 1:
+        return alone[0], alone
+    first, *others = (fit.shared for fit in alone)
+    frames = np.mean([fit.frames for fit in alone], axis=0)
+    fit = _fit_shared(evidence, None, frames, _NEARLY, relative(first, others))
+    if not _is_explained(fit, alone):
+        turned = relative(first, list(bearings_seen(evidence, first, others)))
+        again = _fit_shared(evidence, None, frames, _NEARLY, turned)
+        fit = min(fit, again, key=FilmFit.rms)
+    return fit, alone
+
+
+def _is_explained(fit: "FilmFit", alone: "Sequence[FilmFit]") -> bool:
+    """Whether one body explains all pictures about as well as one each explains its own."""
+    return fit.rms() <= _AS_WELL * max(one.rms() for one in alone)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -99,6 +146,10 @@ class FilmFit:
     network: FloatArray
     correction: FloatArray
 
+    def rms(self) -> float:
+        """Root mean square misfit of the sample."""
+        return float(np.sqrt(np.mean(self.misfit**2)))
+
     def start(self, evidence: Evidence) -> FloatArray:
         """Guess frame unknowns, (M, K): what the network errs in one posture it errs in alike.
 
@@ -109,12 +160,14 @@ class FilmFit:
         shown = np.ones(PER_FRAME)
         shown[0 : 2 * JOINT_COUNT : 2] = abs(math.sin(self.shared[G["yaw"]]))
         shown[SHIFT:] = abs(math.cos(self.shared[G["yaw"]]))
+        if evidence.others:
+            shown[:] = 1.0  # several views show depth, too
         corrected += shown * self.correction[np.argmin(unlike, axis=1)]
         return corrected
 
 
 def _network(evidence: Evidence) -> FloatArray:
-    points = evidence.world_m[:, POINT_LANDMARKS]
+    points = evidence.view.world_m[:, POINT_LANDMARKS]
     return np.nan_to_num(points).reshape(len(points), -1)
 
 
@@ -123,16 +176,18 @@ def _fit_shared(
     rough: FilmFit | None,
     frames: FloatArray | None,
     enough_gain: float,
+    guess: FloatArray | None = None,
 ) -> FilmFit:
-    """Fit body and camera to a sample of frames, from a rougher fit and frames where there are."""
+    """Fit body and cameras to a sample of frames, from a rougher fit and frames where there are."""
     count = len(evidence.time_s)
-    guess = guess_shared(evidence) if rough is None else rough.shared
+    if guess is None:
+        guess = guess_shared(evidence) if rough is None else rough.shared
     if frames is None:
         frames = guess_frames(evidence, guess) if rough is None else rough.start(evidence)
-    mean, spread = prior(evidence, network_yaw(evidence.world_m))
+    mean, spread = prior(evidence)
     # neighbouring frames share their error: the film weighs no more than a few frames would
     spread = spread / math.sqrt(max(count / _INDEPENDENT, 1.0))
-    scale = np.full(count, evidence.pixel_per_m)
+    scale = np.full(count, evidence.view.pixel_per_m)
     starts = np.zeros(1, dtype=np.int64)
     terms, problem = _problem(evidence, scale, starts, mean[None], spread[None])
     solution = solve(problem, frames, guess[None], enough_gain=enough_gain)
@@ -213,14 +268,14 @@ def _fit_windows(
     scales, means, spreads = [], [], []
     for rows, length in zip(windows, lengths, strict=True):
         part = evidence.of(rows)
-        scales.append(np.full(length, part.pixel_per_m))
-        yaw = network_yaw(part.world_m)
+        scales.append(np.full(length, part.view.pixel_per_m))
+        yaw = network_yaw(part.view.world_m)
         turned = (yaw - shared[G["yaw"]] + math.pi) % (2 * math.pi) - math.pi
         mean = shared.copy()
         if abs(turned) > _TURNED:
             mean[G["yaw"]] = yaw
         means.append(mean)
-        spread = np.zeros(len(GLOBALS))
+        spread = np.zeros(len(shared))
         spread[G["yaw"]] = _YAW_WANDER / math.sqrt(max(length / _INDEPENDENT, 1.0))
         spreads.append(spread)
     chosen = np.concatenate(windows)
@@ -249,8 +304,7 @@ def _problem(
     acceleration = np.full(PER_FRAME, 15.0)
     acceleration[SHIFT] = 3.0
     acceleration[WIDTHS] = 5.0
-    free = [name for name, place in G.items() if spread[0, place] > 0]
-    terms = BodyTerms(evidence, pixel_per_m, free)
+    terms = BodyTerms(evidence, pixel_per_m, np.flatnonzero(spread[0] > 0).tolist())
     problem = Problem(
         cost=terms.cost,
         normal=terms.normal,

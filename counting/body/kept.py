@@ -13,22 +13,27 @@ from typing import Any, Final, Protocol
 import numpy as np
 import numpy.typing as npt
 
+from counting.body.cameras import unknown_count
 from counting.body.evidence import Evidence
 from counting.body.film_fit import FilmFit, IntArray, fit_film, fit_frames
-from counting.body.skeleton import GLOBALS, JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, FloatArray
+from counting.body.skeleton import JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, FloatArray
 
 _KEY_LENGTH: Final = 32
 _GUESSES: Final = 3 * len(POINT_LANDMARKS)
-_FILM: Final[dict[str, tuple[int, ...]]] = {
-    "shared": (len(GLOBALS),),
-    "covariance": (len(GLOBALS), len(GLOBALS)),
-    "frames": (-1, PER_FRAME),
-    "hands_up_m": (),
-    "misfit": (-1,),
-    "network": (-1, _GUESSES),
-    "correction": (-1, PER_FRAME),
-}
-"""Shapes of what is kept of a film's fit; -1 stands for the frames of its sample."""
+
+
+def _film_shapes(evidence: Evidence) -> dict[str, tuple[int, ...]]:
+    """Shapes of what is kept of a film's fit; -1 stands for the frames of its sample."""
+    unknowns = unknown_count(1 + len(evidence.others))
+    return {
+        "shared": (unknowns,),
+        "covariance": (unknowns, unknowns),
+        "frames": (-1, PER_FRAME),
+        "hands_up_m": (),
+        "misfit": (-1,),
+        "network": (-1, _GUESSES),
+        "correction": (-1, PER_FRAME),
+    }
 
 
 class KeptFits(Protocol):
@@ -45,8 +50,11 @@ def fit_key(evidence: Evidence, rows: IntArray) -> str:
     """Name the fit of a film from its evidence in these rows."""
     content = hashlib.blake2b()
     part = evidence.of(rows)
-    content.update(repr((part.base, part.long_side_px, part.proportions)).encode())
-    for values in (rows, *(getattr(part, field.name) for field in fields(part))):
+    views = (part.view, *part.others)
+    sizes = [view.long_side_px for view in views]
+    content.update(repr((part.base, sizes, part.proportions)).encode())
+    of_views = (getattr(view, field.name) for view in views for field in fields(view))
+    for values in (rows, part.time_s, *of_views):
         if isinstance(values, np.ndarray):
             content.update(repr(values.shape).encode())
             content.update(np.ascontiguousarray(values).data)
@@ -58,9 +66,10 @@ def film_fit(evidence: Evidence, rows: IntArray, key: str, kept: KeptFits | None
 
     def made() -> dict[str, FloatArray]:
         fit = fit_film(evidence, rows)
-        return {name: np.asarray(getattr(fit, name)) for name in _FILM}
+        return {name: np.asarray(getattr(fit, name)) for name in shapes}
 
-    found = _taken_or_made(kept, key, _FILM, made)
+    shapes = _film_shapes(evidence)
+    found = _taken_or_made(kept, key, shapes, made)
     return FilmFit(**{**found, "hands_up_m": float(found["hands_up_m"])})  # type: ignore[arg-type]
 
 

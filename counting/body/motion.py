@@ -8,8 +8,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from counting.body.evidence import STATURE_M, Base, Evidence, gather_evidence
-from counting.body.film_fit import FEWEST, FilmFit
+from counting.body.evidence import STATURE_M, Base, Evidence, View, gather_evidence
+from counting.body.film_fit import FEWEST, FilmFit, exchange_sides
 from counting.body.kept import KeptFits, film_fit, fit_key, frames_fit
 from counting.body.skeleton import (
     JOINT_COUNT,
@@ -160,9 +160,13 @@ class FoundBody:
 
 
 def find_body(
-    track: PoseTrack, rows: IntArray, base: Base, kept: KeptFits | None = None
+    track: PoseTrack,
+    rows: IntArray,
+    base: Base,
+    kept: KeptFits | None = None,
+    others: Sequence[View] = (),
 ) -> FoundBody:
-    """Find body and camera from the chosen rows of a track.
+    """Find body and cameras from the chosen rows of a track.
 
     Parameters
     ----------
@@ -174,6 +178,8 @@ def find_body(
         What holds the athlete: feet on the floor, hands on the pull-up bar, or hands and toes.
     kept
         Fits of earlier audits; None to make and keep none.
+    others
+        What further cameras saw at the track's times: rows that one of them misses are left out.
 
     Raises
     ------
@@ -182,10 +188,13 @@ def find_body(
     """
     seen = np.isfinite(track.world_m[rows, Landmark.LEFT_HIP, 0])
     seen &= np.isfinite(track.image_px[rows, Landmark.LEFT_HIP, 0])
+    for other in others:
+        seen &= np.isfinite(other.picture_px[rows, 0, 0])
     rows = rows[seen]
     if len(rows) < FEWEST:
         raise BodyFitError(f"the athlete is seen in {len(rows)} frames of the reps only")
-    evidence = gather_evidence(track, base)
+    evidence = gather_evidence(track, base, others)
+    evidence = exchange_sides(evidence, rows)
     key = "" if kept is None else fit_key(evidence, rows)
     whole = film_fit(evidence, rows, key, kept)
     around = np.zeros(track.frames, dtype=np.bool_)
@@ -255,7 +264,9 @@ def _unfitted(
         around=around,
         joints_m=np.full((len(time_s), JOINT_COUNT, 3), np.nan),
         joint_misfit=np.full((len(time_s), JOINT_COUNT), np.nan),
-        joint_sureness=_joint_sureness(evidence.weight),
+        joint_sureness=_joint_sureness(
+            np.max([view.weight for view in (evidence.view, *evidence.others)], axis=0)
+        ),
         hands_up_m=whole.hands_up_m,
         camera=CameraFit(
             distance_m=math.exp(shared[G["log_distance"]]),

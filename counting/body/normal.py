@@ -10,8 +10,9 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
+from counting.body.cameras import as_seen, bears_on, turned_by, unknown_count
 from counting.body.constraints import DEPTH_JOINTS, Row, contact_rows, depth_rows, length_rows
-from counting.body.evidence import LANDMARK_ERROR_M, Evidence, world_middle
+from counting.body.evidence import LANDMARK_ERROR_M, Evidence, View, world_middle
 from counting.body.skeleton import (
     FREE_WIDTH_OF,
     GLOBALS,
@@ -49,49 +50,79 @@ class _Seen(NamedTuple):
     widths: FloatArray
 
 
+class _Picture:
+    """One camera's landmarks and its network's guess, ready to be compared with a body."""
+
+    def __init__(self, view: View, pixel_per_m: FloatArray) -> None:
+        self.place = np.nan_to_num(view.picture_px - view.centre_px).transpose(2, 1, 0)
+        # the scale is not known of a picture without landmarks, which weigh nothing
+        self.weight = np.nan_to_num(view.weight / (LANDMARK_ERROR_M * pixel_per_m[:, None])).T
+        hip = world_middle(view.world_m, "hip")
+        offset = [world_middle(view.world_m, joint) - hip for joint in DEPTH_JOINTS]
+        self.offset = np.stack(offset).transpose(2, 0, 1)[[0, 2]]
+
+
 class BodyTerms:
     """What a body costs in each frame of some evidence.
 
     Parameters
     ----------
     evidence
-        The film.
+        What the cameras saw.
     pixel_per_m
-        (N,) scale of the picture at the athlete in each frame.
+        (N,) scale of the first picture at the athlete in each frame.
     free
-        Names of the shared unknowns that are sought.
+        Places of the shared unknowns that are sought.
     """
 
-    def __init__(self, evidence: Evidence, pixel_per_m: FloatArray, free: Sequence[str]) -> None:
+    def __init__(self, evidence: Evidence, pixel_per_m: FloatArray, free: Sequence[int]) -> None:
         self._evidence = evidence
-        self._free = sorted(G[name] for name in free)
-        self._picture = np.nan_to_num(evidence.picture_px - evidence.centre_px).transpose(2, 1, 0)
-        self._weight = (evidence.weight / (LANDMARK_ERROR_M * pixel_per_m[:, None])).T
-        hip = world_middle(evidence.world_m, "hip")
-        offset = [world_middle(evidence.world_m, joint) - hip for joint in DEPTH_JOINTS]
-        self._offset = np.stack(offset).transpose(2, 0, 1)[[0, 2]]
+        self._free = sorted(free)
+        self._pictures = [_Picture(evidence.view, pixel_per_m)]
+        for other in evidence.others:
+            self._pictures.append(_Picture(other, np.full(len(other.weight), other.pixel_per_m)))
 
     def landmark_misses(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> FloatArray:
-        """(2, points, N) distances of landmarks from the body, in standard errors."""
-        return self._see(frames.T, shared.T, rows).miss
+        """(2, points, N) distances of landmarks from the body, in standard errors.
+
+        Root mean square over the cameras that see them.
+        """
+        seen = self._seen(frames.T, shared.T, rows)
+        if len(seen) == 1:
+            return seen[0].miss
+        squares = sum(one.miss**2 for one in seen)
+        count = sum(np.sign(picture.weight[:, rows]) for picture in self._pictures)
+        return np.asarray(np.sqrt(squares / np.maximum(count, 1.0)))
 
     def cost(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> FloatArray:
         """(N,) costs of (N, K) frame unknowns and (N, g) shared ones in these rows."""
-        seen = self._see(frames.T, shared.T, rows)
-        cost: FloatArray = _CAUCHY * np.log1p(seen.miss**2 / _CAUCHY).sum(axis=(0, 1))
+        seen = self._seen(frames.T, shared.T, rows)
+        cost: FloatArray = _landmark_cost(seen[0])
+        for one in seen[1:]:
+            cost += _landmark_cost(one)
         for row in self._rows(frames.T, shared.T, rows, seen):
             cost += row.cost()
         return cost
 
     def _rows(
-        self, frames: FloatArray, shared: FloatArray, rows: IntArray, seen: _Seen
+        self, frames: FloatArray, shared: FloatArray, rows: IntArray, seen: Sequence[_Seen]
     ) -> Iterator[Row]:
         proportions = self._evidence.proportions
-        yield from length_rows(frames, shared, seen.widths, proportions)
+        yield from length_rows(frames, shared, seen[0].widths, proportions)
         yield from contact_rows(frames, shared, self._evidence.base, proportions)
-        yield from depth_rows(frames, shared, self._offset[:, :, rows])
+        for camera, picture in enumerate(self._pictures):
+            for row in depth_rows(frames, as_seen(shared, camera), picture.offset[:, :, rows]):
+                yield row._replace(by_shared=tuple(turned_by(row.by_shared, camera)))
 
-    def _see(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> _Seen:
+    def _seen(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> list[_Seen]:
+        return [
+            self._see(frames, as_seen(shared, camera), picture, rows)
+            for camera, picture in enumerate(self._pictures)
+        ]
+
+    def _see(
+        self, frames: FloatArray, shared: FloatArray, picture: _Picture, rows: IntArray
+    ) -> _Seen:
         axes = camera_axes(shared)
         sin, cos = np.sin(shared[G["yaw"]]), np.cos(shared[G["yaw"]])
         ahead_by = axes[:, 0] * sin - axes[:, 1] * cos
@@ -107,15 +138,15 @@ class BodyTerms:
             + axes[:, 2][:, None] * frames[2 * POINT_JOINT + 1]
             + from_camera[:, None]
         )
-        weight = self._weight[:, rows]
+        weight = picture.weight[:, rows]
         scale = weight * np.exp(shared[G["log_focal"]])
         gain = scale / np.maximum(place[2], _NEAREST_M)
-        miss = place[:2] * gain - self._picture[:, :, rows] * weight
+        miss = place[:2] * gain - picture.place[:, :, rows] * weight
         return _Seen(axes, ahead_by, side_by, ahead, side, place, scale, gain, miss, widths)
 
     def normal(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> Normal:
         """Linearise at (N, K) frame unknowns and (N, g) shared ones in these rows."""
-        seen = self._see(frames.T, shared.T, rows)
+        seen = self._seen(frames.T, shared.T, rows)
         made = self._of_landmarks(shared.T, seen)
         for row in self._rows(frames.T, shared.T, rows, seen):
             made.add(row)
@@ -123,46 +154,56 @@ class BodyTerms:
 
     def landmark_normal(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> Normal:
         """Linearise likewise what landmarks alone say."""
-        return self._of_landmarks(shared.T, self._see(frames.T, shared.T, rows)).normal()
+        return self._of_landmarks(shared.T, self._seen(frames.T, shared.T, rows)).normal()
 
-    def _of_landmarks(self, shared: FloatArray, seen: _Seen) -> "_Sums":
-        made = _Sums(shared.shape[1], self._free)
-        weight = 1 / (1 + seen.miss**2 / _CAUCHY)
-        changes = (seen.ahead_by, seen.axes[:, 2], seen.side_by)
-        slopes = [_slope(seen, change[:, None]) for change in changes]
-        weighted = [slope * weight for slope in slopes]
-        _add_landmarks(made, slopes, weighted, seen.miss)
-        if self._free:
-            by_shared = np.stack([self._shared_slope(s, shared, seen) for s in self._free])
-            _add_shared_landmarks(made, by_shared, weighted, weight, seen.miss)
+    def _of_landmarks(self, shared: FloatArray, seen: Sequence[_Seen]) -> "_Sums":
+        made = _Sums(shared.shape[1], self._free, unknown_count(len(seen)))
+        for camera, one in enumerate(seen):
+            weight = 1 / (1 + one.miss**2 / _CAUCHY)
+            changes = (one.ahead_by, one.axes[:, 2], one.side_by)
+            slopes = [_slope(one, change[:, None]) for change in changes]
+            weighted = [slope * weight for slope in slopes]
+            _add_landmarks(made, slopes, weighted, one.miss)
+            bearing = bears_on(self._free, camera)
+            if bearing:
+                own = as_seen(shared, camera)
+                by_shared = np.stack([_shared_slope(s, own, one) for _, s in bearing])
+                free = [index for index, _ in bearing]
+                _add_shared_landmarks(made, free, by_shared, weighted, weight, one.miss)
         return made
 
-    def _shared_slope(self, index: int, shared: FloatArray, seen: _Seen) -> FloatArray:
-        """(2, points, N) change of the landmarks' misses with one shared unknown."""
-        place, axes = seen.place, seen.axes
-        name = GLOBALS[index]
-        if name == "log_focal":
-            slope: FloatArray = place[:2] * seen.gain
-            return slope
-        if name == "log_distance":
-            change = (np.exp(shared[index]) * axes[:, 1])[:, None]
-        elif name == "height":
-            change = -axes[:, 2][:, None]
-        elif name == "tilt":
-            sin, cos = np.sin(shared[G["roll"]]), np.cos(shared[G["roll"]])
-            change = np.stack([-sin * place[2], -cos * place[2], sin * place[0] + cos * place[1]])
-        elif name == "roll":
-            change = np.stack([place[1], -place[0], np.zeros_like(place[0])])
-        elif name == "pan":
-            sin, cos = np.sin(shared[G["yaw"]]), np.cos(shared[G["yaw"]])
-            east = sin * seen.ahead - cos * seen.side
-            north = np.exp(shared[G["log_distance"]]) - cos * seen.ahead - sin * seen.side
-            change = axes[:, 1][:, None] * east - axes[:, 0][:, None] * north
-        elif name == "yaw":
-            change = seen.ahead_by[:, None] * seen.side - seen.side_by[:, None] * seen.ahead
-        else:
-            change = seen.side_by[:, None] * _widening(index, seen.widths)
-        return _slope(seen, change)
+
+def _landmark_cost(seen: _Seen) -> FloatArray:
+    cost: FloatArray = _CAUCHY * np.log1p(seen.miss**2 / _CAUCHY).sum(axis=(0, 1))
+    return cost
+
+
+def _shared_slope(index: int, shared: FloatArray, seen: _Seen) -> FloatArray:
+    """(2, points, N) change of the landmarks' misses with one shared unknown."""
+    place, axes = seen.place, seen.axes
+    name = GLOBALS[index]
+    if name == "log_focal":
+        slope: FloatArray = place[:2] * seen.gain
+        return slope
+    if name == "log_distance":
+        change = (np.exp(shared[index]) * axes[:, 1])[:, None]
+    elif name == "height":
+        change = -axes[:, 2][:, None]
+    elif name == "tilt":
+        sin, cos = np.sin(shared[G["roll"]]), np.cos(shared[G["roll"]])
+        change = np.stack([-sin * place[2], -cos * place[2], sin * place[0] + cos * place[1]])
+    elif name == "roll":
+        change = np.stack([place[1], -place[0], np.zeros_like(place[0])])
+    elif name == "pan":
+        sin, cos = np.sin(shared[G["yaw"]]), np.cos(shared[G["yaw"]])
+        east = sin * seen.ahead - cos * seen.side
+        north = np.exp(shared[G["log_distance"]]) - cos * seen.ahead - sin * seen.side
+        change = axes[:, 1][:, None] * east - axes[:, 0][:, None] * north
+    elif name == "yaw":
+        change = seen.ahead_by[:, None] * seen.side - seen.side_by[:, None] * seen.ahead
+    else:
+        change = seen.side_by[:, None] * _widening(index, seen.widths)
+    return _slope(seen, change)
 
 
 def _slope(seen: _Seen, change: FloatArray) -> FloatArray:
@@ -186,12 +227,12 @@ def _widening(index: int, widths: FloatArray) -> FloatArray:
 class _Sums:
     """Normal equations while they are added up."""
 
-    def __init__(self, count: int, free: Sequence[int]) -> None:
+    def __init__(self, count: int, free: Sequence[int], unknowns: int) -> None:
         self.blocks: dict[tuple[int, int], FloatArray] = {}
-        self.border = np.zeros((PER_FRAME, len(GLOBALS), count))
+        self.border = np.zeros((PER_FRAME, unknowns, count))
         self.gradient = np.zeros((PER_FRAME, count))
-        self.shared = np.zeros((len(GLOBALS), len(GLOBALS), count))
-        self.shared_gradient = np.zeros((len(GLOBALS), count))
+        self.shared = np.zeros((unknowns, unknowns, count))
+        self.shared_gradient = np.zeros((unknowns, count))
         self.free = sorted(free)
 
     def block(self, i: int, j: int, values: FloatArray) -> None:
@@ -279,13 +320,13 @@ def _add_landmarks(
 
 def _add_shared_landmarks(
     made: _Sums,
+    free: Sequence[int],
     by_shared: FloatArray,
     weighted: Sequence[FloatArray],
     weight: FloatArray,
     miss: FloatArray,
 ) -> None:
     """Add what landmarks say of the shared unknowns, (shared, 2, points, N)."""
-    free = made.free
     ahead, up, side = ((one * by_shared).sum(axis=1) for one in weighted)
     place = 2 * np.array(_JOINT_ORDER)[:, None]
     made.border[place, free] += _of_joints(ahead)

@@ -23,8 +23,8 @@ IntArray = npt.NDArray[np.int64]
 
 _LEFT: Final = np.array([j for j in Landmark if j.name.startswith(("LEFT_", "MOUTH_LEFT"))])
 _RIGHT: Final = np.array([j for j in Landmark if j.name.startswith(("RIGHT_", "MOUTH_RIGHT"))])
-_MIRRORED: Final = np.arange(len(Landmark))
-_MIRRORED[_LEFT], _MIRRORED[_RIGHT] = _RIGHT, _LEFT
+MIRRORED: Final = np.arange(len(Landmark))
+MIRRORED[_LEFT], MIRRORED[_RIGHT] = _RIGHT, _LEFT
 
 _TRUNK: Final = (PARTS["shoulder"], PARTS["hip"])
 _TOLD_BY: Final = (*_TRUNK, PARTS["elbow"], PARTS["knee"])
@@ -93,7 +93,7 @@ def _relabelled(
 
     def settled(array: FloatArray, nothing: float = np.nan) -> FloatArray:
         array = array.copy()
-        array[mirrored] = array[mirrored][:, _MIRRORED]
+        array[mirrored] = array[mirrored][:, MIRRORED]
         weight = share.reshape(-1, *[1] * (array.ndim - 1))
         array[bridged] = (1 - weight) * array[first] + weight * array[last]
         array[unseen] = nothing

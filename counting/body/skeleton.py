@@ -53,6 +53,11 @@ POINT_LANDMARKS: Final = np.array(
 POINT_JOINT: Final = np.array([J[joint] for joint, _ in POINTS])
 POINT_SIDE: Final = np.array([{"left": -1.0, "right": 1.0, "middle": 0.0}[s] for _, s in POINTS])
 
+OTHER_SIDE: Final = np.array(
+    [POINTS.index((joint, {"left": "right", "right": "left"}.get(s, s))) for joint, s in POINTS]
+)
+"""By point: the same joint's point on the other side."""
+
 FREE_WIDTHS: Final = ("elbow", "wrist", "knee", "ankle")
 """Joints whose distance from the middle plane changes from frame to frame."""
 

@@ -14,10 +14,12 @@ import msgspec
 from scipy.special import ndtr, ndtri
 
 from counting.body.kept import KeptFits
-from counting.checks.judge import judge
+from counting.checks.films import OtherFilm
+from counting.checks.judge import judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Relation, Risk, call_tails, decide
+from counting.decision.counting_reps import UNKNOWN_SHARE
 from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
 from counting.reps.types import Extent, PhaseSeen, Rep
 from vision.track import PoseTrack
@@ -112,6 +114,7 @@ def judge_or_count(
     risk: Risk,
     table: CalibrationTable | None = None,
     kept: KeptFits | None = None,
+    others: Sequence[OtherFilm] = (),
 ) -> Judgement:
     """Judge what can be judged of each rep and count the rest; parameters as `judge`.
 
@@ -131,32 +134,35 @@ def judge_or_count(
     )
     if asked:
         judgeable = msgspec.structs.replace(movement, checks=asked)
-        found = judge(track, reps, judgeable, risk, table, kept)
+        found = judge(track, reps, judgeable, risk, table, kept, others)
     else:
         counted = tuple(RepVerdict(rep.number, "only counted", 1.0, rep.end_s, ()) for rep in reps)
         found = Judgement(counted, None, None, None, None, None, None)
     if found.view_deg is not None:
         reasons = [
-            reason or _hidden_from(found.view_deg, check, movement, table)
+            reason or _hidden_from(found.views_deg, check, movement, table)
             for check, reason in zip(movement.checks, reasons, strict=True)
         ]
     verdicts = tuple(
         _completed(verdict, rep, movement, reasons, risk)
         for verdict, rep in zip(found.verdicts, reps, strict=True)
     )
+    shared = found.shared_error
+    if not movement.checks or any(reason is not None for reason in reasons):
+        shared = max(shared, UNKNOWN_SHARE)
     by_eye = [f"not judged, for an eye beside the athlete: {words}" for words in movement.by_eye]
-    return replace(found, verdicts=verdicts, notes=(*found.notes, *(by_eye if reps else ())))
+    notes = (*found.notes, *(by_eye if reps else ()))
+    return replace(found, verdicts=verdicts, notes=notes, shared_error=shared)
 
 
 def _hidden_from(
-    view_deg: float, check: Check, movement: Movement, table: CalibrationTable
+    views_deg: Sequence[float], check: Check, movement: Movement, table: CalibrationTable
 ) -> str | None:
-    view = view_name(view_deg)
-    if view in judged_views(check, movement, table):
+    judged = judged_views(check, movement, table)
+    if any(view_name(view_deg) in judged for view_deg in views_deg):
         return None
-    return (
-        f"{NOT_JUDGED}: {check.quantity} cannot be judged from {view_deg:.0f} degrees off the front"
-    )
+    views = " and ".join(f"{view_deg:.0f}" for view_deg in views_deg)
+    return f"{NOT_JUDGED}: {check.quantity} cannot be judged from {views} degrees off the front"
 
 
 def _completed(
@@ -169,7 +175,7 @@ def _completed(
     """Put the checks that are not judged back in their places, and the phases after them."""
     judged = {check.name: check for check in verdict.checks}
     checks = [
-        judged[check.name] if reason is None else _not_judged(check, reason)
+        judged[check.name] if reason is None else unread(check, reason, "not judged")
         for check, reason in zip(movement.checks, reasons, strict=True)
     ]
     words = {phase.name: phase.words for phase in movement.phases}
@@ -212,23 +218,6 @@ def _why_counted(open_checks: Sequence[CheckReading]) -> str:
         "only counted: "
         + "; ".join(f"{one.name} {one.reason}" for one in open_checks[:1])
         + (f" (and {len(open_checks) - 1} more checks)" if len(open_checks) > 1 else "")
-    )
-
-
-def _not_judged(check: Check, reason: str) -> CheckReading:
-    return CheckReading(
-        name=check.name,
-        words=check.words,
-        quantity=check.quantity,
-        at_s=None,
-        value=None,
-        relation=check.relation,
-        limit=check.limit,
-        unit=check.unit,
-        uncertainty=None,
-        probability_met=UNDECIDED,
-        verdict="not judged",
-        reason=reason,
     )
 
 

@@ -91,7 +91,11 @@ class Posterior:
     probability_met
         (n,) probability that the limit is met; a half where nothing was read.
     given_film
-        (cases, n) the same for each of the equally likely cases of the common error.
+        (cases, n) the same for each of the equally likely cases of the common error; for reps of
+        which nothing was read `unread_share`.
+    reading, own_error, film_error
+        (n,) what was inferred from: the calibrated readings, and the scales of each one's own error
+        and of the film's, before anything that people's calls say of them.
     true, share
         (cells,) possible true values, and (n, cells) how much of each rep's lie there.
     """
@@ -100,6 +104,9 @@ class Posterior:
     uncertainty: FloatArray
     probability_met: FloatArray
     given_film: FloatArray
+    reading: FloatArray
+    own_error: FloatArray
+    film_error: FloatArray
     true: FloatArray
     share: FloatArray
 
@@ -107,6 +114,25 @@ class Posterior:
         """Give the values below which these shares of one rep's true values lie."""
         low, high = _interval(self.share[index : index + 1], self.true, tails)
         return float(low[0]), float(high[0])
+
+
+@dataclass(frozen=True, slots=True)
+class FilmError:
+    """What people's calls say of the error common to a film.
+
+    Attributes
+    ----------
+    offset
+        By how much readings are too high, in their unit.
+    size
+        Its scale about that offset, over the one learnt on labelled films.
+    """
+
+    offset: float = 0.0
+    size: float = 1.0
+
+
+AS_LABELLED: Final = FilmError()
 
 
 def posterior_of_reps(
@@ -118,6 +144,7 @@ def posterior_of_reps(
     relation: Relation,
     column: int = 0,
     checks: int = 1,
+    tuned: FilmError = AS_LABELLED,
 ) -> Posterior:
     """Infer the true values of all reps of a film.
 
@@ -135,22 +162,22 @@ def posterior_of_reps(
         Number of the check: errors of two checks of a film are independent of each other.
     checks
         How many checks a rep has to meet: the more, the likelier is each before looking.
+    tuned
+        What people's calls say of the film's error.
     """
     n = len(readings)
+    errors = tuned.offset + tuned.size * common_error[:, None] * _errors()
     value, uncertainty = np.full((2, n), np.nan)
     met = np.full(n, UNDECIDED)
     given = np.full((CASES, n), UNDECIDED)
     cases = np.zeros(CASES)
-    true, share = before.grid(limit, _AS_ASKED ** (1.0 / max(checks, 1)))
+    true, share, meets = _before(before, limit, relation, checks)
     shares = np.full((n, len(true)), np.nan)
-    meets = true >= limit if relation == "at least" else true <= limit
     read = np.flatnonzero(np.isfinite(readings))
     for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):
         if not len(some):
             continue
-        off = (readings[some, None] - true)[:, :, None]
-        off = off - common_error[some, None, None] * _errors()
-        weight = share[:, None] * _density(off / own_error[some, None, None], OWN_FREEDOM)
+        weight = _weights(readings[some], own_error[some], errors[some], true, share)
         of_case = weight.sum(axis=1)
         given[:, some] = (weight[:, meets].sum(axis=1) / of_case).T
         whole = of_case.sum(axis=1, keepdims=True)
@@ -161,7 +188,79 @@ def posterior_of_reps(
         low, high = _interval(of_value, true, (_TAIL, 1 - _TAIL))
         value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
     met = np.clip(met, 0.0, 1.0)
-    return Posterior(value, uncertainty, met, given[_drawn(cases, column)], true, shares)
+    given = given[_drawn(cases, column)]
+    given[:, ~np.isfinite(readings)] = unread_share(column)[:, None]
+    return Posterior(
+        value, uncertainty, met, given, readings, own_error, common_error, true, shares
+    )
+
+
+def met_given_error(
+    readings: FloatArray,
+    own_error: FloatArray,
+    errors: FloatArray,
+    before: TrueValues,
+    limit: float,
+    relation: Relation,
+    checks: int,
+) -> FloatArray:
+    """Probability that each rep meets a limit if the film's error were known.
+
+    Parameters
+    ----------
+    readings, own_error
+        (n,) readings, none of them NaN, and the scale of each one's own error.
+    errors
+        (cases,) what the film's error may be.
+    before, limit, relation, checks
+        As `posterior_of_reps`.
+
+    Returns
+    -------
+    ndarray
+        (n, cases).
+    """
+    true, share, meets = _before(before, limit, relation, checks)
+    met = np.empty((len(readings), len(errors)))
+    for row in range(len(readings)):
+        one = slice(row, row + 1)
+        weight = _weights(readings[one], own_error[one], errors[None], true, share)[0]
+        met[row] = weight[meets].sum(axis=0) / weight.sum(axis=0)
+    return met
+
+
+def _before(
+    before: TrueValues, limit: float, relation: Relation, checks: int
+) -> tuple[FloatArray, FloatArray, npt.NDArray[np.bool_]]:
+    """Lay out true values, their shares, and which of them meet the limit, (cells,) each."""
+    true, share = before.grid(limit, _AS_ASKED ** (1.0 / max(checks, 1)))
+    return true, share, true >= limit if relation == "at least" else true <= limit
+
+
+def _weights(
+    readings: FloatArray,
+    own_error: FloatArray,
+    errors: FloatArray,
+    true: FloatArray,
+    share: FloatArray,
+) -> FloatArray:
+    """Weigh each true value and each case of the film's error by a rep's reading.
+
+    ``errors`` are (n, cases); returns (n, cells, cases).
+    """
+    off = (readings[:, None] - true)[:, :, None] - errors[:, None, :]
+    weight: FloatArray = share[:, None] * _density(off / own_error[:, None, None], OWN_FREEDOM)
+    return weight
+
+
+def unread_share(column: int) -> FloatArray:
+    """(cases,) shares of reps that meet a check which was not read, all equally likely.
+
+    Each rep alone is an even bet. But who locks out one rep out of sight most likely locks out the
+    others, too: any share of them is as likely as any other (Bayes 1763), not about half.
+    """
+    shares: FloatArray = (np.arange(CASES) + 0.5) / CASES
+    return np.random.default_rng([column, 1]).permutation(shares)
 
 
 @cache

@@ -10,6 +10,7 @@ from typing import Final
 
 import numpy as np
 
+from counting.body.evidence import View
 from counting.body.kept import KeptFits
 from counting.body.motion import BodyMotion, find_body
 from counting.body.sides import settled_sides
@@ -68,6 +69,7 @@ def read_film(
     checks: Sequence[Check],
     kept: KeptFits | None = None,
     also: BoolArray | None = None,
+    others: Sequence[View] = (),
 ) -> FilmReading:
     """Fit the body to the frames that decide, and take each check's features.
 
@@ -83,6 +85,8 @@ def read_film(
         Fits of earlier audits; None to make and keep none.
     also
         (N,) frames around the reps that are to be fitted besides those that decide.
+    others
+        What further cameras saw at the track's times.
 
     Raises
     ------
@@ -90,7 +94,7 @@ def read_film(
         The athlete is hardly seen.
     """
     track = settled_sides(track)
-    body = find_body(track, rep_rows(track.time_s, reps), movement.base, kept)
+    body = find_body(track, rep_rows(track.time_s, reps), movement.base, kept, others)
     scene = view_scene(track, body.unfitted, movement.base)
     deciding = deciding_rows(scene, reps, checks)
     if also is not None:

@@ -1,5 +1,6 @@
 """The calibration table: how features become a value, and how far it may be off."""
 
+import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
@@ -12,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 
 from counting.body.skeleton import FloatArray
-from counting.checks.inference import TrueValues
+from counting.checks.inference import FilmError, TrueValues
 
 VIEWS: Final = {"front": (0.0, 22.0), "oblique": (22.0, 67.0), "side": (67.0, 113.0)}
 """Names and ranges of view angles, degrees, for which labelled films exist."""
@@ -61,6 +62,8 @@ class Calibration:
         By view: share of reps in which the body was seen well enough to be read at all.
     films
         By view: number of labelled films behind these figures.
+    tuned
+        By view: what people's calls say of the error common to a film; see `tuning`.
     """
 
     centre: Row
@@ -76,6 +79,7 @@ class Calibration:
     response: Mapping[str, float]
     read_share: Mapping[str, float]
     films: Mapping[str, int]
+    tuned: Mapping[str, FilmError] = field(default_factory=dict)
 
     def error(self, view: str) -> float:
         """Scale of a reading's whole error from a view, the film's and the rep's own."""
@@ -259,9 +263,16 @@ def write_table(table: CalibrationTable, path: Path) -> None:
     """Write a table as JSON."""
     document = {
         "made_from": asdict(table.made_from),
-        "entries": {name: asdict(entry) for name, entry in sorted(table.entries.items())},
+        "entries": {name: _document(entry) for name, entry in sorted(table.entries.items())},
     }
     path.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
+
+
+def _document(entry: Calibration) -> dict[str, Any]:
+    """One entry as labelled films make it: what people's calls add is kept elsewhere."""
+    document = asdict(entry)
+    del document["tuned"]
+    return document
 
 
 def _as_rows(value: Any) -> Any:
@@ -288,7 +299,16 @@ def load_table(path: Path) -> CalibrationTable:
     return parse_table(json.loads(path.read_text(encoding="utf-8")))
 
 
+_PACKAGED: Final = "calibration.json"
+
+
 @cache
 def packaged_table() -> CalibrationTable:
     """Read the table shipped with the package."""
-    return load_table(Path(str(files("counting.checks").joinpath("calibration.json"))))
+    return load_table(Path(str(files("counting.checks").joinpath(_PACKAGED))))
+
+
+@cache
+def packaged_digest() -> str:
+    """SHA-256 of the table shipped with the package."""
+    return hashlib.sha256(files("counting.checks").joinpath(_PACKAGED).read_bytes()).hexdigest()

@@ -10,6 +10,19 @@ CheckVerdict = State | Literal["not judged"]
 
 
 @dataclass(frozen=True, slots=True)
+class RawReading:
+    """What a value was inferred from, before anything that people's calls say of it.
+
+    ``value`` is the calibrated reading; ``own_error`` and ``film_error`` are the scales of the
+    error of this rep alone and of the one that it shares with the film's others.
+    """
+
+    value: float
+    own_error: float
+    film_error: float
+
+
+@dataclass(frozen=True, slots=True)
 class CheckReading:
     """One criterion of the standard on one rep.
 
@@ -31,6 +44,8 @@ class CheckReading:
         a reading may be.
     reason
         Why the reading is missing or cannot judge, or in plain words by how much it falls short.
+    reading
+        What ``value`` was inferred from.
     """
 
     name: str
@@ -47,6 +62,7 @@ class CheckReading:
     reason: str | None = None
     low: float | None = None
     high: float | None = None
+    reading: RawReading | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,7 +101,8 @@ class Judgement:
 
     ``view_deg`` is 0 from the front, 90 from the side, 180 from behind; the fitted values are None
     where too little was seen to fit a body. Distances assume the stature given. ``shared_error`` is
-    how much the reps' errors have in common, see `counting.decision.counting_reps`.
+    how much the reps' errors have in common, see `counting.decision.counting_reps`. ``views_deg``
+    are the views of all films it was judged from, the first one's first.
     """
 
     verdicts: tuple[RepVerdict, ...]
@@ -97,3 +114,4 @@ class Judgement:
     camera_height_m: float | None
     notes: tuple[str, ...] = ()
     shared_error: float = 0.0
+    views_deg: tuple[float, ...] = ()

@@ -34,6 +34,9 @@ class CountOfReps:
     distribution: tuple[float, ...]
 
 
+UNKNOWN_SHARE: Final = 0.5
+"""Latent correlation of reps that are even bets, any share of which may be good: with it each
+count is as likely as any other."""
 _LARGEST_SHARED: Final = 0.995
 _HALVINGS: Final = 20
 
@@ -130,12 +133,17 @@ def with_hidden(distribution: np.ndarray, hidden: Sequence[int]) -> np.ndarray:
         (n + sum of ``hidden``,) probabilities.
     """
     for most in hidden:
-        chances = np.zeros(most + 1)
-        for count, chance in enumerate(HIDDEN):
-            chances[min(count, most)] += chance
-        good = np.stack([_good_of(count, most) for count in range(most + 1)])
-        distribution = np.convolve(distribution, chances @ good)
+        distribution = np.convolve(distribution, hidden_good(most))
     return distribution
+
+
+def hidden_good(most: int) -> np.ndarray:
+    """Distribution, (most + 1,), of the good reps that a stretch hides which may hide so many."""
+    chances = np.zeros(most + 1)
+    for count, chance in enumerate(HIDDEN):
+        chances[min(count, most)] += chance
+    good: np.ndarray = chances @ np.stack([_good_of(count, most) for count in range(most + 1)])
+    return good
 
 
 def _good_of(count: int, most: int) -> np.ndarray:

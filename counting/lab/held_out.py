@@ -12,8 +12,9 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from counting.checks.coverage import why_not_judged
+from counting.checks.errors import infer_check
 from counting.checks.inference import Posterior
-from counting.checks.judge import combined, infer_check
+from counting.checks.judge import combined
 from counting.checks.reading import CheckClues
 from counting.checks.table import CalibrationTable, Provenance, packaged_table
 from counting.decision.conformance import UNDECIDED, Risk
@@ -26,12 +27,12 @@ from counting.movements.loader import find_movement
 
 
 def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
-    """Judge each body's films by the table of all other bodies."""
+    """Judge each body's films, those of which every check is, by the table of all other bodies."""
     for body in sorted({film.body for film in films}):
         others = [film for film in films if film.body != body]
         table = build_table(others, Provenance(f"without {body}"))
         for film in films:
-            if film.body == body:
+            if film.body == body and is_judged(film):
                 yield judged_film(film, risk, table)
 
 
@@ -119,9 +120,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
         help="judge by the packaged table: for films of bodies that it was not made from",
     )
     options = parser.parse_args(arguments)
-    films = [film for film in load_readings(options.readings) if is_judged(film)]
+    films = load_readings(options.readings)
     if options.packaged:
-        judged = [judged_film(film, Risk(), packaged_table()) for film in films]
+        judged = [judged_film(f, Risk(), packaged_table()) for f in films if is_judged(f)]
     else:
         judged = list(judge_held_out(films, Risk()))
     print(verdict_report(judged))

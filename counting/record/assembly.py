@@ -2,13 +2,13 @@
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import asdict, dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
-from counting.checks.types import Judgement, RepVerdict
+from counting.checks.types import Judgement, RawReading, RepVerdict
 from counting.decision.conformance import Risk
 from counting.decision.counting_reps import count_reps
 from counting.record.files import name_as_text
@@ -18,12 +18,15 @@ from counting.record.types import (
     BreakPart,
     CameraPart,
     CheckPart,
+    ContinuityPart,
     CountProbability,
     CountsPart,
     FilmPart,
     PausePart,
+    ReadingPart,
     RepPart,
     RiskPart,
+    SecondViewPart,
     SeriesPart,
     SetPart,
     UnexplainedPart,
@@ -34,6 +37,7 @@ from counting.sets.grouping import Grouped
 from counting.sets.unexplained import Unexplained
 from counting.signals.types import Signals
 from vision.film.types import Film
+from vision.synchrony.types import ClockFit
 from vision.track import FloatArray, PoseTrack
 
 TIME_DECIMALS: Final = 3
@@ -153,6 +157,32 @@ def assemble(
     )
 
 
+def second_view_part(
+    film: Film,
+    track: PoseTrack,
+    clock: ClockFit,
+    landmarks_file: str,
+    continuity: ContinuityPart | None,
+    view_deg: float | None = None,
+    lane: tuple[float, float] | None = None,
+) -> SecondViewPart:
+    """Tell of a further film of the same attempt."""
+    seen = track.seen
+    return SecondViewPart(
+        film=_film_part(film),
+        offset_s=round(clock.offset_s, 4),
+        offset_uncertainty_s=round(clock.offset_u_s, 4),
+        drift_ppm=round(clock.drift_ppm, 1),
+        drift_uncertainty_ppm=round(clock.drift_u_ppm, 1),
+        clock_from=clock.told_by,
+        seen_share=round(float(np.mean(seen)), 4) if seen.size else 0.0,
+        view_deg=_rounded(view_deg, 1),
+        landmarks_file=landmarks_file,
+        lane=lane,
+        continuity=continuity,
+    )
+
+
 def _notes(counted: Counted) -> list[str]:
     """Filming notes of all movements, each with its movement's name unless all have it."""
     movement_of = {rep.number: rep.movement for rep in counted.reps}
@@ -265,6 +295,7 @@ def _rep_parts(counted: Counted) -> list[RepPart]:
                     reason=check.reason,
                     low=_rounded(check.low, 2),
                     high=_rounded(check.high, 2),
+                    reading=_reading(check.reading),
                 )
                 for check in verdict.checks
             ],
@@ -272,6 +303,13 @@ def _rep_parts(counted: Counted) -> list[RepPart]:
         )
         for rep, verdict in zip(counted.reps, counted.verdicts, strict=True)
     ]
+
+
+def _reading(raw: RawReading | None) -> ReadingPart | None:
+    if raw is None:
+        return None
+    values = {name: round(value, 3) for name, value in asdict(raw).items()}
+    return ReadingPart(**values)
 
 
 def _series(counted: Counted) -> SeriesPart | None:

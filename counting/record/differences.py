@@ -71,6 +71,9 @@ def _compared(record: AuditRecord) -> dict[str, Any]:
     document: dict[str, Any] = msgspec.to_builtins(record)
     document = {key: value for key, value in document.items() if key not in LEFT_OUT}
     document["film"].pop("file")
+    for view in document.get("second_views", ()):
+        view["film"].pop("file")
+        view.pop("landmarks_file")
     return document
 
 

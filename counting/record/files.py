@@ -93,7 +93,7 @@ def read_record(path: Path) -> ReadRecord:
     except OSError as error:
         raise RecordError(f"{file}: cannot be read ({error.strerror})") from error
     record = parse_record(data, str(file))
-    return ReadRecord(record, seal_doubt(record))
+    return ReadRecord(record, seal_doubt(json.loads(data)))
 
 
 def load_record(path: Path) -> AuditRecord:

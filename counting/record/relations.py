@@ -76,6 +76,8 @@ def _in_times(record: AuditRecord) -> Iterator[str]:
     """Bound how far apart times lie: the film's own clock may begin anywhere."""
     times_s = list(_times_s(record))
     most_s = record.film.duration_s + BEYOND_THE_FILM_S
+    # a further film may begin before the first one, and go on after it
+    most_s += sum(view.film.duration_s for view in record.further_films)
     if times_s and max(times_s) - min(times_s) > most_s:
         yield (
             f"film.duration_s: its times lie {max(times_s) - min(times_s):.0f} s apart, the film "

@@ -6,7 +6,8 @@ that only auditing the film again helps.
 
 import hashlib
 import json
-from typing import Final
+from collections.abc import Mapping
+from typing import Any, Final
 
 import msgspec
 from msgspec.structs import replace
@@ -17,33 +18,42 @@ EDITED: Final = "edited by hand: the record's seal does not fit its content"
 UNSEALED: Final = "without a seal: an edit of the record by hand would not show"
 
 
-def record_digest(record: AuditRecord) -> str:
-    """SHA-256 of the record's content without its seal, lower-case hexadecimal.
+def document_digest(document: Mapping[str, Any]) -> str:
+    """SHA-256 of a record's JSON document without its seal, lower-case hexadecimal.
 
-    The content is written as JSON with sorted keys, no spaces and numbers in their shortest form
-    that reads back the same, so that layout and order of keys do not matter.
+    The content is written with sorted keys, no spaces and numbers in their shortest form that reads
+    back the same, so that layout and order of keys do not matter. What the document does not hold
+    is no part of it: keys that came to the record's types later leave its seal as it was.
     """
-    # Through the types once more: a whole number given where seconds belong reads back as 5.0.
-    typed = msgspec.convert(msgspec.to_builtins(record), AuditRecord)
-    document = msgspec.to_builtins(typed)
-    document.pop("digest", None)
-    text = json.dumps(document, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
+    content = {key: value for key, value in document.items() if key != "digest"}
+    text = json.dumps(content, sort_keys=True, separators=(",", ":"), ensure_ascii=True)
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
 def sealed(record: AuditRecord) -> AuditRecord:
-    """Return the record with the digest of its content."""
-    return replace(record, digest=record_digest(record))
+    """Return the record with the digest of its content, every number as its type writes it."""
+    typed = _typed(msgspec.to_builtins(record))
+    return replace(typed, digest=document_digest(msgspec.to_builtins(typed)))
 
 
-def is_intact(record: AuditRecord) -> bool | None:
-    """Whether the content is what was sealed; None for a record that was never sealed."""
-    return None if record.digest is None else record.digest == record_digest(record)
+def is_intact(document: Mapping[str, Any]) -> bool | None:
+    """Whether a record's document is what was sealed; None for one that was never sealed."""
+    digest = document.get("digest")
+    if digest is None:
+        return None
+    if digest == document_digest(document):
+        return True
+    # Once 5 was written where 5.0 had been sealed.
+    return bool(digest == document_digest(msgspec.to_builtins(_typed(document))))
 
 
-def seal_doubt(record: AuditRecord) -> str | None:
-    """Say what the seal tells against a record; None for one that is as it was sealed."""
-    intact = is_intact(record)
+def _typed(document: Mapping[str, Any]) -> AuditRecord:
+    return msgspec.convert(document, AuditRecord)
+
+
+def seal_doubt(document: Mapping[str, Any]) -> str | None:
+    """Say what the seal tells against a document; None for one that is as it was sealed."""
+    intact = is_intact(document)
     if intact is None:
         return UNSEALED
     return None if intact else EDITED

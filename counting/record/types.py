@@ -6,7 +6,7 @@ could not be read is ``None`` beside a reason, never a guess. Lists are in film 
 
 from typing import Any, Final, Literal
 
-from msgspec import field
+from msgspec import UNSET, UnsetType, field
 
 from counting.record.parts import Count, FilmSeconds, Number, Part, Probability, Real, Seconds
 from counting.workout.record import WorkoutPart
@@ -67,6 +67,19 @@ class CameraPart(Part, frozen=True, kw_only=True):
     height_m: Real | None = None
 
 
+class ReadingPart(Part, frozen=True, kw_only=True):
+    """What a value was inferred from, in its unit.
+
+    ``value`` is the reading by the table, ``own_error`` the scale of its error in this rep alone,
+    ``film_error`` of the one that all reps of the film share: Student's t of 8 and 15 degrees of
+    freedom. What people's calls say of these errors is not in them yet.
+    """
+
+    value: Real
+    own_error: Real
+    film_error: Real
+
+
 class CheckPart(Part, frozen=True, kw_only=True):
     """One criterion of the standard on one rep.
 
@@ -90,6 +103,7 @@ class CheckPart(Part, frozen=True, kw_only=True):
     reason: str | None = None
     low: Real | None = None
     high: Real | None = None
+    reading: ReadingPart | None = None
 
 
 class RepPart(Part, frozen=True, kw_only=True):
@@ -195,8 +209,23 @@ class RiskPart(Part, frozen=True, kw_only=True):
     not_met_at_most: Probability
 
 
+class TunedPart(Part, frozen=True, kw_only=True):
+    """The file of people's calls by which film errors were tuned.
+
+    ``sha256`` is the file's digest, ``reps`` how many reps of this film's movements, seen from its
+    view, people had decided.
+    """
+
+    sha256: str
+    reps: Count
+
+
 class VersionsPart(Part, frozen=True, kw_only=True):
-    """What made this record: with the film's digest it can be made again."""
+    """What made this record: with the film's digest it can be made again.
+
+    ``calibration`` is the digest of the table of labelled films, ``tuned`` names what people's
+    calls added to it.
+    """
 
     tool: str
     model: str
@@ -204,6 +233,8 @@ class VersionsPart(Part, frozen=True, kw_only=True):
     libraries: dict[str, str]
     standards: dict[str, str] = field(default_factory=dict)
     extraction: dict[str, Any] = field(default_factory=dict)
+    calibration: str | None = None
+    tuned: TunedPart | None = None
 
 
 class EvidencePart(Part, frozen=True, kw_only=True):
@@ -242,11 +273,33 @@ class ContinuityPart(Part, frozen=True, kw_only=True):
     not_shown: list[str] = field(default_factory=list)
 
 
+class SecondViewPart(Part, frozen=True, kw_only=True):
+    """A further film of the same attempt.
+
+    A moment ``t`` of it is at ``offset_s + t (1 + drift_ppm / 1e6)`` of the first film, within the
+    standard uncertainty; ``clock_from`` says what that was found from. ``view_deg`` is as in
+    `CameraPart`; ``lane`` is where the athlete was looked for, as shares of the width.
+    """
+
+    film: FilmPart
+    offset_s: Seconds
+    offset_uncertainty_s: Real
+    drift_ppm: Real
+    drift_uncertainty_ppm: Real
+    clock_from: Literal["sound and motion", "sound", "motion"]
+    seen_share: Probability
+    view_deg: Real | None
+    landmarks_file: str
+    lane: tuple[Real, Real] | None = None
+    continuity: ContinuityPart | None = None
+
+
 class AuditRecord(Part, frozen=True, kw_only=True):
     """One audited film.
 
     ``workout``, ``continuity`` and ``film_notes`` are filled where the audit followed a workout,
-    tested the film for cuts, or has advice on filming.
+    tested the film for cuts, or has advice on filming; ``second_views`` where further films of the
+    same attempt were audited with it.
     ``digest`` is the seal of everything else in the record; see `counting.record.seal`.
     """
 
@@ -270,4 +323,10 @@ class AuditRecord(Part, frozen=True, kw_only=True):
     workout: WorkoutPart | None = None
     continuity: ContinuityPart | None = None
     film_notes: list[str] = field(default_factory=list)
+    second_views: list[SecondViewPart] | UnsetType = UNSET
     digest: str | None = None
+
+    @property
+    def further_films(self) -> list[SecondViewPart]:
+        """The further films it was audited with; a record of one film does not speak of them."""
+        return [] if isinstance(self.second_views, UnsetType) else self.second_views

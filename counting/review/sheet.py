@@ -5,14 +5,16 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 import msgspec
+import numpy as np
 
-from counting.decision.counting_reps import count_reps
+from counting.decision.counting_reps import count_reps, hidden_good
 from counting.record.types import (
     AuditRecord,
     CountProbability,
     CountsPart,
     RepPart,
     RepVerdict,
+    UnexplainedPart,
 )
 from counting.review.decisions import Decision, latest_calls
 
@@ -38,6 +40,21 @@ class ReviewedRep:
 
 
 @dataclass(frozen=True, slots=True)
+class OpenPlace:
+    """A place of the film at which a look can change the count.
+
+    Either a rep whose verdict is not definite, or a stretch in which reps may be hidden; ``doubt``
+    is four times the variance that it adds to the count: 1 for a rep that is an even bet.
+    """
+
+    start_s: float
+    end_s: float
+    doubt: float
+    rep: ReviewedRep | None = None
+    stretch: UnexplainedPart | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class ReviewedSheet:
     """An audit as reviewed: ``record`` holds the verdicts, counts and score that now stand."""
 
@@ -48,6 +65,21 @@ class ReviewedSheet:
     def open_reps(self) -> list[ReviewedRep]:
         """Reps whose verdict is still not definite."""
         return [rep for rep in self.reps if rep.verdict in ("too close", "only counted")]
+
+    @property
+    def queue(self) -> list[OpenPlace]:
+        """What there is to look at, in film order: open reps and stretches that may hide some."""
+        reps = [
+            OpenPlace(
+                rep.measured.start_s, rep.measured.end_s, _doubt(rep.measured.probability_good), rep
+            )
+            for rep in self.open_reps
+        ]
+        stretches = [
+            OpenPlace(part.start_s, part.end_s, _hidden_doubt(part.most), stretch=part)
+            for part in self.record.unexplained
+        ]
+        return sorted([*reps, *stretches], key=lambda place: place.start_s)
 
     @property
     def disputed(self) -> list[ReviewedRep]:
@@ -142,13 +174,15 @@ class Triage:
     ``film_in_doubt`` says that the film is not certain to show one uncut attempt of one person;
     ``open_reps`` counts reps without a definite verdict; ``unseen_no_reps`` definite no-reps that
     nobody has looked at; ``doubt`` sums up how uncertain the count is: 1 for each rep that is an
-    even bet, less for one that is nearly sure.
+    even bet, less for one that is nearly sure; ``hidden`` is the most reps that may be hidden where
+    the film is unexplained.
     """
 
     film_in_doubt: bool
     open_reps: int
     unseen_no_reps: int
     doubt: float
+    hidden: int = 0
 
     @property
     def rank(self) -> tuple[bool, float]:
@@ -159,13 +193,21 @@ class Triage:
 def triage_of(sheet: ReviewedSheet, *, film_in_doubt: bool) -> Triage:
     """Value a look at an attempt as it stands after review so far.
 
-    A rep's doubt is four times the variance of its verdict, p (1 - p): the variances add up to
-    that of the count.
+    Variances of what is open add up to that of the count.
     """
-    probabilities = [rep.measured.probability_good for rep in sheet.open_reps]
     unseen = sum(
         rep.measured.verdict == "no-rep" and rep.state == "as measured" and not rep.calls
         for rep in sheet.reps
     )
-    doubt = sum(4.0 * p * (1.0 - p) for p in probabilities) + NO_REP_WEIGHT * unseen
-    return Triage(film_in_doubt, len(probabilities), unseen, doubt)
+    doubt = sum(place.doubt for place in sheet.queue) + NO_REP_WEIGHT * unseen
+    hidden = sum(stretch.most for stretch in sheet.record.unexplained)
+    return Triage(film_in_doubt, len(sheet.open_reps), unseen, doubt, hidden)
+
+
+def _doubt(probability: float) -> float:
+    return 4.0 * probability * (1.0 - probability)
+
+
+def _hidden_doubt(most: int) -> float:
+    chances, good = hidden_good(most), np.arange(most + 1)
+    return 4.0 * float(chances @ good**2 - (chances @ good) ** 2)

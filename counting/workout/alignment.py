@@ -265,6 +265,11 @@ def _only(track: PoseTrack, own: Sequence[Stretch], stretches: Sequence[Stretch]
     for stretch in own:
         begin_s, end_s = _reach(stretch, stretches)
         kept |= (track.time_s >= begin_s) & (track.time_s <= end_s)
+    return blanked(track, kept)
+
+
+def blanked(track: PoseTrack, kept: BoolArray) -> PoseTrack:
+    """Blank the track outside (N,) frames: there nobody was seen."""
     gone = ~kept
     image_px, depth_px, world_m = track.image_px.copy(), track.depth_px.copy(), track.world_m.copy()
     visibility, identity = track.visibility.copy(), track.identity.copy()

@@ -24,6 +24,7 @@ FlagKind = Literal[
     "reps may be missing",
     "extra rep",
     "off the script",
+    "another movement",
     "short rest",
     "wrong start",
     "early start",

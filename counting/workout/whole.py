@@ -10,6 +10,7 @@ from counting.record.types import AuditRecord, RepPart
 from counting.workout.alignment import Following
 from counting.workout.clock import ClockZero, event_uncertainty_s
 from counting.workout.flags import flags
+from counting.workout.lookalikes import lookalike_flags
 from counting.workout.placing import placed, runs_of, station_lines
 from counting.workout.record import (
     ClockPart,
@@ -26,7 +27,7 @@ from counting.workout.types import Workout, rounds_to_write, runs, script
 METHOD_UNCERTAINTY_S: Final = 0.07
 """Standard uncertainty of a rep's time beside the frame's: measured on labelled films."""
 
-FROM_MOTION: Final[tuple[FlagKind, ...]] = ("wrong start",)
+FROM_MOTION: Final[tuple[FlagKind, ...]] = ("wrong start", "another movement")
 """Flags that need the film's motion and are kept when a record is scored again."""
 
 
@@ -63,7 +64,8 @@ def with_workout(
         event_uncertainty_s=event_uncertainty_s(frame_s, METHOD_UNCERTAINTY_S),
     )
     start = start_flag(following, workout.start, clock.time_s)
-    return _scored(record, reps, workout, part, [] if start is None else [start])
+    seen_flags = [*([] if start is None else [start]), *lookalike_flags(following, reps)]
+    return _scored(record, reps, workout, part, seen_flags)
 
 
 def scored_again(record: AuditRecord) -> AuditRecord:

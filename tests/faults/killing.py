@@ -143,7 +143,9 @@ def halves(out: Path) -> list[str]:
             continue
         try:
             if file.name == "audit.json":
-                if is_intact(parse_record(file.read_bytes(), file.name)) is not True:
+                data = file.read_bytes()
+                parse_record(data, file.name)
+                if is_intact(json.loads(data)) is not True:
                     found.append(f"{file.name} is not intact")
             elif file.suffix == ".json":
                 json.loads(file.read_bytes())

@@ -35,7 +35,7 @@ from counting.compare.aligning import compare
 from counting.pacing.model.attempt import attempt_of
 from counting.pacing.model.loads import PacingError
 from counting.record.files import RecordError, parse_record, record_json
-from counting.record.seal import EDITED, is_intact, sealed, stamp
+from counting.record.seal import EDITED, seal_doubt, sealed, stamp
 from counting.record.tables import reps_csv, sets_csv
 from counting.record.types import AuditRecord
 from counting.workout.splits import splits_csv
@@ -170,7 +170,7 @@ def read_bad_records(folder: Path, count: list[int], seed: int, tally: Tally) ->
             if not over.ask("lane_1.mp4"):
                 tally.lost.append(f"the good record is not listed: {name}")
             record = parse_record(data, "audit.json")
-            make_everything(record, None if is_intact(record) else EDITED)
+            make_everything(record, seal_doubt(json.loads(data)))
         except RecordError as error:
             if "\n" in str(error):
                 tally.crashes.append(f"a refusal of several lines: {name}")

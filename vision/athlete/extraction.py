@@ -25,6 +25,7 @@ from vision.athlete.masking import without_others
 from vision.athlete.reading import Body, Readers, mean_joints
 from vision.athlete.schedule import read_where_needed
 from vision.athlete.selection import athlete_among
+from vision.athlete.sides import with_sides_settled
 from vision.athlete.tracking import paths_of_people
 from vision.athlete.whereabouts import Whereabouts, is_somebody_else
 from vision.camera.background import Background, Box, GreyPicture, Shift, shifts_between
@@ -215,7 +216,7 @@ class _Looking:
             bodies.update(some)
             shifts.update(moved)
         self._tell(progress, self._span[1])
-        return bodies, shifts
+        return with_sides_settled(bodies, self._film.time_s, stature_px), shifts
 
     def _stretches(self) -> Iterator[list[FilmFrame]]:
         """Give the pictures to look at in stretches that share their last and first picture."""
@@ -326,9 +327,9 @@ def _track(
         last = (time_s, body)
         track.image_px[row] = body.image_px / scale
         track.covariance_px2[row] = body.covariance_px2 / scale**2
-        track.depth_px[row] = body.depth_px / scale
-        track.world_m[row] = body.world_m
-        track.visibility[row] = body.visibility
+        track.depth_px[row] = body.read.depth_px / scale
+        track.world_m[row] = body.read.world_m
+        track.visibility[row] = body.read.visibility
         track.identity[row] = identity
     for row, shift in shifts.items():
         track.camera_shift_px[row] = (shift.right_px / scale, shift.down_px / scale)

@@ -10,7 +10,7 @@ import numpy.typing as npt
 
 from vision.pose.blazepose import BlazePose
 from vision.pose.bundle import Bundle
-from vision.pose.fusion import fuse, reading_errors, sideness_of
+from vision.pose.fusion import ReadingErrors, fuse, reading_errors, sideness_of
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.pose.movenet import JOINTS, BodyReader
 from vision.pose.region import MARGIN, Picture, Region
@@ -42,6 +42,27 @@ tenfold from 0.85 down to 0.3."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """What the two networks read in one picture.
+
+    Attributes
+    ----------
+    first_px, sharpness, depth_px, world_m, visibility
+        The first one's 33 landmarks, as `vision.pose.blazepose.Pose` gives them.
+    second_px, peak
+        (17, 2) joints of the second, pixels, and (17,) the heights of their heat maps.
+    """
+
+    first_px: FloatArray
+    sharpness: FloatArray
+    depth_px: FloatArray
+    world_m: FloatArray
+    visibility: FloatArray
+    second_px: FloatArray
+    peak: FloatArray
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Body:
     """The athlete's landmarks in one picture.
 
@@ -51,17 +72,13 @@ class Body:
         (33, 2) positions, pixels.
     covariance_px2
         (33, 2, 2) their error covariances.
-    depth_px, world_m
-        (33,) and (33, 3) as `vision.pose.blazepose.Pose` gives them.
-    visibility
-        (33,) likewise.
+    read
+        What they are fused from.
     """
 
     image_px: FloatArray
     covariance_px2: FloatArray
-    depth_px: FloatArray
-    world_m: FloatArray
-    visibility: FloatArray
+    read: Readings
 
     @property
     def joints_px(self) -> FloatArray:
@@ -86,23 +103,42 @@ class Readers:
         """Read a body that is expected at (17, 2) joints, in an RGB picture."""
         pose = self._first.look(picture, turned_region(expected_px))
         joints, peak = self._second.read(picture, _upright_region(expected_px), expected_px)
-        shared = list(JOINTS)
-        sideness = sideness_of(joints[5:7], joints[11:13])
-        fused = fuse(
-            pose.image_px[shared],
-            reading_errors("blazepose", _PARTS, pose.sharpness[shared], sideness),
-            joints,
-            reading_errors("movenet", _PARTS, peak, sideness),
-            stature_px,
+        read = Readings(
+            first_px=pose.image_px,
+            sharpness=pose.sharpness,
+            depth_px=pose.depth_px,
+            world_m=pose.world_m,
+            visibility=pose.visibility,
+            second_px=joints,
+            peak=peak,
         )
-        image, covariance = pose.image_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))
-        image[shared], covariance[shared] = fused.image_px, fused.covariance_px2
-        for landmark, joint in _FOLLOWED.items():
-            image[landmark] += image[joint] - pose.image_px[joint]
-            lost = max(_SHARP - float(pose.sharpness[landmark]), 0.0)
-            own = _OWN_ERROR * stature_px * math.exp(_LOG_ERROR_SLOPE * lost)
-            covariance[landmark] = covariance[joint] + own**2 * np.eye(2)
-        return Body(image, covariance, pose.depth_px, pose.world_m, pose.visibility)
+        return body_of(read, stature_px)
+
+
+def errors_of(
+    sharpness: FloatArray, second_px: FloatArray, peak: FloatArray
+) -> tuple[ReadingErrors, ReadingErrors]:
+    """Say how far either network may be off at the 17 joints, of readings (..., J)."""
+    sideness = sideness_of(second_px[..., 5:7, :], second_px[..., 11:13, :])
+    return (
+        reading_errors("blazepose", _PARTS, sharpness[..., list(JOINTS)], sideness),
+        reading_errors("movenet", _PARTS, peak, sideness),
+    )
+
+
+def body_of(read: Readings, stature_px: float) -> Body:
+    """Fuse what both networks read."""
+    shared = list(JOINTS)
+    first, second = errors_of(read.sharpness, read.second_px, read.peak)
+    fused = fuse(read.first_px[shared], first, read.second_px, second, stature_px)
+    image, covariance = read.first_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))
+    image[shared], covariance[shared] = fused.image_px, fused.covariance_px2
+    for landmark, joint in _FOLLOWED.items():
+        image[landmark] += image[joint] - read.first_px[joint]
+        lost = max(_SHARP - float(read.sharpness[landmark]), 0.0)
+        own = _OWN_ERROR * stature_px * math.exp(_LOG_ERROR_SLOPE * lost)
+        covariance[landmark] = covariance[joint] + own**2 * np.eye(2)
+    return Body(image, covariance, read)
 
 
 def mean_joints(bodies: Sequence[Body]) -> FloatArray:

@@ -9,6 +9,7 @@ import numpy.typing as npt
 
 from vision.athlete.detection import Sample
 from vision.athlete.tracking import Path, clothes_cost
+from vision.athlete.whereabouts import standing_px
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -23,6 +24,10 @@ are pointed at them."""
 SAME_ATHLETE: Final = 4.0
 """Cost up to which somebody who is in the picture when the athlete is not may be the athlete."""
 SIZE_SPREAD: Final = 0.25
+CLOTHES_SPREAD: Final = 10.0
+"""Standard deviation of the median colour over a path of one person: on labelled films 4 to 8."""
+MISREAD: Final = 0.001
+"""Chance that such a median is not that of the clothes."""
 _SHARED: Final = 0.1
 _LEAST_WORK: Final = 1e-6
 
@@ -104,7 +109,7 @@ def _aim(path: Path, width_px: float) -> float:
 
 
 def _size_px(path: Path) -> float:
-    return float(np.median([one.size_px for one in path.detections]))
+    return max(standing_px(np.array([one.image_px for one in path.detections])), 1.0)
 
 
 def _in_lane(path: Path, lane: tuple[float, float], width_px: float) -> bool:
@@ -121,7 +126,9 @@ def _overlap_s(one: Path, other: Path, samples: Sequence[Sample]) -> float:
 def _unlike(one: Path, other: Path) -> float:
     """Cost of two paths being one person's."""
     size = np.log(_size_px(one) / _size_px(other)) / SIZE_SPREAD
-    return 0.5 * float(size**2) + clothes_cost(_clothes(one), _clothes(other))
+    return 0.5 * float(size**2) + clothes_cost(
+        _clothes(one), _clothes(other), CLOTHES_SPREAD, MISREAD
+    )
 
 
 def _clothes(path: Path) -> FloatArray:

@@ -36,8 +36,12 @@ SIZE_SPREAD: Final = 0.15
 """Standard deviation of the logarithm of its size between two detections."""
 SIZE_RATE: Final = 1.5
 """Growth of that a second, up to a second: bodies fold and lie down."""
-CLOTHES_SPREAD: Final = 14.0
+CLOTHES_SPREAD: Final = 20.0
 """Standard deviation of a trunk's median colour, steps, under light, shadow and crossing arms."""
+MISREAD: Final = 0.1
+"""Share of steps at which a trunk's colour is not that of the clothes: arms, plates or the ground
+show instead. Of 2,400 steps of one person, 5 in 100 are further apart than 27, and 1 than 62; a
+long tail without this bound lost bodies that fold, and followed 94.1 for 95.9 % of detections."""
 UNSEEN: Final = 0.9
 """Cost of each detection time at which a person who is there is not detected: about 2 in 5."""
 ENTERING: Final = 4.0
@@ -109,15 +113,18 @@ def step_cost(one: Detection, other: Detection, apart_s: float) -> float:
     return 0.5 * float(place**2 + size**2) + clothes_cost(one.clothes, other.clothes)
 
 
-def clothes_cost(one: FloatArray, other: FloatArray) -> float:
+def clothes_cost(
+    one: FloatArray, other: FloatArray, spread: float = CLOTHES_SPREAD, misread: float = MISREAD
+) -> float:
     """Negative log likelihood of two colours being the same clothes; 0 where unknown.
 
-    Long-tailed: a plate before the trunk has any colour.
+    ``spread`` is the standard deviation of the same clothes' colour, ``misread`` the chance that a
+    colour is not that of the clothes and tells nothing.
     """
     if not (np.isfinite(one).all() and np.isfinite(other).all()):
         return 0.0
-    square = float(np.sum((one - other) ** 2)) / CLOTHES_SPREAD**2
-    return float(2.0 * np.log1p(square / 4.0))
+    square = float(np.sum((one - other) ** 2)) / spread**2
+    return -float(np.log((1.0 - misread) * np.exp(-0.5 * square) + misread))
 
 
 def _links(

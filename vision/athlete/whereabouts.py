@@ -55,23 +55,28 @@ class Whereabouts:
         return between
 
     def stature_px(self) -> float:
-        """Height of the standing body in the picture: from its longest legs and trunks."""
-        joints = self._joints
-        if not len(joints):
-            return float("nan")
+        """Height of the standing body in the picture; NaN where nobody was detected."""
+        return standing_px(self._joints) if len(self._joints) else float("nan")
 
-        def length(one: FloatArray, other: FloatArray) -> FloatArray:
-            measured: FloatArray = np.hypot(*np.moveaxis(one - other, -1, 0))
-            return measured
 
-        legs = [
-            length(joints[:, hip], joints[:, hip + 2])
-            + length(joints[:, hip + 2], joints[:, hip + 4])
-            for hip in (11, 12)
-        ]
-        trunk = length(joints[:, 5:7].mean(axis=1), joints[:, 11:13].mean(axis=1))
-        leg_px = float(np.percentile(np.maximum(*legs), _LONGEST))
-        return max(leg_px / _LEG_SHARE, float(np.percentile(trunk, _LONGEST)) / _TRUNK_SHARE)
+def standing_px(joints_px: FloatArray) -> float:
+    """Height of a standing body from the longest legs and trunks of its (N, 17, 2) joints.
+
+    The box around the joints is small where the body lies, folds or is seen end-on.
+    """
+
+    def length(one: FloatArray, other: FloatArray) -> FloatArray:
+        measured: FloatArray = np.hypot(*np.moveaxis(one - other, -1, 0))
+        return measured
+
+    legs = [
+        length(joints_px[:, hip], joints_px[:, hip + 2])
+        + length(joints_px[:, hip + 2], joints_px[:, hip + 4])
+        for hip in (11, 12)
+    ]
+    trunk = length(joints_px[:, 5:7].mean(axis=1), joints_px[:, 11:13].mean(axis=1))
+    leg_px = float(np.percentile(np.maximum(*legs), _LONGEST))
+    return max(leg_px / _LEG_SHARE, float(np.percentile(trunk, _LONGEST)) / _TRUNK_SHARE)
 
 
 def is_somebody_else(

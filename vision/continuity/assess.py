@@ -4,7 +4,7 @@ from typing import Final
 
 import numpy as np
 
-from vision.continuity.jumps import JUMP_LIMIT, Jump
+from vision.continuity.jumps import CHANGE_LIMIT, JUMP_LIMIT, Jump
 from vision.continuity.keyframes import is_redraw, redraw_times_s
 from vision.continuity.leaving import athlete_out, hands_out, is_displaced
 from vision.continuity.repeats import LEAST_S, MOVING_LEVEL, find_frozen, find_repeats
@@ -112,25 +112,24 @@ def _overlays(watched: Watched, track: PoseTrack | None) -> list[Finding]:
     often = "once" if len(jumps) == 1 else f"{len(jumps)} times"
     words = f"what stands still changes at once, {often}, as with captions, clocks and lamps"
     most = max(jump.change_ratio for jump in jumps)
-    evidence = Evidence("picture", words, most, float(np.exp(JUMP_LIMIT / 2)), "times")
+    evidence = Evidence("picture", words, most, float(np.exp(CHANGE_LIMIT)), "times")
     return [Finding("overlay change", jumps[0].before_s, jumps[-1].after_s, False, (evidence,))]
 
 
 def _jump_evidence(jump: Jump, background: Background | None) -> tuple[Evidence, ...]:
-    limit = float(np.exp(JUMP_LIMIT / 2))
     evidence = [
         Evidence(
             "picture",
             f"the picture changes {jump.change_ratio:.1f} times as much as around it",
             jump.change_ratio,
-            limit,
+            float(np.exp(CHANGE_LIMIT)),
             "times",
         ),
         Evidence(
             "motion",
-            f"the motion does not go on as it was ({jump.surprise_ratio:.1f} times the usual)",
+            f"no motion explains it ({jump.surprise_ratio:.1f} times the usual is left over)",
             jump.surprise_ratio,
-            limit,
+            float(np.exp(JUMP_LIMIT)),
             "times",
         ),
     ]

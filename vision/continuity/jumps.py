@@ -13,6 +13,7 @@ from vision.continuity.region import (
     WHOLE_SHARE,
     BoolPicture,
     largest_within,
+    motion_goes_on,
     moving_parts,
     new_share,
     relit,
@@ -24,7 +25,6 @@ from vision.continuity.steps import (
     Grey,
     Step,
     differences,
-    displacement,
     largest,
 )
 
@@ -32,11 +32,11 @@ REACH: Final = 8
 """Steps kept on either side of the one that is judged."""
 _NEIGHBOURS: Final = 6
 _LEAST_NEIGHBOURS: Final = 4
-_GATE: Final = 0.1
+CHANGE_LIMIT: Final = 0.1
 """Log ratio of plain change that is worth a closer look."""
-JUMP_LIMIT: Final = 1.0
-"""Sum of the log ratios of change and surprise beyond which a step is a jump. Over labelled,
-uncut films no step came above 0.83 but such as `_is_small_slip` describes."""
+JUMP_LIMIT: Final = 0.8
+"""Log ratio of what no possible motion explains, and the most of it in steps near by, beyond
+which a step is a jump. Uncut training films, very even athletes among them, come to 0.77."""
 _FLOOR: Final = 1.5
 """Grey levels added on both sides of a ratio. Encoders hold a still picture back and let go when
 it has moved by a fraction of a pixel: steps of two grey levels after none at all."""
@@ -47,15 +47,11 @@ _FLOOR_EVERY: Final = 64
 _REFRESH: Final = 4.0
 """A key frame redraws the whole picture a little; this many times the median change is its."""
 _REFRESH_MOST: Final = 6.0
-_SLIP_SHARE: Final = 0.25
-_SLIP_PX: Final = 1.5
-_TINY_SHARE: Final = 0.45
-_TINY_PX: Final = 0.75
-"""Of a shift below a pixel the flow explains less. Measured on uncut films whose athlete hitches by
-4 cm: 0.3 to 0.4 of the change is left; at cuts with so small a shift 0.56 and more."""
 _MOSTLY: Final = 0.5
 """Of what is most surprising at a caption, at least this share stands still before and after."""
 _LEAST_SHIFT_PX: Final = 0.5
+_LONGEST: Final = 4.0
+"""Usual intervals over which a motion is carried on at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +65,7 @@ class Jump:
     before_s, after_s
         Presentation times of the pictures on either side.
     change_ratio, surprise_ratio
-        Change and surprise over the largest among the neighbouring steps.
+        Change, and what no possible motion explains, over the largest among the neighbouring steps.
     camera_px
         How far the whole picture shifted at the jump, in small pixels; 0 where it stayed.
     camera_only
@@ -106,6 +102,7 @@ class JumpWatch:
         self._differences: deque[FloatPicture] = deque(maxlen=2 * REACH + 3)
         self._flow = Flow()
         self._flows: dict[int, FloatPicture] = {}
+        self._aheads: dict[int, FloatPicture] = {}
         self._steps: dict[int, Step] = {}
         self._usual_s: dict[int, float] = {}
         self._judged = 1
@@ -144,7 +141,7 @@ class JumpWatch:
         if len(near) < _LEAST_NEIGHBOURS:
             return
         change = self._ratio(self._rate(index, self.change[index]), self._rates(near))
-        if change < _GATE:
+        if change < CHANGE_LIMIT:
             return
         refresh = self._refresh(index, near)
         change = self._ratio(
@@ -152,16 +149,11 @@ class JumpWatch:
         )
         # The step after a jump is a surprise too: its flow goes by the jump.
         apart = self._near(index, 2)
-        surprise = self._surprise(index, refresh, apart, JUMP_LIMIT - change)
+        surprise = self._surprise(index, refresh, apart)
         if surprise is None:
             return
-        steps = {n: self._step(n) for n in {index, *near}}
-        usual = float(np.median([steps[n].unexplained for n in near]))
-        if _is_small_slip(steps[index], usual):
-            return
-        shift_px, steadied = self._without_camera(index)
-        rest = self._ratio(steadied.change, [steps[n].change for n in near])
-        rest += self._ratio(steadied.surprise, [steps[n].surprise for n in apart])
+        shift_px, left = self._without_camera(index)
+        rest = self._ratio(max(0.0, left - refresh), [self._step(n).unexplained for n in apart])
         self.jumps.append(
             Jump(
                 index=index,
@@ -180,25 +172,27 @@ class JumpWatch:
     ) -> bool:
         """Whether what moves before or after a jump goes on, and not all of the picture jumps.
 
+        The steps on either side tell best: what lies over the picture is in neither of them.
         A caption that goes uncovers motion that could not be seen before, one that comes covers it;
         a side on which nothing moves tells nothing. Nor is a lamp a jump, all but for the light.
         """
+        if self._motion_goes_on(index):
+            return True
         before, picture = self._at(index - 1)[1], self._at(index)[1]
         lit = relit(before, picture)
         others = [self._differences[self._place(n)] for n in near]
         change = differences(lit, picture)
         if new_share(change, others) > WHOLE_SHARE:
             return False
-        expected = self._back(index - 1) if index >= 2 else np.zeros((*lit.shape, 2), np.float32)
-        surprise = differences(self._flow.moved(lit, expected), picture)
-        usual = self._rates(near), [self._step(n).surprise for n in apart]
+        surprise = self._flow.unexplained(lit, picture, self._expected(index))
+        usual = self._rates(near), [self._step(n).unexplained for n in apart]
 
         def goes_on(where: BoolPicture) -> bool:
-            change_there, surprise_there = (
+            change_there, left_there = (
                 max(0.0, largest_within(values, where) - refresh) for values in (change, surprise)
             )
             ratio = self._ratio(self._rate(index, change_there), usual[0])
-            return ratio + self._ratio(surprise_there, usual[1]) <= JUMP_LIMIT
+            return ratio + self._ratio(left_there, usual[1]) <= JUMP_LIMIT
 
         sides = [
             moving_parts([self._differences[self._place(n)] for n in side])
@@ -209,18 +203,28 @@ class JumpWatch:
             return True
         return still_share(surprise, moving) >= _MOSTLY and any(goes_on(side) for side in moving)
 
-    def _surprise(
-        self, index: int, refresh: float, others: list[int], limit: float
-    ) -> float | None:
-        """Log ratio of a step's surprise and the largest of others; None where within a limit.
+    def _motion_goes_on(self, index: int) -> bool:
+        """Whether the step after one shows the motion of the step before it."""
+        if not 3 <= index < len(self._times) - 1:
+            return False
+        one, two, three, four = (self._at(index + n)[1] for n in (-2, -1, 0, 1))
+        before, after = two - one, four - three
+        back, ahead = self._back(index - 1), -self._ahead(index)
+        moved = self._flow.moved
+        return motion_goes_on(moved(moved(before, back), back), after) or motion_goes_on(
+            before, moved(moved(after, ahead), ahead)
+        )
+
+    def _surprise(self, index: int, refresh: float, others: list[int]) -> float | None:
+        """Log ratio of what is unexplained in a step and in others; None where within the limit.
 
         Flow is dear: no more of the others are looked at than it takes.
         """
-        own = max(0.0, self._step(index).surprise - refresh)
+        own = max(0.0, self._step(index).unexplained - refresh)
         seen: list[float] = []
         for other in sorted(others, key=lambda n: abs(n - index)):
-            seen.append(self._step(other).surprise)
-            if self._ratio(own, seen) <= limit:
+            seen.append(self._step(other).unexplained)
+            if self._ratio(own, seen) <= JUMP_LIMIT:
                 return None
         return self._ratio(own, seen)
 
@@ -269,23 +273,32 @@ class JumpWatch:
     def _step(self, index: int) -> Step:
         if index not in self._steps:
             (_, before), (_, picture) = self._at(index - 1), self._at(index)
-            flow = self._back(index)
-            change = differences(before, picture)
-            unexplained = differences(self._flow.moved(before, flow), picture)
-            surprise = change
-            if index >= 2:
-                intervals = np.diff(self._times[index - 2 : index + 1])
-                expected = self._back(index - 1) * np.float32(min(4.0, intervals[1] / intervals[0]))
-                surprise = differences(self._flow.moved(before, expected), picture)
-            self._steps[index] = Step(
-                change=largest(change),
-                unexplained=largest(unexplained),
-                surprise=largest(surprise),
-                displacement_px=displacement(flow, change),
-            )
+            left = self._flow.unexplained(before, picture, self._expected(index))
+            self._steps[index] = Step(largest(differences(before, picture)), largest(left))
             for old in [n for n in self._steps if n < index - 3 * REACH]:
                 del self._steps[old]
         return self._steps[index]
+
+    def _expected(self, index: int) -> list[FloatPicture]:
+        """Flows back over a step as the motion before it, and after it, has them."""
+        times = self._times
+        interval_s = times[index] - times[index - 1]
+        flows = []
+        if self._place(index - 2) >= 0 and index >= 2:
+            share = interval_s / (times[index - 1] - times[index - 2])
+            flows.append(self._back(index - 1) * np.float32(min(_LONGEST, share)))
+        if index + 1 < len(times):
+            share = interval_s / (times[index + 1] - times[index])
+            flows.append(self._ahead(index) * np.float32(min(_LONGEST, share)))
+        return flows
+
+    def _ahead(self, index: int) -> FloatPicture:
+        """Flow back over a step if each point moved as it does after it."""
+        if index not in self._aheads:
+            self._aheads[index] = -self._flow.back(self._at(index)[0], self._at(index + 1)[0])
+            for old in [n for n in self._aheads if n < index - 3 * REACH]:
+                del self._aheads[old]
+        return self._aheads[index]
 
     def _back(self, index: int) -> FloatPicture:
         if index not in self._flows:
@@ -294,33 +307,14 @@ class JumpWatch:
                 del self._flows[old]
         return self._flows[index]
 
-    def _without_camera(self, index: int) -> tuple[float, Step]:
-        """Length of the camera's shift at a step, and the step that is left without it."""
+    def _without_camera(self, index: int) -> tuple[float, float]:
+        """Length of the camera's shift at a step, and what is unexplained without it."""
         before, picture = self._at(index - 1)[1], self._at(index)[1]
         shift = background_shift(before, picture)
         if shift is None or math.hypot(*shift) < _LEAST_SHIFT_PX:
-            return 0.0, self._step(index)
+            return 0.0, self._step(index).unexplained
         border = math.ceil(max(abs(shift[0]), abs(shift[1]))) + 1
-        inner = np.s_[border:-border, border:-border]
-        still = np.zeros_like(self._back(index)) - np.array(shift, dtype=np.float32)
-        change = differences(self._flow.moved(before, still), picture)[inner]
-        expected = still + (self._back(index - 1) if index >= 2 else 0.0)
-        surprise = differences(self._flow.moved(before, expected), picture)[inner]
-        if not change.size:
-            return 0.0, self._step(index)
-        left = Step(largest(change), largest(change), largest(surprise), 0.0)
-        return math.hypot(*shift), left
-
-
-def _is_small_slip(step: Step, usual: float) -> bool:
-    """Whether a short shift of one stiff shape explains the step.
-
-    A jump by less than a hundredth of the picture's side that leaves the shapes as they were
-    is a hitch of the camera or of its encoder, too short for a cut of half a second in motion.
-    What the flow leaves unexplained in the ``usual`` step near by, too, is noise and the
-    encoder's, which weigh most in a dim or noisy picture.
-    """
-    left = (step.unexplained - usual) / max(step.change, 1e-6)
-    if step.displacement_px < _TINY_PX:
-        return left < _TINY_SHARE
-    return left < _SLIP_SHARE and step.displacement_px < _SLIP_PX
+        expected = [flow - np.array(shift, dtype=np.float32) for flow in self._expected(index)]
+        left = self._flow.unexplained(before, picture, expected)
+        inner = left[border:-border, border:-border]
+        return (math.hypot(*shift), largest(inner)) if inner.size else (0.0, largest(left))

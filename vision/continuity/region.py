@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from typing import Final
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 
@@ -19,6 +20,11 @@ _LEAST_SHARE: Final = 0.0025
 _NEW: Final = 3.0
 _NEW_LEVEL: Final = 4.0
 _STRONG: Final = 0.3
+_GOES_ON: Final = 0.45
+"""Correlation of the motion on both sides of a step. Over training films: 0.62 and more under text
+that comes or goes, 0.28 and less at cuts."""
+_LEAST_MOTION: Final = 0.03
+"""Grey levels, over the whole picture, below which the motion on a side is too weak to compare."""
 _GAINS: Final = (0.5, 2.0)
 
 
@@ -59,6 +65,23 @@ def new_share(difference: FloatPicture, others: Sequence[FloatPicture]) -> float
     """Share of the picture that changes as it does in none of the steps around."""
     most = np.maximum.reduce(list(others))
     return float(np.mean(difference > _NEW * most + _NEW_LEVEL))
+
+
+def motion_goes_on(before: FloatPicture, after: FloatPicture) -> bool:
+    """Whether signed differences of pictures, brought to one place, show the same motion.
+
+    What lies over the picture and stands still takes no part in either difference.
+    """
+    if min(_liveliness(before), _liveliness(after)) < _LEAST_MOTION:
+        return False
+    together = float((before * after).sum())
+    return together >= _GOES_ON * float(np.sqrt((before**2).sum() * (after**2).sum()))
+
+
+def _liveliness(difference: FloatPicture) -> float:
+    """Mean difference above the noise that is all over the picture."""
+    blurred = cv2.GaussianBlur(np.abs(difference), (0, 0), 1.0)
+    return float(np.maximum(0.0, blurred - 2.0 * np.median(blurred) - 0.5).mean())
 
 
 def relit(before: FloatPicture, picture: FloatPicture) -> FloatPicture:

@@ -1,5 +1,6 @@
 """How one small grey picture follows from the picture before."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -16,6 +17,16 @@ TOP_SHARE: Final = 0.02
 _SAMPLE_EVERY: Final = 16
 _BLUR_PX: Final = 1.0
 _PATCH_PX: Final = 5
+SLACK_PX: Final = 2.0
+"""How far a body may be from where its motion before or after a step puts it. Near 5 g (landing
+from a jump, from memory) are 5 cm in a thirtieth of a second, two pixels of an athlete who is half
+as tall as the picture's long side."""
+_SHIFTS_PX: Final = tuple(
+    (x * SLACK_PX / 2, y * SLACK_PX / 2)
+    for x in range(-2, 3)
+    for y in range(-2, 3)
+    if x * x + y * y <= 4
+)
 
 
 def small_grey(picture: npt.NDArray[np.uint8]) -> Grey:
@@ -46,17 +57,11 @@ class Step:
     change
         From the picture before.
     unexplained
-        From the picture before, moved along the best optical flow between the two.
-    surprise
-        From the picture before, moved on as the step before had moved it.
-    displacement_px
-        How far the flow moves the parts that change most.
+        What no motion that a body can make explains.
     """
 
     change: float
     unexplained: float
-    surprise: float
-    displacement_px: float
 
 
 class Flow:
@@ -85,6 +90,32 @@ class Flow:
         )
         return np.asarray(warped, dtype=np.float32)
 
+    def unexplained(
+        self, before: FloatPicture, picture: FloatPicture, expected: Sequence[FloatPicture]
+    ) -> FloatPicture:
+        """Difference of two pictures that is left after the best motion near an expected one.
+
+        Parameters
+        ----------
+        before, picture
+            (h, w) smooth pictures.
+        expected
+            Flows (h, w, 2) back from ``picture``, as the motion before or after the step has it.
+            Each patch may be `SLACK_PX` off any of them.
+        """
+        height, width = picture.shape
+        left = np.full_like(picture, np.inf)
+        for flow in expected:
+            moved = self.moved(before, flow)
+            for x, y in _SHIFTS_PX:
+                shift = np.array([[1, 0, x], [0, 1, y]], dtype=np.float32)
+                there = np.asarray(
+                    cv2.warpAffine(moved, shift, (width, height), borderMode=cv2.BORDER_REPLICATE),
+                    dtype=np.float32,
+                )
+                np.minimum(left, differences(there, picture), out=left)
+        return left
+
 
 def differences(first: FloatPicture, second: FloatPicture) -> FloatPicture:
     """Absolute difference, averaged over small patches."""
@@ -104,11 +135,3 @@ def largest(values: npt.NDArray[np.float32]) -> float:
         flat = likely
     start = flat.size - count
     return float(np.partition(flat, start)[start:].mean())
-
-
-def displacement(flow: FloatPicture, change: FloatPicture) -> float:
-    """Mean length of the flow where the picture changes most, pixels."""
-    start = int((1.0 - TOP_SHARE) * change.size)
-    level = np.partition(change.ravel(), start)[start]
-    where = change >= level
-    return float(np.hypot(flow[..., 0], flow[..., 1])[where].mean())

@@ -112,14 +112,40 @@ def sideness_of(shoulders_px: FloatArray, hips_px: FloatArray) -> FloatArray:
     return sideness
 
 
-def fuse(
+@dataclass(frozen=True, slots=True, eq=False)
+class Cases:
+    """The four cases in which either of two networks is right or wrong about a joint.
+
+    Attributes
+    ----------
+    log_density
+        (4, ..., J) logarithm of each case's chance times the density that it gives to the distance
+        between the readings, one over square pixels.
+    share
+        (4, ..., J) how far from the first towards the second reading the joint lies, 0 to 1.
+    variance_px2
+        (4, ..., J) its error variance along an axis, square pixels.
+    """
+
+    log_density: FloatArray
+    share: FloatArray
+    variance_px2: FloatArray
+
+    @property
+    def log_likelihood(self) -> FloatArray:
+        """(..., J) log density of the two readings of a joint."""
+        total: FloatArray = np.logaddexp.reduce(self.log_density, axis=0)
+        return total
+
+
+def cases_of(
     first_px: FloatArray,
     first: ReadingErrors,
     second_px: FloatArray,
     second: ReadingErrors,
     stature_px: FloatArray | float,
-) -> Fused:
-    """Fuse two readings of the same joints.
+) -> Cases:
+    """Weigh the four cases of two readings of the same joints.
 
     Parameters
     ----------
@@ -131,8 +157,7 @@ def fuse(
         Height of the standing body in pixels at the athlete's distance, scalar or (..., 1).
     """
     wrong_together, right_alike, wrong_alike, widened = _learnt()["shared"]
-    apart = second_px - first_px
-    square = (apart**2).sum(axis=-1)
+    square = ((second_px - first_px) ** 2).sum(axis=-1)
     scale = np.square(stature_px)
     together = wrong_together * np.sqrt(
         first.chance_wrong
@@ -143,31 +168,46 @@ def fuse(
     both = first.chance_wrong * second.chance_wrong + together
     cases = (
         (1 - first.chance_wrong - second.chance_wrong + both, first.right, second.right),
-        (np.maximum(second.chance_wrong - both, 1e-6), first.right, second.wrong),
-        (np.maximum(first.chance_wrong - both, 1e-6), first.wrong, second.right),
+        (second.chance_wrong - both, first.right, second.wrong),
+        (first.chance_wrong - both, first.wrong, second.right),
         (both, first.wrong, second.wrong),
     )
-    weights, shares, variances = [], [], []
+    densities, shares, variances = [], [], []
     for number, (chance, one, other) in enumerate(cases):
         a, b = one**2 * scale, other**2 * scale
         # Errors of one crop and one body go together, so two readings are not worth two.
         correlated = right_alike if number == 0 else wrong_alike if number == 3 else 0.0
         between = correlated * np.sqrt(a * b)
         spread = np.maximum(a + b - 2 * between, 1e-9)
-        weights.append(chance * np.exp(-0.5 * square / spread) / spread)
+        densities.append(np.log(np.maximum(chance, 1e-6) / spread) - 0.5 * square / spread)
         shares.append(np.clip((a - between) / spread, 0.0, 1.0))
-        variances.append((a * b - between**2) / spread)
-    weight = np.stack(weights)
-    weight /= weight.sum(axis=0) + 1e-300
-    share = np.stack(shares)
-    toward_second = (weight * share).sum(axis=0)
-    image = first_px + toward_second[..., None] * apart
-    between_cases = (weight * (share - toward_second) ** 2).sum(axis=0)
-    within = (weight * np.stack(variances)).sum(axis=0) * widened
+        variances.append((a * b - between**2) / spread * widened)
+    return Cases(np.stack(densities), np.stack(shares), np.stack(variances))
+
+
+def fused(first_px: FloatArray, second_px: FloatArray, cases: Cases) -> Fused:
+    """Take the moments of the mixture of cases: (..., J, 2) readings in, as `cases_of`."""
+    apart = second_px - first_px
+    weight = np.exp(cases.log_density - cases.log_likelihood)
+    toward_second = (weight * cases.share).sum(axis=0)
+    between_cases = (weight * (cases.share - toward_second) ** 2).sum(axis=0)
+    within = (weight * cases.variance_px2).sum(axis=0)
     covariance = between_cases[..., None, None] * apart[..., :, None] * apart[
         ..., None, :
     ] + within[..., None, None] * np.eye(2)
-    return Fused(image, covariance)
+    return Fused(first_px + toward_second[..., None] * apart, covariance)
+
+
+def fuse(
+    first_px: FloatArray,
+    first: ReadingErrors,
+    second_px: FloatArray,
+    second: ReadingErrors,
+    stature_px: FloatArray | float,
+) -> Fused:
+    """Fuse two readings of the same joints; parameters as of `cases_of`."""
+    cases = cases_of(first_px, first, second_px, second, stature_px)
+    return fused(first_px, second_px, cases)
 
 
 @cache

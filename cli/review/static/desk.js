@@ -95,6 +95,19 @@
     drawNow();
   }
 
+  // Further films of the attempt follow the first one on its clock.
+  const further = [...document.querySelectorAll("video.further")];
+  function keepInStep() {
+    for (const other of further) {
+      const wanted = (film.currentTime - Number(other.dataset.offset)) / (1 + Number(other.dataset.drift) * 1e-6);
+      const shows = wanted >= 0 && wanted <= (other.duration || Infinity);
+      other.classList.toggle("beyond", !shows);
+      other.playbackRate = film.playbackRate;
+      if (shows && Math.abs(other.currentTime - wanted) > (film.paused ? 0.001 : 0.08)) other.currentTime = wanted;
+      if (film.paused || !shows) other.pause(); else other.play().catch(() => {});
+    }
+  }
+
   // A desk that went away takes the film with it; only a film that fails while it answers is at fault.
   async function filmFailed(at, waited) {
     const answer = await fetch(`${base}/film-check`).catch(() => null);
@@ -630,6 +643,8 @@
     film.addEventListener("play", () => { document.getElementById("play").textContent = "Pause"; requestAnimationFrame(follow); });
     film.addEventListener("pause", () => { document.getElementById("play").textContent = "Play"; drawNow(); });
     film.addEventListener("seeked", drawNow);
+    for (const event of ["play", "pause", "seeked", "ratechange", "timeupdate"]) film.addEventListener(event, keepInStep);
+    for (const other of further) other.addEventListener("loadedmetadata", keepInStep, { once: true });
     film.addEventListener("error", () => filmFailed(lastShown, false));
     const marked = document.getElementById("marked");
     if (marked) marked.addEventListener("change", () => {

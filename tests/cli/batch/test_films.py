@@ -171,3 +171,18 @@ def test_what_is_no_list_is_refused_with_one_line(tmp_path: Path, content: bytes
 def test_a_place_that_is_not_there_is_named(tmp_path: Path) -> None:
     with pytest.raises(UserError, match=r"nowhere.*No such file"):
         films_at(tmp_path / "nowhere", tmp_path / "out")
+
+
+def test_a_line_names_further_films_of_the_attempt(tmp_path: Path) -> None:
+    for name in ("one.mp4", "two.mp4", "three.mp4"):
+        film(tmp_path / name, "", 10)
+        os.utime(tmp_path / name, (1, 1))
+    place = tmp_path / "films.txt"
+    place.write_text("one.mp4\tsecond_view=two.mp4\tsecond_view=three.mp4\n")
+    (found,) = films_at(place, tmp_path / "out")
+    assert found.name == "one.mp4"
+    assert found.second_views == (str(tmp_path / "two.mp4"), str(tmp_path / "three.mp4"))
+    place.write_text("one.mp4\n")
+    (alone,) = films_at(place, tmp_path / "out")
+    assert alone.second_views == ()
+    assert alone.stamp != found.stamp or not alone.stamp

@@ -10,6 +10,7 @@ from typer.testing import CliRunner
 
 from cli.commands import report
 from cli.report.page import Signature, Still, report_html
+from cli.summary import to_explain
 from counting.record.files import record_json
 from counting.record.types import AuditRecord, ContinuityPart
 from vision.continuity.types import Continuity
@@ -129,3 +130,12 @@ def test_what_a_film_does_not_show_and_that_it_tells_no_time_are_said(attempt: A
     untimed = report_html(msgspec.structs.replace(attempt, film=film))
     assert "film of unknown length" in untimed
     assert "positions count frames and are not times" in untimed
+
+
+def test_the_same_moment_is_shown_from_every_film(attempt: AuditRecord) -> None:
+    rep = to_explain(attempt)[0]
+    one, other = (Still(f"data:image/jpeg;base64,{word}", 40, 30) for word in ("AAAA", "BBBB"))
+    page = report_html(attempt, {rep.number: one}, second_stills={rep.number: (other,)})
+    assert page.index(one.address) < page.index(other.address)
+    assert "film 2" in page
+    assert "film 2" not in report_html(attempt, {rep.number: one})

@@ -17,7 +17,7 @@ from cli.review.desk import Desk
 from cli.review.log import LOG_NAME
 from counting.record.files import record_json
 from counting.record.types import AuditRecord
-from tests.records import continuity
+from tests.records import continuity, further_film
 from tests.yardstick import slowness
 
 ORIGIN = {"origin": "http://127.0.0.1"}
@@ -51,6 +51,21 @@ def call(client: Any, lane: str, rep: int, verdict: str, reviewer: str = "R. Ose
 
 
 call.made = 0  # type: ignore[attr-defined]
+
+
+def test_a_further_film_is_shown_beside_the_first(client: Any, desk: Desk, folder: Path) -> None:
+    lane = f"/attempt/{key_of(desk, 'lane_1.mp4')}"
+    assert "further-1" not in client.get(lane).text
+    record = next(a.record for a in desk.library.attempts() if a.record.film.file == "lane_1.mp4")
+    both = msgspec.structs.replace(record, second_views=[further_film(record, "side.mp4", 1.25)])
+    (folder / "lane_1.audit" / "audit.json").write_text(record_json(both), encoding="utf-8")
+    (folder / "side.mp4").write_bytes(b"another film")
+    page = client.get(lane).text
+    assert 'film/further-1"' in page
+    assert 'data-offset="1.25"' in page
+    assert client.get(f"{lane}/film/further-1").content == b"another film"
+    for nobody in ("further-0", "further-2", "further-", "further-11"):
+        assert client.get(f"{lane}/film/{nobody}").content != b"another film"
 
 
 def test_the_list_puts_the_attempt_that_a_look_can_change_first(client: Any) -> None:

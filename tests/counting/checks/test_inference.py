@@ -10,9 +10,14 @@ from counting.checks.inference import (
     TrueValues,
     posterior_of_reps,
 )
+from counting.checks.judge import combined
 from counting.decision.agreement import expected_calibration_error
 from counting.decision.conformance import Risk, call_tails, decide
-from counting.decision.counting_reps import count_distribution, shared_error
+from counting.decision.counting_reps import (
+    UNKNOWN_SHARE,
+    count_distribution,
+    shared_error,
+)
 
 DEPTHS = TrueValues(usual=-4.0, usual_spread=1.5, lowest=-10.0, highest=25.0)
 COMMON, OWN = 2.0, 0.7
@@ -129,7 +134,7 @@ def test_a_rep_not_read_is_an_even_bet():
     known = judged([np.nan, -4.0])
     assert known.probability_met[0] == 0.5
     assert np.isnan(known.value[0])
-    assert np.all(known.given_film[:, 0] == 0.5)
+    assert known.given_film[:, 0].mean() == pytest.approx(0.5)
 
 
 def test_a_worthless_reading_never_makes_a_definite_verdict():
@@ -173,3 +178,20 @@ def test_a_count_that_knows_of_the_shared_error_holds_the_truth_more_often():
             held.append(passed[good] > 0.05 and (good == 0 or passed[good - 1] < 0.95))
     assert np.mean(held_shared) > 0.8
     assert np.mean(held_apart) < np.mean(held_shared) - 0.05
+
+
+def test_checks_that_nobody_read_make_every_count_as_likely_as_any_other():
+    """Bayes (1763): of a share of which nothing is known each number of hits is as likely."""
+    judged_reps = combined([None], 6, Risk())
+    assert judged_reps.probability_good == pytest.approx(np.full(6, 0.5))
+    counts = count_distribution(list(judged_reps.probability_good), judged_reps.shared_error)
+    assert counts == pytest.approx(np.full(7, 1 / 7), abs=1e-3)
+    assert judged_reps.shared_error == pytest.approx(UNKNOWN_SHARE, abs=1e-3)
+
+
+def test_a_rep_that_was_not_read_shares_what_is_unknown_with_its_like():
+    one = judged([np.nan, -8.0, np.nan])
+    np.testing.assert_array_equal(one.given_film[:, 0], one.given_film[:, 2])
+    assert one.given_film[:, 0].mean() == pytest.approx(0.5)
+    assert np.ptp(one.given_film[:, 0]) > 0.9
+    assert one.probability_met[0] == 0.5

@@ -9,7 +9,8 @@ from synthetic.films import squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.checks.judge import infer_reps, judge
+from counting.checks.errors import infer_reps
+from counting.checks.judge import judge
 from counting.checks.phases import Stay
 from counting.checks.reading import stay_features
 from counting.checks.table import Values, packaged_table

@@ -1,6 +1,7 @@
 import pytest
+from msgspec.structs import replace
 
-from counting.record.types import AuditRecord
+from counting.record.types import AuditRecord, UnexplainedPart
 from counting.review.agreement import agreement
 from counting.review.decisions import Decision
 from counting.review.sheet import reviewed_sheet, triage_of
@@ -76,3 +77,27 @@ def test_a_reviewed_attempt_is_worth_nothing_more(attempt: AuditRecord) -> None:
     settled = [decision(attempt, n, n, "A", "good") for n in (4, 7, 12, 17, 18)]
     triage = triage_of(reviewed_sheet(attempt, settled), film_in_doubt=False)
     assert triage.rank == (False, 0.0)
+
+
+def with_hidden(record: AuditRecord) -> AuditRecord:
+    stretch = UnexplainedPart(start_s=2.0, end_s=8.0, most=2, why="not read")
+    return replace(record, unexplained=[stretch])
+
+
+def test_stretches_that_may_hide_reps_are_in_the_queue_in_film_order(attempt: AuditRecord) -> None:
+    queue = reviewed_sheet(with_hidden(attempt), []).queue
+    assert [place.start_s for place in queue] == sorted(place.start_s for place in queue)
+    assert [place.stretch is not None for place in queue] == [True, False, False, False]
+    assert [place.rep.measured.number for place in queue if place.rep] == [7, 12, 18]
+
+
+def test_doubt_of_a_hidden_stretch_is_four_times_the_variance_of_its_good_reps(
+    attempt: AuditRecord,
+) -> None:
+    """By hand: none 0.75, one 0.2, two 0.05, each an even bet, so good none 0.8625, one 0.125."""
+    mean = 0.2 * 0.5 + 0.05 * 1.0
+    square = 0.2 * 0.5 + 0.05 * (0.5 * 1 + 0.25 * 4)
+    plain = triage_of(reviewed_sheet(attempt, []), film_in_doubt=False)
+    hidden = triage_of(reviewed_sheet(with_hidden(attempt), []), film_in_doubt=False)
+    assert hidden.doubt - plain.doubt == pytest.approx(4 * (square - mean**2))
+    assert (plain.hidden, hidden.hidden) == (0, 2)

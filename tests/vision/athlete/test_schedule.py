@@ -5,7 +5,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from tests.vision.athlete.people_in_pictures import joints
+from tests.vision.athlete.people_in_pictures import joints, readings
 from vision.athlete.reading import Body
 from vision.athlete.schedule import ON_LINE, read_where_needed
 from vision.pose.landmarks import LANDMARK_COUNT
@@ -22,9 +22,7 @@ def body(image_px: np.ndarray) -> Body:
     return Body(
         image_px=landmarks,
         covariance_px2=np.broadcast_to(4.0 * np.eye(2), (LANDMARK_COUNT, 2, 2)).copy(),
-        depth_px=np.zeros(LANDMARK_COUNT),
-        world_m=np.zeros((LANDMARK_COUNT, 3)),
-        visibility=np.ones(LANDMARK_COUNT),
+        read=readings(landmarks, image_px),
     )
 
 

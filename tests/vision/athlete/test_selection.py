@@ -1,11 +1,12 @@
 """The athlete is who does the work where the phone points."""
 
 import numpy as np
+import pytest
 
 from tests.vision.athlete.people_in_pictures import BLUE, RED, WIDTH_PX, detection, joints, samples
 from vision.athlete.detection import Detection
-from vision.athlete.selection import Chosen, athlete_among
-from vision.athlete.tracking import paths_of_people
+from vision.athlete.selection import Chosen, _size_px, athlete_among
+from vision.athlete.tracking import Path, paths_of_people
 
 COUNT = 30
 
@@ -67,3 +68,24 @@ def test_somebody_else_who_comes_later_is_not_the_athlete() -> None:
     film = samples([*([one] for one in squatting(320.0)), *away, *([o] for o in still(300.0))])
     choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
     assert len(choice.athlete) == 1
+
+
+def test_who_folds_is_as_large_as_who_stands() -> None:
+    """A body that hangs its trunk over its hips has a small box, but the same bones."""
+    folded = joints(320.0)
+    folded[:11, 1] = 2 * folded[11, 1] - folded[:11, 1]
+    assert detection(folded).size_px < 0.8 * detection(joints(320.0)).size_px
+    sizes = [
+        _size_px(Path(tuple(range(COUNT)), (detection(one),) * COUNT))
+        for one in (folded, joints(320.0))
+    ]
+    assert sizes[0] == pytest.approx(sizes[1])
+
+
+def test_a_passer_by_whose_clothes_are_a_shade_off_is_not_the_athlete() -> None:
+    passing = [
+        [detection(joints(60.0 + 8.0 * n), clothes=(140.0, 180.0, 137.0))] for n in range(20)
+    ]
+    film = samples([*passing, *([] for _ in range(20)), *([one] for one in squatting(320.0))])
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert [path.place[0] for path in choice.athlete] == [40]

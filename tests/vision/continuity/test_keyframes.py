@@ -33,7 +33,7 @@ def test_a_key_frame_is_regular_where_it_comes_by_count(key: list[int], regular:
 def test_a_picture_drawn_anew_every_second_is_no_cut(write_film: Write) -> None:
     """At low quality next to nothing of a slow motion is stored before the next key frame."""
     slow = [scene(1.0 + 2e-3 * n) for n in range(150)]
-    film = read_film(write_film(slow, quality=40, **COARSE))
+    film = read_film(write_film(slow, quality=45, **COARSE))
     watched = watch_film(film)
     assert {jump.index for jump in watched.jumps} >= {30, 60}
     assert redraw_times_s(film) == pytest.approx([1.0, 2.0, 3.0, 4.0])

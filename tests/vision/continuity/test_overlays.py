@@ -61,6 +61,37 @@ def test_a_caption_that_comes_or_goes_is_told_and_breaks_nothing(
     assert not told.breaks
 
 
+@pytest.mark.parametrize("comes", [False, True])
+@pytest.mark.parametrize("at", [85, 92, 100])
+def test_thin_text_over_a_moving_athlete_is_no_break(
+    write_film: Write, take: list[Picture], at: int, comes: bool
+) -> None:
+    """Its strokes let the athlete through, who moves on under them."""
+
+    def over(picture: Picture) -> Picture:
+        out = picture.copy()
+        for row in (100, 130):
+            cv2.putText(out, "ROUND 12", (90, row), cv2.FONT_HERSHEY_SIMPLEX, 1.0, 255, 2)
+        return out
+
+    pictures = [over(take[n]) if (n >= at) == comes else take[n] for n in range(6 * RATE_HZ)]
+    found = assess_continuity(read_film(write_film(pictures)))
+    assert found.words == "looks continuous"
+    assert only(found, "overlay change").start_s == pytest.approx((at - 1) / RATE_HZ, abs=1e-3)
+
+
+@pytest.mark.parametrize(("step_s", "broken"), [(0.02, False), (0.15, True)])
+def test_an_athlete_who_starts_hard_is_told_from_one_set_elsewhere(
+    write_film: Write, step_s: float, broken: bool
+) -> None:
+    """From a stand 2.8 film pixels at once are 1 % of the picture; 21 are no body's start."""
+    still_s = [1.0] * 60
+    going_s = [1.0 + step_s + 0.002 * n for n in range(60)]
+    found = assess_continuity(read_film(write_film([scene(t) for t in still_s + going_s])))
+    at = [round(start_s * RATE_HZ) for kind, start_s in breaks(found) if kind == "cut"]
+    assert at == ([59] if broken else [])
+
+
 @pytest.mark.parametrize("per_s", [1, 10, 30])
 def test_a_clock_in_the_picture_is_no_break(
     write_film: Write, take: list[Picture], rest: list[Picture], per_s: int

@@ -1,0 +1,84 @@
+"""How a request wants reps judged: its risk, and what people's calls taught."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from cli.audit.kept import FIT, Kept
+from cli.audit.request import AuditRequest
+from cli.errors import BAD_INPUT, UserError
+from counting.body.kept import KeptFits
+from counting.checks.coverage import judge_or_count
+from counting.checks.films import OtherFilm
+from counting.checks.table import packaged_table
+from counting.checks.tuning import (
+    TuningError,
+    TuningFile,
+    decided_reps,
+    load_tuning,
+    tuned_table,
+)
+from counting.checks.types import Judgement
+from counting.decision.conformance import Risk
+from counting.movements.types import Movement
+from counting.record.assembly import Counted
+from counting.record.types import TunedPart
+from counting.reps.types import Rep
+from vision.track import PoseTrack
+
+
+@dataclass(frozen=True, slots=True)
+class Judging:
+    """How sure a verdict must be, fits of earlier audits, and what people's calls taught.
+
+    ``others`` are further films of the same attempt.
+    """
+
+    risk: Risk
+    fits: KeptFits
+    tuned: TuningFile | None
+    others: tuple[OtherFilm, ...] = ()
+
+    def judge(self, track: PoseTrack, reps: Sequence[Rep], movement: Movement) -> Judgement:
+        """Judge the reps of one movement."""
+        table = None
+        if self.tuned is not None:
+            table = tuned_table(packaged_table(), self.tuned.tuning, movement)
+        return judge_or_count(
+            track, reps, movement, self.risk, table, kept=self.fits, others=self.others
+        )
+
+    def tuned_part(self, counted: Counted) -> TunedPart | None:
+        """Name the file of people's calls, and how many reps they decided of what was done."""
+        if self.tuned is None:
+            return None
+        movement_of = {rep.number: rep.movement for rep in counted.reps}
+        done = {
+            movement_of[judgement.verdicts[0].number]: judgement.view_deg
+            for judgement in counted.judgements
+            if judgement.verdicts
+        }
+        return TunedPart(sha256=self.tuned.sha256, reps=decided_reps(self.tuned.tuning, done))
+
+
+def judging_of(request: AuditRequest, others: Sequence[OtherFilm] = ()) -> Judging:
+    """Take from a request how reps are judged, by further films of the same attempt as well.
+
+    Raises
+    ------
+    UserError
+        The file of people's calls cannot be used.
+    """
+    return Judging(
+        Risk(request.met_at_least, request.not_met_at_most),
+        Kept(request.out, FIT),
+        tuning_of(request),
+        tuple(others),
+    )
+
+
+def tuning_of(request: AuditRequest) -> TuningFile | None:
+    """Load what people's calls taught; raises as `judging_of`."""
+    try:
+        return None if request.tuned is None else load_tuning(request.tuned)
+    except TuningError as error:
+        raise UserError(str(error), BAD_INPUT) from error

@@ -1,0 +1,136 @@
+"""Further films of the same attempt: looked at like the first, and put on its clock."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from dataclasses import replace as replaced
+
+import numpy as np
+
+from cli.audit.continuity import continuity_of
+from cli.audit.film_facts import film_of
+from cli.audit.landmarks import Landmarks, landmarks_of
+from cli.audit.request import AuditRequest, Progress
+from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from counting.record.types import ContinuityPart
+from vision.film.types import Film
+from vision.synchrony.types import ClockFit
+from vision.track import PoseTrack
+
+MOST_VIEWS = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SecondView:
+    """A further film, its landmarks, and its clock on that of the first.
+
+    ``until_s`` is when on its own clock one of the two films is cut: from there on nobody knows how
+    the clocks run. None where neither is.
+    """
+
+    film: Film
+    landmarks: Landmarks
+    continuity: ContinuityPart
+    clock: ClockFit
+    until_s: float | None
+
+    @property
+    def track(self) -> PoseTrack:
+        """The landmarks up to where the clocks are known."""
+        track = self.landmarks.track
+        if self.until_s is None:
+            return track
+        return before(track, self.until_s)
+
+
+def second_views_of(
+    request: AuditRequest,
+    first: tuple[Film, Landmarks, ContinuityPart],
+    progress: Progress,
+    *,
+    barbell: bool,
+) -> tuple[SecondView, ...]:
+    """Look at the further films that were asked for.
+
+    Raises
+    ------
+    UserError
+        A film does not belong to the first one, or there are too many.
+    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.files.WriteError
+        As the stages raise them.
+    """
+    if len(request.second_views) > MOST_VIEWS:
+        raise UserError(f"--second-view: {MOST_VIEWS} further films at most", WRONG_USAGE)
+    if request.second_views and not first[0].times_known:
+        raise UserError(
+            f"{request.film}: its frame times are missing or in disorder, so that no second film "
+            "can be put on its clock; audit it alone",
+            BAD_INPUT,
+        )
+    return tuple(
+        _second_view(replaced(request, film=path, lane=request.second_lane, end_s=None), first,
+                     progress, barbell=barbell)
+        for path in request.second_views
+    )  # fmt: skip
+
+
+def _second_view(
+    request: AuditRequest,
+    first: tuple[Film, Landmarks, ContinuityPart],
+    progress: Progress,
+    *,
+    barbell: bool,
+) -> SecondView:
+    from vision.sound.reading import SoundError, sound_of
+    from vision.synchrony.fit import fit_clock
+    from vision.synchrony.types import SynchronyError
+
+    film = film_of(request)
+    if film.sha256 == first[0].sha256:
+        raise UserError(f"{request.film}: is the same film as the first", WRONG_USAGE)
+    if not film.times_known:
+        raise UserError(
+            f"{request.film}: its frame times are missing or in disorder; leave it out", BAD_INPUT
+        )
+    landmarks = landmarks_of(film, request, progress, barbell=barbell)
+    continuity = continuity_of(film, landmarks, progress)
+    cuts_s = (_first_break_s(first[2]), _first_break_s(continuity))
+    tracks = tuple(
+        one if cut_s is None else before(one, cut_s)
+        for one, cut_s in zip((first[1].track, landmarks.track), cuts_s, strict=True)
+    )
+    try:
+        clock = fit_clock((tracks[0], tracks[1]), (sound_of(first[0]), sound_of(film)))
+    except (SynchronyError, SoundError) as error:
+        raise UserError(
+            f"{request.film}: cannot be a second view of {first[0].path.name}: {error}", BAD_INPUT
+        ) from error
+    of_first = None if cuts_s[0] is None else float(clock.second_s(np.array([cuts_s[0]]))[0])
+    ends = [end for end in (of_first, cuts_s[1]) if end is not None]
+    return SecondView(film, landmarks, continuity, clock, min(ends, default=None))
+
+
+def _first_break_s(continuity: ContinuityPart) -> float | None:
+    return min((one.start_s for one in continuity.findings if one.breaks), default=None)
+
+
+def before(track: PoseTrack, end_s: float) -> PoseTrack:
+    """Give the part of a track before a time; all of it if that leaves no frame."""
+    count = int(np.searchsorted(track.time_s, end_s))
+    if count == 0 or count == track.frames:
+        return track
+    rows = {
+        name: getattr(track, name)[:count]
+        for name in track.__slots__
+        if isinstance(getattr(track, name), np.ndarray)
+    }
+    return replaced(track, **rows)
+
+
+def doubts(views: Sequence[SecondView], first: Film) -> list[str]:
+    """Say what of a further film cannot be used."""
+    return [
+        f"{view.film.path.name} is used up to {view.until_s:.1f} s of its own only: there it or "
+        f"{first.path.name} is cut, and how their clocks run is not known beyond"
+        for view in views
+        if view.until_s is not None
+    ]

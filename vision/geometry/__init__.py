@@ -1,0 +1,1 @@
+"""How two cameras stand to each other."""

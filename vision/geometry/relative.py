@@ -1,0 +1,74 @@
+"""The pose of one camera relative to another, from points that both see.
+
+OpenCV finds the essential matrix of the correspondences (five points, Nister 2004; random samples
+weighed by MAGSAC, Barath et al. 2019) and, of the four poses it allows, the one that has the points
+before both cameras.
+How long the way between the cameras is, pictures alone do not tell.
+"""
+
+from dataclasses import dataclass
+from typing import Final
+
+import cv2
+import numpy as np
+import numpy.typing as npt
+
+FloatArray = npt.NDArray[np.float64]
+
+_SURE: Final = 0.999
+_FEWEST: Final = 20
+_MOST: Final = 4000
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RelativePose:
+    """A point ``x`` in the first camera's axes is at ``rotation @ x + way`` in the second one's.
+
+    Attributes
+    ----------
+    rotation
+        (3, 3).
+    way
+        (3,) of length one.
+    agreeing
+        Share of the correspondences that fit.
+    """
+
+    rotation: FloatArray
+    way: FloatArray
+    agreeing: float
+
+
+def relative_pose(first: FloatArray, second: FloatArray, within: float) -> RelativePose | None:
+    """Find the second camera's pose relative to the first.
+
+    Parameters
+    ----------
+    first, second
+        (n, 2) the same points in both pictures, from the picture's centre in focal lengths, x right
+        and y down; rows with NaN are left out.
+    within
+        How far a point may lie off its epipolar line, in focal lengths.
+
+    Returns
+    -------
+    RelativePose or None
+        None where too few points are seen in both, or they agree on no pose.
+    """
+    known = np.isfinite(first).all(axis=1) & np.isfinite(second).all(axis=1)
+    rows = np.flatnonzero(known)
+    if len(rows) < _FEWEST:
+        return None
+    rows = rows[:: -(-len(rows) // _MOST)]
+    one, other = (np.ascontiguousarray(points[rows]) for points in (first, second))
+    cv2.setRNGSeed(0)  # the same films give the same pose
+    essential, mask = cv2.findEssentialMat(
+        one, other, np.eye(3), method=cv2.USAC_MAGSAC, prob=_SURE, threshold=within
+    )
+    if essential is None or essential.shape != (3, 3):
+        return None
+    agreeing = float(np.count_nonzero(mask)) / len(rows)
+    count, rotation, way, _ = cv2.recoverPose(essential, one, other, np.eye(3), mask=mask)
+    if count < _FEWEST:
+        return None
+    return RelativePose(np.asarray(rotation, float), np.asarray(way, float).ravel(), agreeing)
