@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from msgspec.structs import replace
 
-from counting.record.files import parse_record, read_record, record_json
+from counting.record.files import read_record, record_json
 from counting.record.seal import EDITED, document_digest, is_intact, seal_doubt, sealed
 from counting.record.types import AuditRecord
 from tests.conftest import make_attempt
@@ -34,9 +34,9 @@ def test_a_record_of_one_film_does_not_speak_of_further_ones(attempt: AuditRecor
 def test_a_further_film_is_under_the_seal(attempt: AuditRecord) -> None:
     view = further_film(attempt)
     one = sealed(replace(attempt, second_views=[view]))
-    assert is_intact(parse_record(record_json(one).encode(), "audit.json")) is True
+    assert is_intact(written(one)) is True
     moved = replace(one, second_views=[replace(view, offset_s=0.5)])
-    assert is_intact(moved) is False
+    assert is_intact(written(moved)) is False
 
 
 def test_a_record_without_a_seal_says_nothing(attempt: AuditRecord) -> None:
