@@ -17,13 +17,16 @@ from vision.cores import core_count
 
 if TYPE_CHECKING:
     from cli.audit.request import Progress
+    from cli.measured_lines import MeasuredLine
     from vision.film.types import Film
     from vision.marking.captions import Call, Captions, Stage
-    from vision.marking.planes import Planes
+    from vision.marking.planes import Colour, Planes
     from vision.marking.writer import Stretch
     from vision.track import PoseTrack
 
 AROUND_S = 1.5
+DRAWN_S = 0.5
+"""How long a measured line and its limit are on screen, about the moment that decides."""
 MARKED_NAME = "marked.mp4"
 
 
@@ -41,11 +44,10 @@ def mark_film(
 
     film = checked_film(path, audit)
     track = audit_track(audit)
-    captions = captions_of(audit.record, audit.doubt)
     targets = _targets(audit, out, reps, film)
     for target, stretch in targets:
         with film_progress() as progress:
-            _write(film, track, captions, target, stretch, hide_faces, progress)
+            _write(film, track, audit, target, stretch, hide_faces, progress)
     return [target for target, _ in targets]
 
 
@@ -74,8 +76,8 @@ def reason_words(rep: RepPart) -> str:
     check = checks[0]
     if check.value is None:
         return f"{check.name}: {check.reason or 'could not be measured'}"
-    value = measured(check.value, check.uncertainty, check.unit)
-    return f"{check.quantity} {value} (standard: {limit(check)})"
+    value = measured(check)
+    return f"{check.quantity} {value}, standard: {limit(check)}"
 
 
 def called_s(rep: RepPart) -> float:
@@ -88,10 +90,11 @@ def called_s(rep: RepPart) -> float:
 def _calls(record: AuditRecord) -> "list[Call]":
     from vision.marking.captions import Call
 
-    calls, good, unsure = [], 0, 0
+    calls, good, no_reps, to_call = [], 0, 0, 0
     for rep in sorted(record.reps, key=called_s):
         good += rep.verdict == "good"
-        unsure += rep.verdict in ("too close", "only counted")
+        no_reps += rep.verdict == "no-rep"
+        to_call += rep.verdict in ("too close", "only counted")
         calls.append(
             Call(
                 time_s=called_s(rep),
@@ -99,7 +102,8 @@ def _calls(record: AuditRecord) -> "list[Call]":
                 reason=reason_words(rep),
                 verdict=rep.verdict,
                 good_so_far=good,
-                open_so_far=unsure,
+                no_rep_so_far=no_reps,
+                open_so_far=to_call,
             )
         )
     return calls
@@ -108,7 +112,9 @@ def _calls(record: AuditRecord) -> "list[Call]":
 def _stages(record: AuditRecord, doubt: str | None) -> "list[Stage]":
     from vision.marking.captions import Stage
 
-    stages = [Stage(part.start_s, f"set {part.number}, {part.movement}") for part in record.sets]
+    stages = _station_stages(record) or [
+        Stage(part.start_s, f"set {part.number}, {part.movement}") for part in record.sets
+    ]
     stages += [
         Stage(part.start_s, f"break, {seconds(part.end_s - part.start_s)}")
         for part in record.breaks
@@ -119,6 +125,31 @@ def _stages(record: AuditRecord, doubt: str | None) -> "list[Stage]":
     # From before the first picture, whatever time the film's clock begins at.
     stages.insert(0, Stage(-math.inf, ""))
     return [Stage(part.time_s, f"{stamp(doubt)}; {part.words}".rstrip("; ")) for part in stages]
+
+
+def _station_stages(record: AuditRecord) -> "list[Stage]":
+    """Say where in the workout the athlete is: the round, and how many of the station are made."""
+    from vision.marking.captions import Stage
+
+    if record.workout is None:
+        return []
+    stations = record.workout.stations
+    first_of_sets = {part.first_rep for part in record.sets}
+    rounds = {part.block: part.round for part in stations}
+    reps = {rep.number: rep for rep in record.reps}
+    stages = []
+    for station in stations:
+        place = f"round {station.round}, " if rounds[station.block] > 1 else ""
+        of = "" if station.asked is None else f" of {station.asked}"
+        good = 0
+        for number in station.reps:
+            rep = reps[number]
+            if number in first_of_sets or number == station.reps[0]:
+                stages.append(Stage(rep.start_s, f"{place}{station.movement} {good}{of}"))
+            if rep.verdict == "good":
+                good += station.asked is None or good < station.asked
+                stages.append(Stage(called_s(rep), f"{place}{station.movement} {good}{of}"))
+    return stages
 
 
 def _targets(
@@ -145,7 +176,7 @@ def _targets(
 def _write(
     film: "Film",
     track: "PoseTrack",
-    captions: "Captions",
+    audit: Audit,
     target: Path,
     stretch: "Stretch | None",
     hide_faces: bool,
@@ -170,7 +201,8 @@ def _write(
             core_count(),
         )
         cover = FaceCover(looks, track)
-    painter = CaptionPainter(captions, film.width_px, film.height_px)
+    deciding = _deciding_lines(audit.record, track)
+    painter = CaptionPainter(captions_of(audit.record, audit.doubt), film.width_px, film.height_px)
 
     error_px = track.error_px
 
@@ -180,6 +212,10 @@ def _write(
         row = row_at(track, time_s)
         if row is not None:
             draw_skeleton(planes, track.image_px[row], track.visibility[row], error_px[row])
+        for at_s, lines in deciding:
+            if abs(time_s - at_s) <= DRAWN_S / 2:
+                for measured_line, colour in lines:
+                    _draw_line(planes, measured_line, colour)
         painter.paint(planes, time_s)
 
     try:
@@ -195,3 +231,33 @@ def _write(
                 raise UserError(f"{film.path}: no frame to draw on", BAD_INPUT)
     except WriteError as error:
         raise UserError(str(error), BAD_INPUT) from error
+
+
+def _deciding_lines(
+    record: AuditRecord, track: "PoseTrack"
+) -> "list[tuple[float, list[tuple[MeasuredLine, Colour]]]]":
+    """Place the lines of each rep's least sure check, with the time about which they are shown."""
+    from cli.measured_lines import measured_lines
+    from cli.still import CALLED_BGR, LIMIT_BGR
+    from vision.marking.planes import yuv
+
+    deciding = []
+    for rep in record.reps:
+        timed = [check for check in rep.checks if check.at_s is not None]
+        check = min(timed, key=lambda one: one.probability_met, default=None)
+        if check is None or check.at_s is None:
+            continue
+        lines = []
+        for one in measured_lines(track, rep, check):
+            blue, green, red = LIMIT_BGR if one.kind == "limit" else CALLED_BGR[check.verdict]
+            lines.append((one, yuv(red, green, blue)))
+        deciding.append((check.at_s, lines))
+    return deciding
+
+
+def _draw_line(planes: "Planes", one: "MeasuredLine", colour: "Colour") -> None:
+    from vision.marking.planes import line, yuv
+
+    thick_px = max(planes.height_px / 240, 2.0)
+    for ink, width_px in ((yuv(20, 24, 28), 2 * thick_px), (colour, thick_px)):
+        line(planes, (one.x1, one.y1), (one.x2, one.y2), ink, width_px)

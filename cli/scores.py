@@ -2,10 +2,11 @@
 
 from collections.abc import Sequence
 
-from cli.wording import UNKNOWN, clock, number, percent
+from cli.wording import UNKNOWN, number, percent
 from counting.record.types import AuditRecord
 from counting.workout.clock import time_decimals
 from counting.workout.record import OutcomePart, ScorePart, SplitPart, TieBreakPart, WorkoutPart
+from vision.times import clock
 
 TIME_HEADINGS = ("moving", "paused mid-set", "breaks", "transition", "scheduled rest")
 SPLIT_HEADINGS = (
@@ -82,6 +83,18 @@ def range_words(part: WorkoutPart) -> str:
     return f"{best} if {reps_named(open_reps)} all count; {worst} if none does"
 
 
+def change_words(part: WorkoutPart, number: int) -> str | None:
+    """Say what one open rep would change, all else as it stands; None for a rep that is called."""
+    item = next((item for item in part.score.undecided if item.rep == number), None)
+    if item is None:
+        return None
+    decimals = time_decimals(part.score.time_uncertainty_s)
+    if item.if_good == item.if_no_rep:
+        return "alone it cannot change the score"
+    good, otherwise = (outcome_words(one, decimals) for one in (item.if_good, item.if_no_rep))
+    return f"{good} if it counts; otherwise {otherwise}"
+
+
 def _middle(outcome: OutcomePart, score: ScorePart, side: int) -> str:
     """Write an end of the score's range without the clock's own uncertainty, which it includes."""
     decimals = time_decimals(score.time_uncertainty_s)
@@ -112,11 +125,11 @@ def score_sentences(part: WorkoutPart) -> list[str]:
         lines.append(f"{reps} missing when the athlete moved on")
     if score.penalties_s:
         lines.append(f"the time includes {number(score.penalties_s, 1)} s of penalties")
-    lines.append(clock_words(part))
+    lines.append(clock_start_words(part))
     return lines
 
 
-def clock_words(part: WorkoutPart) -> str:
+def clock_start_words(part: WorkoutPart) -> str:
     """Say where in the film the workout's clock starts, and how sure that is."""
     zero = part.clock
     at = clock(zero.zero_s, time_decimals(zero.uncertainty_s))

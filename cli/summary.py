@@ -2,7 +2,9 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from statistics import median
+from typing import Final
 
 from cli.wording import deciding_checks
 from counting.record.types import AuditRecord, RepPart, RepVerdict
@@ -14,7 +16,7 @@ class SetSummary:
 
     ``cycle_s`` holds each rep's whole cycle, start position to start position, in film order (none
     where the film tells no time);
-    ``rest_s`` and ``rest_kind`` are None after the last set.
+    ``rest_s`` is the time to the next set, ``rest_kind`` how it was spent; None after the last set.
     """
 
     number: int
@@ -43,6 +45,9 @@ class SetSummary:
         return median(self.cycle_s) if self.cycle_s else None
 
 
+TIME_KINDS: Final = ("moving", "paused mid-set", "breaks", "transition", "scheduled rest")
+
+
 @dataclass(frozen=True, slots=True)
 class TimeShare:
     """How long the athlete did one thing between the first rep's start and the last one's end."""
@@ -54,11 +59,11 @@ class TimeShare:
 
 def set_summaries(record: AuditRecord) -> list[SetSummary]:
     """Summarise every set of a record, in film order."""
-    rests = {part.after_set: part for part in record.breaks}
+    rests = {part.after_set: part.kind for part in record.breaks}
     summaries = []
-    for part in record.sets:
+    for part, following in zip_longest(record.sets, record.sets[1:]):
         reps = [rep for rep in record.reps if part.first_rep <= rep.number <= part.last_rep]
-        rest = rests.get(part.number)
+        rest_s = None if following is None else following.start_s - part.end_s
         summaries.append(
             SetSummary(
                 number=part.number,
@@ -77,8 +82,8 @@ def set_summaries(record: AuditRecord) -> list[SetSummary]:
                     for pause in record.pauses
                     if part.first_rep <= pause.after_rep <= part.last_rep
                 ),
-                rest_s=None if rest is None else rest.end_s - rest.start_s,
-                rest_kind=None if rest is None else rest.kind,
+                rest_s=rest_s if record.film.times_known else None,
+                rest_kind=None if rest_s is None else rests.get(part.number, "transition"),
             )
         )
     return summaries
@@ -110,6 +115,25 @@ def where_time_went(record: AuditRecord) -> list[TimeShare]:
 def flagged(record: AuditRecord) -> list[RepPart]:
     """Give the reps a person should look at: all that are not good."""
     return [rep for rep in record.reps if rep.verdict != "good"]
+
+
+def review_order(record: AuditRecord) -> list[RepPart]:
+    """Put the flagged reps in the order in which a look can change most.
+
+    First open reps that change the score alone, then the other open ones, then no-reps; among
+    equals that nearest to an even bet, since its verdict varies most, p (1 - p).
+    """
+    alone = {
+        item.rep
+        for item in (record.workout.score.undecided if record.workout else ())
+        if item.if_good != item.if_no_rep
+    }
+
+    def place(rep: RepPart) -> tuple[bool, bool, float, int]:
+        doubt = rep.probability_good * (1.0 - rep.probability_good)
+        return rep.verdict == "no-rep", rep.number not in alone, -round(doubt, 3), rep.number
+
+    return sorted(flagged(record), key=place)
 
 
 def to_explain(record: AuditRecord) -> list[RepPart]:

@@ -1,11 +1,11 @@
 """How times, measured values and verdicts are written for people, the same everywhere."""
 
-import math
 import os
 from collections.abc import Sequence
 from typing import Final
 
 from counting.record.types import CheckPart, RepPart, VersionsPart
+from vision.times import clock
 
 COVERAGE_95: Final = 1.96
 """Multiple of a standard uncertainty that spans 95 % of a normal distribution."""
@@ -20,23 +20,6 @@ def shown(name: str) -> str:
     """
     text = os.fsencode(name).decode("utf-8", "backslashreplace")
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in text)
-
-
-def clock(time_s: float, decimals: int = 1) -> str:
-    """Write a time as ``m:ss.s``, or ``h:mm:ss.s`` from one hour on.
-
-    Rounds first, so that 59.97 s reads ``1:00.0`` and never ``0:60.0``.
-    """
-    scale = 10**decimals
-    ticks = round(abs(time_s) * scale)
-    whole_s, fraction = divmod(ticks, scale)
-    minutes, seconds = divmod(whole_s, 60)
-    hours, minutes = divmod(minutes, 60)
-    sign = "−" if time_s < 0 and ticks else ""
-    tail = f".{fraction:0{decimals}d}" if decimals else ""
-    if hours:
-        return f"{sign}{hours}:{minutes:02d}:{seconds:02d}{tail}"
-    return f"{sign}{minutes}:{seconds:02d}{tail}"
 
 
 def on_clock(film_s: float, zero_s: float | None, decimals: int = 1) -> str:
@@ -82,26 +65,20 @@ def number(value: float, decimals: int) -> str:
     return text.replace("-", "−")
 
 
-def measured(value: float | None, uncertainty: float | None, unit: str) -> str:
-    """Write a value with its 95 % interval, with no more digits than that interval carries.
+def measured(check: CheckPart) -> str:
+    """Write a check's value with the interval that its call comes from: ``162° (156 to 168)``.
 
-    Parameters
-    ----------
-    value, uncertainty
-        The value and its standard uncertainty (k = 1), None where not read.
-    unit
-        ``deg``, ``cm``, ``s`` or ``share``.
+    No more digits are written than that interval carries.
     """
-    if value is None or not math.isfinite(value):
+    if check.value is None:
         return "not read"
-    mark = unit_mark(unit)
-    if unit == "share":
-        value, uncertainty = 100 * value, None if uncertainty is None else 100 * uncertainty
-    if uncertainty is None or not math.isfinite(uncertainty):
-        return f"{number(value, 1)}{mark}"
-    expanded = COVERAGE_95 * uncertainty
-    decimals = 0 if expanded >= 2.95 else 1
-    return f"{number(value, decimals)} ± {number(expanded, decimals)}{mark}"
+    mark, scale = unit_mark(check.unit), 100.0 if check.unit == "share" else 1.0
+    if check.low is None or check.high is None:
+        return f"{number(scale * check.value, 1)}{mark}"
+    low, high = scale * check.low, scale * check.high
+    decimals = 0 if high - low >= 5.9 else 1
+    value = number(scale * check.value, decimals)
+    return f"{value}{mark} ({number(low, decimals)} to {number(high, decimals)})"
 
 
 def unit_mark(unit: str) -> str:
@@ -144,8 +121,8 @@ def check_sentence(check: CheckPart) -> str:
     """Say in one line what was measured and what the standard is, or why nothing was measured."""
     if check.value is None:
         return f"{check.name}: {check.reason or 'could not be measured'}"
-    read = measured(check.value, check.uncertainty, check.unit)
-    return f"{check.name}: {check.quantity} {read} (standard: {limit(check)})"
+    read = measured(check)
+    return f"{check.name}: {check.quantity} {read}, standard: {limit(check)}"
 
 
 def remark(rep: RepPart) -> str:

@@ -47,6 +47,8 @@ def depth_check(at_s: float, value_cm: float, probability_met: float) -> CheckPa
         uncertainty=1.2,
         probability_met=probability_met,
         verdict=verdict or "too close",
+        low=value_cm - 1.645 * 1.2,
+        high=value_cm + 1.645 * 1.2,
     )
 
 
@@ -64,6 +66,8 @@ def lockout_check(at_s: float, value_deg: float | None) -> CheckPart:
         probability_met=0.5 if value_deg is None else 0.999,
         verdict="too close" if value_deg is None else "met",
         reason="wrist out of the picture" if value_deg is None else None,
+        low=None if value_deg is None else value_deg - 1.645 * 3.1,
+        high=None if value_deg is None else value_deg + 1.645 * 3.1,
     )
 
 

@@ -56,7 +56,7 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
         if facts.st_size > MOST_FILE_BYTES:
             raise ArraysError(f"larger than {MOST_FILE_BYTES >> 30} GiB")
         if not path.is_file():
-            raise ArraysError("is no ordinary file")
+            raise ArraysError("is not an ordinary file")
         with zipfile.ZipFile(path) as archive:
             entries = {info.filename: info for info in archive.infolist()}
             return {

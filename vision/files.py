@@ -20,7 +20,7 @@ _REMEDIES: Final = {
     errno.EIO: "the disk reports a fault: write to another disk",
     errno.ENOTDIR: "a part of this path is a file, not a folder: name another folder",
     errno.EFBIG: "the system's limit on file size is too low: raise it or write elsewhere",
-    errno.EINVAL: "this is no ordinary file: name another",
+    errno.EINVAL: "this is not an ordinary file: name another",
     errno.EISDIR: "there is a folder of this name: move it away or name another file",
 }
 
@@ -52,7 +52,7 @@ def read_whole(path: Path, most_bytes: int) -> bytes:
     Raises
     ------
     OSError
-        The file is missing, may not be read, is no ordinary file or is too large; ``strerror``
+        The file is missing, may not be read, is not an ordinary file or is too large; ``strerror``
         says so in words.
     """
     try:

@@ -205,4 +205,4 @@ def _check_kind(arrays: dict[str, npt.NDArray[Any]], names: list[str]) -> None:
         elif (array.ndim == 0) != (name in _SCALARS):
             raise ArraysError(f"{name} has shape {array.shape}")
     if not np.isfinite(arrays["time_s"]).all():
-        raise ArraysError("time_s holds a time that is no number")
+        raise ArraysError("time_s holds a time that is not a number")

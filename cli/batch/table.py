@@ -12,10 +12,11 @@ from rich.text import Text
 
 from cli.batch.films import BatchFilm, LeftOut
 from cli.batch.results import folder_below
-from cli.wording import clock, shown, some_times, visible_words
+from cli.wording import shown, some_times, visible_words
 from counting.record.tables import csv_text, plain_cell
 from counting.record.types import AuditRecord
 from vision.files import write_whole
+from vision.times import clock
 
 FAILURES_FILE: Final = "failures.csv"
 FILMS_FILE: Final = "films.csv"

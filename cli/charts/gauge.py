@@ -1,11 +1,11 @@
-"""One check: its value with the 95 % interval beside the limit and the side that is asked."""
+"""One check: its value with the interval of its call, beside the limit and the asked side."""
 
 from typing import Final
 
 from markupsafe import Markup
 
 from cli.charts.svg import element, number, picture, words
-from cli.wording import COVERAGE_95, check_sentence, limit
+from cli.wording import check_sentence, limit
 from counting.record.types import CheckPart
 
 WIDTH_PX: Final = 300.0
@@ -22,8 +22,10 @@ def check_gauge(check: CheckPart) -> Markup | None:
     """Draw a check on a scale centred at its limit; None where nothing was measured."""
     if check.value is None:
         return None
-    spread = COVERAGE_95 * (check.uncertainty or 0.0)
-    reach = max(abs(check.value - check.limit) + spread, VIEW_AT_LEAST[check.unit]) * 1.12
+    low = check.value if check.low is None else check.low
+    high = check.value if check.high is None else check.high
+    farthest = max(abs(end - check.limit) for end in (low, check.value, high))
+    reach = max(farthest, VIEW_AT_LEAST[check.unit]) * 1.12
     half = WIDTH_PX / 2 - EDGE_PX
 
     def x(value: float) -> float:
@@ -33,8 +35,8 @@ def check_gauge(check: CheckPart) -> Markup | None:
     asked_left = WIDTH_PX / 2 if check.relation == "at least" else EDGE_PX
     anchor, at = ("end", WIDTH_PX - EDGE_PX) if asked_left > EDGE_PX else ("start", EDGE_PX)
     kind = _KIND[check.verdict]
-    whisker = f"M{number(x(check.value - spread))} {number(middle)}"
-    whisker += f"H{number(x(check.value + spread))}"
+    whisker = f"M{number(x(low))} {number(middle)}"
+    whisker += f"H{number(x(high))}"
     parts = [
         element(
             "rect",

@@ -5,7 +5,7 @@ from collections.abc import Sequence
 from markupsafe import Markup
 
 from cli.charts.svg import element
-from cli.summary import TimeShare
+from cli.summary import TIME_KINDS, TimeShare
 from cli.wording import seconds
 
 
@@ -17,8 +17,8 @@ def share_bar(shares: Sequence[TimeShare]) -> Markup | None:
     if not shares:
         return None
     parts = [
-        element("span", " ", class_=f"share share-{index % 4}", style=f"flex-grow:{part.share:.5f}")
-        for index, part in enumerate(shares)
+        element("span", " ", class_=f"share {_pattern(part)}", style=f"flex-grow:{part.share:.5f}")
+        for part in shares
     ]
     label = "Where the time went: " + ", ".join(
         f"{part.what} {seconds(part.duration_s)}" for part in shares
@@ -26,6 +26,11 @@ def share_bar(shares: Sequence[TimeShare]) -> Markup | None:
     return Markup(element("div", *parts, class_="share-bar", role="img", aria_label=label))
 
 
-def share_key(index: int) -> Markup:
+def share_key(part: TimeShare) -> Markup:
     """Draw the small square that names a part of the bar in a table."""
-    return Markup(element("span", " ", class_=f"share-key share-{index % 4}", aria_hidden="true"))
+    return Markup(element("span", " ", class_=f"share-key {_pattern(part)}", aria_hidden="true"))
+
+
+def _pattern(part: TimeShare) -> str:
+    """Give the class of a kind of time: the same in every report, whichever kinds it has."""
+    return f"share-{TIME_KINDS.index(part.what)}"

@@ -19,8 +19,9 @@ from cli.charts.svg import (
     words,
 )
 from cli.scores import clock_stop_s, does_not_count
-from cli.wording import clock, moment, percent, seconds
+from cli.wording import moment, percent, seconds
 from counting.record.types import AuditRecord, RepPart, SeriesPart, SetPart
+from vision.times import clock
 
 
 @dataclass(frozen=True, slots=True)

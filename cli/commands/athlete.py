@@ -38,7 +38,7 @@ def new(
     if file.exists():
         raise UserError(f"{file} exists already; edit it, or name another file", WRONG_USAGE)
     movements = sorted(known_loads()) if workout is None else _movements_of(workout)
-    typer.echo("Leave a question empty where you do not know; a guess is worse than nothing.")
+    typer.echo("Leave a question empty if you do not know; a guess is worse than no answer.")
     lines = []
     name = _asked("Name")
     if name:
@@ -47,7 +47,7 @@ def new(
         ("age", "Age, years"),
         ("body_kg", "Body mass, kg"),
         ("rest_s", "Usual rest between two sets, s"),
-        ("changeover_s", "Usual way from one station to the next, s"),
+        ("changeover_s", "Usual time from one station to the next, s"),
     ):
         lines += _number_line(key, question)
     engine = _clock_line("row_2000_m", "2000 m on a rowing ergometer, m:ss")
@@ -70,10 +70,10 @@ def show(
         typer.Option(metavar="PAGE", help="Write how it grew to an HTML page as well."),
     ] = None,
 ) -> None:
-    """Say what is believed of the athlete, and how it grew film by film."""
+    """Show what is estimated about the athlete, and how each film changed it."""
     from cli.commands.plan import athlete_of, earlier_films, film_words
     from counting.pacing.card.growth import growth_of, growth_page
-    from counting.pacing.card.page import belief_cells
+    from counting.pacing.card.lines import belief_cells
     from vision.files import WriteError, write_whole
 
     person = athlete_of(file)
@@ -126,7 +126,7 @@ def _number_line(key: str, question: str) -> list[str]:
             value = float("nan")
         if 0 < value <= 10000:
             return [f"{key} = {value:g}"]
-        typer.echo(f"{text!r} is no number above zero; leave it empty where you do not know")
+        typer.echo(f"{text!r} is not a number above zero; leave it empty if you do not know")
 
 
 def _clock_line(key: str, question: str) -> list[str]:
@@ -137,7 +137,7 @@ def _clock_line(key: str, question: str) -> list[str]:
             return []
         if colon and minutes.isdigit() and rest.isdigit() and int(rest) < 60:
             return [f"{key} = {json.dumps(f'{int(minutes)}:{int(rest):02d}')}"]
-        typer.echo(f"{text!r} is no time; write it as 7:25")
+        typer.echo(f"{text!r} is not a valid time; write it as 7:25")
 
 
 def _asked(question: str) -> str:

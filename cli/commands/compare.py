@@ -67,8 +67,9 @@ def _print(found: "Comparison", out: "Console", *, every_rep: bool) -> None:
     from rich.table import Table
     from rich.text import Text
 
-    from cli.wording import clock, number
+    from cli.wording import number
     from counting.compare.types import CAUSES
+    from vision.times import clock
 
     for warning in found.warnings:
         out.print(Text.assemble(("note  ", "bold yellow"), warning))

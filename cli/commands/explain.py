@@ -109,12 +109,7 @@ def _lines(audit: Audit, rep: RepPart) -> list[str]:
 def _measured(check: CheckPart, zero_s: float | None) -> str:
     from cli.wording import measured, moment
 
-    if check.value is None or check.uncertainty is None:
+    if check.value is None:
         return "not read"
-    if check.at_s is None or check.unit == "share":
-        at = "" if check.at_s is None else f", from {moment(check.at_s, zero_s, 2)} on"
-        return f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)} (95 %){at}"
-    return (
-        f"{check.quantity} {measured(check.value, check.uncertainty, check.unit)} "
-        f"(95 %), read at {moment(check.at_s, zero_s, 2)}"
-    )
+    at = "" if check.at_s is None else f", read at {moment(check.at_s, zero_s, 2)}"
+    return f"{check.quantity} {measured(check)}{at}"

@@ -53,7 +53,7 @@ def plan(
         Path | None,
         typer.Option(
             metavar="FILE",
-            help="What the athlete knows of themselves; audits given by --from are noted in it.",
+            help="The athlete's file; audits given by --from are noted in it.",
         ),
     ] = None,
     unbroken: Annotated[
@@ -73,13 +73,13 @@ def plan(
     ] = None,
     check: Annotated[
         tuple[Path, Path] | None,
-        typer.Option(metavar="AUDIT PLAN", help="Lay an attempt over its plan instead."),
+        typer.Option(metavar="AUDIT PLAN", help="Compare an attempt with its plan instead."),
     ] = None,
     standards: Annotated[
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
     ] = None,
-    seed: Annotated[int, typer.Option(help="Seed of all chances; the same gives the same.")] = 0,
+    seed: Annotated[int, typer.Option(help="Random seed; the same seed gives the same plan.")] = 0,
     json: Annotated[
         bool, typer.Option("--json", help="Print the plan file and nothing else.")
     ] = False,
@@ -337,8 +337,8 @@ def _naming(path: Path, message: str) -> str:
 
 
 def _write(document: "PlanDocument", folder: Path) -> None:
+    from cli.card.page import details_page, plan_page
     from counting.pacing.card.document import plan_json
-    from counting.pacing.card.page import details_page, plan_page
     from counting.pacing.card.picture import plan_picture
     from vision.files import WriteError, write_whole
 

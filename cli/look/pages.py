@@ -8,6 +8,7 @@ from markupsafe import Markup
 from cli import summary, wording
 from cli.charts import svg
 from cli.charts.shares import share_key
+from vision.times import clock
 
 
 def environment(package: str) -> Environment:
@@ -20,7 +21,7 @@ def environment(package: str) -> Environment:
         lstrip_blocks=True,
     )
     made.filters.update(
-        clock=wording.clock,
+        clock=clock,
         on_clock=wording.on_clock,
         moment=wording.moment,
         visible_words=wording.visible_words,

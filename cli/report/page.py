@@ -17,6 +17,8 @@ from cli.report.workout import (
     split_rows,
     time_shares,
 )
+from cli.scheme import scheme_sentences
+from cli.scores import change_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -61,6 +63,7 @@ class _Call:
     at_s: float
     checks: list[_Check]
     met: str
+    change: str | None
     stills: list[Still]
 
 
@@ -94,6 +97,7 @@ def report_html(
         record=record,
         answer=answer_of(record),
         zero_s=record.start_s,
+        scheme=[] if workout is None else scheme_sentences(workout.definition),
         details=[] if workout is None else score_details(workout),
         movement=movement_words(record),
         mixed=len(movements(record)) > 1,
@@ -111,7 +115,12 @@ def report_html(
         split_headings=SPLIT_HEADINGS,
         flags=flag_sentences(record),
         calls=[
-            _call(rep, (stills or {}).get(rep.number), (second_stills or {}).get(rep.number, ()))
+            _call(
+                record,
+                rep,
+                (stills or {}).get(rep.number),
+                (second_stills or {}).get(rep.number, ()),
+            )
             for rep in to_explain(record)
         ],
         counted=counted_sentences(record),
@@ -132,11 +141,12 @@ def _likelihood(record: AuditRecord) -> Markup | None:
     return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 
-def _call(rep: RepPart, still: Still | None, second: Sequence[Still]) -> _Call:
+def _call(record: AuditRecord, rep: RepPart, still: Still | None, second: Sequence[Still]) -> _Call:
     return _Call(
         rep=rep,
         at_s=decision_s(rep),
         checks=[_Check(check, check_gauge(check)) for check in deciding_checks(rep)],
         met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
+        change=None if record.workout is None else change_words(record.workout, rep.number),
         stills=[*([] if still is None else [still]), *second],
     )

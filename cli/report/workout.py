@@ -5,9 +5,10 @@ from dataclasses import dataclass
 
 from cli.scores import score_sentences, split_end, tie_break_words
 from cli.summary import TimeShare, where_time_went
-from cli.wording import UNKNOWN, clock, moment, on_clock, seconds
+from cli.wording import UNKNOWN, moment, on_clock, seconds
 from counting.record.types import AuditRecord
 from counting.workout.record import SplitPart, WorkoutPart
+from vision.times import clock
 
 
 @dataclass(frozen=True, slots=True)

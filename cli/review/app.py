@@ -27,6 +27,8 @@ from cli.review import pages
 from cli.review.desk import Desk, Opened, csv_of, frame_times, json_of, state_of
 from cli.review.guard import Access, Guard
 from cli.review.log import LogError, LogGoneError, NewDecision
+from cli.review.views import views_of
+from counting.record.types import RepPart
 from counting.review.decisions import Call
 
 FILM_TYPES: Final = {
@@ -52,6 +54,7 @@ class DecisionBody(msgspec.Struct, forbid_unknown_fields=True):
     call: Call
     reviewer: str
     note: str = ""
+    standard: str = ""
 
 
 class ActionBody(msgspec.Struct, forbid_unknown_fields=True):
@@ -116,6 +119,10 @@ class DeskPages:
         """Give the presentation times of all frames, for stepping."""
         return JSONResponse(frame_times(self._opened(request).attempt))
 
+    def views(self, request: Request) -> Response:
+        """Give, for each rep, the part of the picture to show and the lines to draw on it."""
+        return JSONResponse(views_of(self._opened(request).attempt))
+
     def film_check(self, request: Request) -> Response:
         """Say whether the film is the one that was audited."""
         opened = self._opened(request)
@@ -171,6 +178,7 @@ class DeskPages:
                 call=body.call,
                 note=_note(body.note),
                 request=_request_name(body.request),
+                standard=_standard(body, rep),
             )
         )
         return self._state(request, _name(body.reviewer))
@@ -229,6 +237,7 @@ def desk_app(desk: Desk, access: Access) -> Starlette:
             Route("/attempt/{key}", made.attempt),
             Route("/attempt/{key}/state", made.state),
             Route("/attempt/{key}/frames", made.frames),
+            Route("/attempt/{key}/views", made.views),
             Route("/attempt/{key}/film-check", made.film_check),
             Route("/attempt/{key}/film/{kind}", made.film),
             Route("/attempt/{key}/decide", made.decide, methods=["POST"]),
@@ -272,6 +281,14 @@ def _note(text: str) -> str:
     if len(text) > MOST_NOTE:
         raise HTTPException(422, f"A note has at most {MOST_NOTE} characters.")
     return text.strip()
+
+
+def _standard(body: DecisionBody, rep: RepPart) -> str:
+    if body.standard and body.call != "no-rep":
+        raise HTTPException(422, "Only a no-rep names the standard that was missed.")
+    if body.standard and body.standard not in {check.name for check in rep.checks}:
+        raise HTTPException(422, f"Rep {rep.number} has no such standard.")
+    return body.standard
 
 
 def _request_name(text: str) -> str:

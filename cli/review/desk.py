@@ -2,7 +2,6 @@
 
 import json
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import msgspec
@@ -186,14 +185,10 @@ def json_of(opened: Opened) -> str:
 
 def frame_times(attempt: Attempt) -> list[float]:
     """Read the presentation time of every frame from the landmark file; empty without one."""
-    from vision.track import TrackError, load_track
+    from cli.review.views import track_of
 
-    name = attempt.record.landmarks_file
-    if name is None:
-        return []
-    try:
-        track = load_track(attempt.folder / Path(name).name)
-    except TrackError:
+    track = track_of(attempt)
+    if track is None:
         return []
     return [round(float(time_s), 5) for time_s in track.time_s]
 
@@ -206,6 +201,7 @@ def _rep_state(rep: ReviewedRep, reviewer: str) -> dict[str, Any]:
         "state": rep.state,
         "mine": None if mine is None else mine.call,
         "note": "" if mine is None else mine.note,
+        "standard": "" if mine is None else mine.standard,
         "others": {name: row.call for name, row in rep.calls.items() if name != reviewer},
     }
 

@@ -25,6 +25,7 @@ COLUMNS: Final = (
     "verdict",
     "state",
     "reviewers",
+    "standards",
     "decided_at",
     "notes",
     "measured_reason",
@@ -53,6 +54,7 @@ def sheet_csv(sheet: ReviewedSheet, doubt: str | None = None) -> str:
                 rep.verdict,
                 rep.state,
                 "; ".join(f"{row.reviewer}: {row.call}" for row in calls),
+                "; ".join(f"{row.reviewer}: {row.standard}" for row in calls if row.standard),
                 max((row.at for row in calls), default=None),
                 "; ".join(row.note for row in calls if row.note),
                 "; ".join(check_sentence(check) for check in deciding_checks(rep.measured)),
@@ -97,7 +99,13 @@ def sheet_document(
                 "verdict": rep.verdict,
                 "state": rep.state,
                 "calls": [
-                    {"reviewer": row.reviewer, "call": row.call, "note": row.note, "at": row.at}
+                    {
+                        "reviewer": row.reviewer,
+                        "call": row.call,
+                        "standard": row.standard,
+                        "note": row.note,
+                        "at": row.at,
+                    }
                     for row in rep.calls.values()
                 ],
             }

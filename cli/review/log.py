@@ -28,7 +28,8 @@ CREATE TABLE IF NOT EXISTS decisions (
     note TEXT NOT NULL,
     at TEXT NOT NULL,
     undoes INTEGER UNIQUE REFERENCES decisions (id),
-    request TEXT NOT NULL UNIQUE
+    request TEXT NOT NULL UNIQUE,
+    standard TEXT NOT NULL DEFAULT ''
 );
 CREATE INDEX IF NOT EXISTS decisions_by_film ON decisions (film_sha256);
 CREATE TABLE IF NOT EXISTS signatures (
@@ -47,7 +48,9 @@ BEGIN SELECT RAISE(ABORT, 'signatures are never changed'); END;
 CREATE TRIGGER IF NOT EXISTS signatures_are_kept BEFORE DELETE ON signatures
 BEGIN SELECT RAISE(ABORT, 'signatures are never deleted'); END;
 """
-_COLUMNS: Final = "id, film_sha256, rep, movement, turn_s, reviewer, call, note, at, undoes"
+_COLUMNS: Final = (
+    "id, film_sha256, rep, movement, turn_s, reviewer, call, note, at, undoes, standard"
+)
 
 
 class LogError(Exception):
@@ -74,6 +77,7 @@ class NewDecision:
     call: Call
     note: str
     request: str
+    standard: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,6 +124,7 @@ class DecisionLog:
                 )
             if not _mark_of(connection):
                 _make(connection)
+            _widen(connection)
             connection.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
             self._mark, self._highest = _mark_of(connection), _highest_id(connection)
         # Only what a connection has read once is it sure to read again without the file's name.
@@ -143,7 +148,7 @@ class DecisionLog:
         """
         return self._append(
             "INSERT INTO decisions (film_sha256, rep, movement, turn_s, reviewer, call, note,"
-            " request, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)",
+            " request, standard, at) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
             (*astuple(new), _now()),
             new.request,
         )
@@ -329,6 +334,13 @@ def _make(connection: sqlite3.Connection) -> None:
     if not _mark_of(connection):
         connection.execute(f"PRAGMA user_version = {1 + secrets.randbelow(2**31 - 1)}")
     connection.execute("COMMIT")
+
+
+def _widen(connection: sqlite3.Connection) -> None:
+    """Give a log from before no-reps named their standard the column for it."""
+    columns = [row[1] for row in connection.execute("PRAGMA table_info(decisions)")]
+    if "standard" not in columns:
+        connection.execute("ALTER TABLE decisions ADD COLUMN standard TEXT NOT NULL DEFAULT ''")
 
 
 def _mark_of(connection: sqlite3.Connection) -> int:

@@ -16,10 +16,11 @@ from cli.report.continuity import continuity_sentences
 from cli.report.page import Signature, report_html
 from cli.report.workout import flag_sentences
 from cli.review.desk import Desk, Line, Opened, readable
-from cli.summary import decision_s, flagged, movement_words, movements
+from cli.scores import change_words
+from cli.summary import decision_s, flagged, movement_words, movements, review_order
 from cli.wording import deciding_checks, shown
 from counting.record.seal import stamp
-from counting.record.types import CheckPart, RepPart
+from counting.record.types import AuditRecord, CheckPart, RepPart
 from counting.review.agreement import KAPPA_FROM
 
 REPORT_HEADERS: Final = {
@@ -37,6 +38,7 @@ class _Card:
     at_s: float
     checks: list[tuple[CheckPart, Markup | None]]
     met: str
+    change: str | None
     flagged: bool
 
 
@@ -79,7 +81,8 @@ def attempt(desk: Desk, opened: Opened) -> str:
         counts=record.counts,
         timeline_wide=timeline(record, WIDE, link="#rep-{}"),
         timeline_narrow=timeline(record, NARROW, link="#rep-{}"),
-        cards=[_card(rep, flagged=rep.number in to_see) for rep in record.reps],
+        cards=[_card(record, rep, flagged=rep.number in to_see) for rep in record.reps],
+        queue=[(rep, decision_s(rep)) for rep in review_order(record)],
         has_film=desk.library.film(opened.attempt) is not None,
         further=[
             (number, view)
@@ -127,12 +130,13 @@ def _signature(opened: Opened) -> Signature | None:
     return Signature(opened.signed.reviewer, readable(opened.signed.at), words)
 
 
-def _card(rep: RepPart, *, flagged: bool) -> _Card:
+def _card(record: AuditRecord, rep: RepPart, *, flagged: bool) -> _Card:
     return _Card(
         rep=rep,
         at_s=decision_s(rep),
         checks=[(check, check_gauge(check)) for check in deciding_checks(rep)],
         met=", ".join(check.name for check in rep.checks if check.verdict == "met"),
+        change=None if record.workout is None else change_words(record.workout, rep.number),
         flagged=flagged,
     )
 

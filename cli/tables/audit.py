@@ -12,7 +12,7 @@ from rich.text import Text
 from cli.answer import answer_of
 from cli.report.continuity import not_shown_words
 from cli.report.workout import flag_sentences
-from cli.scores import clock_words
+from cli.scores import clock_start_words
 from cli.summary import (
     counted_sentences,
     decision_s,
@@ -26,7 +26,6 @@ from cli.terminal import console
 from cli.wording import (
     COVERAGE_95,
     UNKNOWN,
-    clock,
     moment,
     number,
     on_clock,
@@ -46,6 +45,7 @@ from counting.record.types import (
     SecondViewPart,
     UnexplainedPart,
 )
+from vision.times import clock
 
 VERDICT_STYLE = {
     "good": "green",
@@ -85,7 +85,8 @@ def print_audit(
     if calls:
         out.print()
         out.print(_calls_table(calls, record.start_s, out))
-        out.print(Text("± spans 95 %; chance: that the rep meets its whole standard", "dim"))
+        told = "in brackets: the range that the call comes from; chance: that the whole rep is good"
+        out.print(Text(told, "dim"))
     if record.pauses:
         out.print()
         out.print(_pauses_table(record, out))
@@ -162,7 +163,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
         if not_shown is not None:
             facts.add_row("", f"no film shows: {not_shown}")
     if record.workout is not None:
-        facts.add_row("clock", clock_words(record.workout).removeprefix("clock "))
+        facts.add_row("clock", clock_start_words(record.workout).removeprefix("clock "))
     elif record.start_s is not None:
         facts.add_row("clock", f"starts at {clock(record.start_s)} of the film")
     out.print(facts)

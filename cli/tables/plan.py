@@ -6,8 +6,7 @@ from rich.text import Text
 
 from counting.pacing.card.document import PlanDocument
 from counting.pacing.card.layout import beyond_words, layout_of
-from counting.pacing.card.overlay import Laid, verdict_words
-from counting.pacing.card.page import (
+from counting.pacing.card.lines import (
     belief_cells,
     decisive_head,
     earns_words,
@@ -17,8 +16,10 @@ from counting.pacing.card.page import (
     score_words,
     source_words,
 )
-from counting.pacing.card.words import clock, place_words
+from counting.pacing.card.overlay import Laid, verdict_words
+from counting.pacing.card.words import place_words
 from counting.pacing.search.plan import plural, set_words
+from vision.times import clock
 
 
 def print_plan(document: PlanDocument, out: Console) -> None:
@@ -35,7 +36,7 @@ def print_plan(document: PlanDocument, out: Console) -> None:
     colour = "bold red" if document.strength_decides else "bold"
     out.print(Text.assemble((f"{decisive_head(document)}  ", colour), document.decisive))
     _listed(out, "Reps that would not count", document.no_reps)
-    _listed(out, "Know before you trust it", document.notes)
+    _listed(out, "Before you trust this plan", document.notes)
     _listed(out, "If behind", document.if_behind)
     _listed(out, "On a bad day", [document.bad_day])
     if document.causes:
@@ -46,7 +47,7 @@ def print_plan(document: PlanDocument, out: Console) -> None:
         "Equal within the noise",
         [f"{item.words}: {earns_words(item)}" for item in document.equals],
     )
-    _listed(out, "What departing costs", [price_line(price) for price in document.prices])
+    _listed(out, "What it costs to depart", [price_line(price) for price in document.prices])
     _listed(out, "Last time", [f"{item.film}: {item.words}" for item in document.redlines])
     out.print()
     out.print(_outlooks(document))
@@ -89,7 +90,7 @@ def _causes(document: PlanDocument) -> Table:
 
 
 def _outlooks(document: PlanDocument) -> Table:
-    table = _plain_table("So many attempts do worse", *map(outlook_words, document.outlook))
+    table = _plain_table("Attempts that do worse", *map(outlook_words, document.outlook))
     for place, row in enumerate(document.outlook[0].percentiles):
         cells = [percentile_words(document, outlook, place) for outlook in document.outlook]
         table.add_row(f"{row.percentile} of 100", *cells)
@@ -97,7 +98,7 @@ def _outlooks(document: PlanDocument) -> Table:
 
 
 def _beliefs(document: PlanDocument) -> Table:
-    table = _plain_table("Believed of this athlete", "Most likely", "8 of 10 within", "From")
+    table = _plain_table("Estimates for this athlete", "Most likely", "8 of 10 within", "From")
     for belief in document.beliefs:
         table.add_row(*belief_cells(belief))
     return table
@@ -118,8 +119,8 @@ def print_check(film: str, document: PlanDocument, laid: tuple[Laid, ...], out: 
             f"{row.reps} {plural(row.movement, row.reps)}",
             set_words(tuple(row.sets)),
             set_words(item.sets) if item.sets else "–",
-            clock(row.mark.middle_s),
-            clock(item.done_s),
+            clock(row.mark.middle_s, 0),
+            clock(item.done_s, 0),
             _seconds(item.behind_s),
             _seconds(item.lost_s),
             _inside_words(item),
@@ -128,7 +129,7 @@ def print_check(film: str, document: PlanDocument, laid: tuple[Laid, ...], out: 
     out.print(table)
     for sentence in verdict_words(laid):
         out.print(Text(sentence))
-    told = "8 of 10: whether the clock lay where 8 of 10 attempts by this plan pass."
+    told = "8 of 10: whether the clock was where 8 of 10 attempts by this plan pass."
     out.print(Text(told, "dim"))
 
 

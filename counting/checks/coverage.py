@@ -11,14 +11,14 @@ from dataclasses import replace
 from typing import Final
 
 import msgspec
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 from counting.body.kept import KeptFits
 from counting.checks.films import OtherFilm
 from counting.checks.judge import judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
-from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.decision.conformance import UNDECIDED, Relation, Risk, call_tails, decide
 from counting.decision.counting_reps import UNKNOWN_SHARE
 from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
 from counting.reps.types import Extent, PhaseSeen, Rep
@@ -226,6 +226,10 @@ def _phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> 
     beyond = extent.value - extent.asked if extent.at_least else extent.asked - extent.value
     probability = float(ndtr(beyond / EXTENT_ERROR))
     verdict = decide(probability, risk)
+    relation: Relation = "at least" if extent.at_least else "at most"
+    low, high = (
+        extent.value + EXTENT_ERROR * float(ndtri(tail)) for tail in call_tails(relation, risk)
+    )
     asked = "above" if extent.at_least else "below"
     said = "was left out" if phase.first_s is None else "was not reached"
     return CheckReading(
@@ -234,7 +238,7 @@ def _phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> 
         quantity=extent.measure,
         at_s=phase.first_s,
         value=extent.value,
-        relation="at least" if extent.at_least else "at most",
+        relation=relation,
         limit=extent.asked,
         unit="share",
         uncertainty=EXTENT_ERROR,
@@ -244,4 +248,6 @@ def _phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> 
         if verdict == "met"
         else f"{said}: {extent.measure} by {100 * extent.value:.0f} % of stature, "
         f"{asked} {100 * extent.asked:.0f} % asked",
+        low=low,
+        high=high,
     )

@@ -96,6 +96,8 @@ class Posterior:
     reading, own_error, film_error
         (n,) what was inferred from: the calibrated readings, and the scales of each one's own error
         and of the film's, before anything that people's calls say of them.
+    true, share
+        (cells,) possible true values, and (n, cells) how much of each rep's lie there.
     """
 
     value: FloatArray
@@ -105,6 +107,13 @@ class Posterior:
     reading: FloatArray
     own_error: FloatArray
     film_error: FloatArray
+    true: FloatArray
+    share: FloatArray
+
+    def interval(self, index: int, tails: tuple[float, float]) -> tuple[float, float]:
+        """Give the values below which these shares of one rep's true values lie."""
+        low, high = _interval(self.share[index : index + 1], self.true, tails)
+        return float(low[0]), float(high[0])
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,6 +172,7 @@ def posterior_of_reps(
     given = np.full((CASES, n), UNDECIDED)
     cases = np.zeros(CASES)
     true, share, meets = _before(before, limit, relation, checks)
+    shares = np.full((n, len(true)), np.nan)
     read = np.flatnonzero(np.isfinite(readings))
     for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):
         if not len(some):
@@ -174,12 +184,15 @@ def posterior_of_reps(
         cases += (of_case / whole).sum(axis=0)
         of_value = weight.sum(axis=2) / whole
         met[some] = of_value[:, meets].sum(axis=1)
-        low, high = _interval(of_value, true)
+        shares[some] = of_value
+        low, high = _interval(of_value, true, (_TAIL, 1 - _TAIL))
         value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
     met = np.clip(met, 0.0, 1.0)
     given = given[_drawn(cases, column)]
     given[:, ~np.isfinite(readings)] = unread_share(column)[:, None]
-    return Posterior(value, uncertainty, met, given, readings, own_error, common_error)
+    return Posterior(
+        value, uncertainty, met, given, readings, own_error, common_error, true, shares
+    )
 
 
 def met_given_error(
@@ -263,13 +276,15 @@ def _density(z: FloatArray, freedom: float) -> FloatArray:
     return density
 
 
-def _interval(share: FloatArray, true: FloatArray) -> tuple[FloatArray, FloatArray]:
+def _interval(
+    share: FloatArray, true: FloatArray, tails: tuple[float, float]
+) -> tuple[FloatArray, FloatArray]:
     """Find the ends (n,) of what lies between the tails of (n, cells) shares."""
     passed = np.cumsum(share, axis=1)
     rows = np.arange(len(share))
     step = true[1] - true[0]
     ends = []
-    for tail in (_TAIL, 1 - _TAIL):
+    for tail in tails:
         cell = np.minimum((passed < tail).sum(axis=1), len(true) - 1)
         inside = share[rows, cell]
         part = (tail - passed[rows, cell] + inside) / np.maximum(inside, 1e-300)

@@ -17,7 +17,7 @@ from counting.checks.table import CalibrationTable, packaged_table
 from counting.checks.types import CheckReading, CheckVerdict, Judgement, RawReading, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
 from counting.decision.combination import RepState, rep_state
-from counting.decision.conformance import UNDECIDED, Risk, decide
+from counting.decision.conformance import UNDECIDED, Risk, call_tails, decide
 from counting.decision.counting_reps import shared_error
 from counting.movements.types import Check, Movement
 from counting.reps.types import Rep
@@ -166,6 +166,7 @@ def _reading(
     probability = float(known.probability_met[index])
     value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
     verdict = decide(probability, risk)
+    low, high = known.interval(index, call_tails(check.relation, risk))
     beyond = value - check.limit if check.relation == "at least" else check.limit - value
     return CheckReading(
         name=check.name,
@@ -179,12 +180,14 @@ def _reading(
         uncertainty=uncertainty,
         probability_met=probability,
         verdict=verdict,
-        reason=None if verdict == "met" else shortfall(check, value, uncertainty, verdict),
+        reason=None if verdict == "met" else shortfall(check, (low, value, high), verdict),
         reading=RawReading(
             float(known.reading[index]),
             float(known.own_error[index]),
             float(known.film_error[index]),
         ),
+        low=low,
+        high=high,
     )
 
 

@@ -34,6 +34,9 @@ class CheckReading:
         Time of the deciding frame; None where nothing could be read.
     value, uncertainty
         Reading and its standard uncertainty (k = 1) in ``unit``; None where nothing could be read.
+    low, high
+        Interval that the call comes from, in ``unit``: the limit lies inside it exactly where the
+        check is too close. None where nothing could be read.
     probability_met
         Conformance probability; 0.5 where nothing could be read.
     verdict
@@ -57,6 +60,8 @@ class CheckReading:
     probability_met: float
     verdict: CheckVerdict
     reason: str | None = None
+    low: float | None = None
+    high: float | None = None
     reading: RawReading | None = None
 
 

@@ -36,15 +36,19 @@ VIEW_WORDS: Final = {
 }
 
 
-def shortfall(check: Check, value: float, uncertainty: float, verdict: State) -> str:
-    """Say what was read against the limit, e.g. "hip crease 4 cm above the top of the knee"."""
+def shortfall(check: Check, known: tuple[float, float, float], verdict: State) -> str:
+    """Say what was read against the limit, e.g. "hip crease 4 cm above the top of the knee".
+
+    ``known`` is the value between the ends of the interval that the call comes from.
+    """
+    low, value, high = known
     said = _SAID.get(check.quantity, check.quantity + " {value}, limit {limit}").format(
         value=_amount(value, check.unit), limit=_amount(check.limit, check.unit)
     )
     said = said.replace(", 0 cm allowed", "").replace(", 0 cm asked", "")
     said = _below(said, value, check)
     if verdict == "too close":
-        return f"{said}, give or take {_amount(1.96 * uncertainty, check.unit)}"
+        return f"{said}, give or take {_amount((high - low) / 2, check.unit)}"
     return said
 
 

@@ -92,6 +92,17 @@ def decide(probability: float, risk: Risk) -> State:
     return "too close"
 
 
+def call_tails(relation: Relation, risk: Risk) -> tuple[float, float]:
+    """Give the shares of what is known of a value that lie below the ends of the call's interval.
+
+    The limit lies inside that interval exactly where the check is too close: "at least" is met
+    where all but ``1 - met_at_least`` of the true values reach it, and so on.
+    """
+    if relation == "at least":
+        return 1.0 - risk.met_at_least, 1.0 - risk.not_met_at_most
+    return risk.not_met_at_most, risk.met_at_least
+
+
 def guard_band(uncertainty: float, risk: Risk) -> tuple[float, float]:
     """Margins, in the value's unit, outside which a verdict is definite.
 

@@ -293,6 +293,8 @@ def _rep_parts(counted: Counted) -> list[RepPart]:
                     probability_met=_probability(check.probability_met),
                     verdict=check.verdict,
                     reason=check.reason,
+                    low=_rounded(check.low, 2),
+                    high=_rounded(check.high, 2),
                     reading=_reading(check.reading),
                 )
                 for check in verdict.checks

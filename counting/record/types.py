@@ -84,8 +84,9 @@ class CheckPart(Part, frozen=True, kw_only=True):
     """One criterion of the standard on one rep.
 
     ``value``, ``limit`` and the standard ``uncertainty`` (k = 1) are in ``unit``;
-    ``relation`` says on which side of the limit the standard is met; ``reason`` says why a value
-    is missing or cannot be judged.
+    ``relation`` says on which side of the limit the standard is met; ``low`` and ``high`` are the
+    interval that the call comes from: the limit lies inside it exactly where the check is too
+    close. ``reason`` says why a value is missing or cannot be judged.
     """
 
     name: str
@@ -100,6 +101,8 @@ class CheckPart(Part, frozen=True, kw_only=True):
     probability_met: Probability
     verdict: CheckVerdict
     reason: str | None = None
+    low: Real | None = None
+    high: Real | None = None
     reading: ReadingPart | None = None
 
 

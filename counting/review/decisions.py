@@ -35,6 +35,8 @@ class Decision:
         When, ISO 8601 in UTC.
     undoes
         ``id`` of the decision taken back; such a row is no call itself.
+    standard
+        Name of the check that a no-rep failed, where the reviewer named it; else empty.
     """
 
     id: int
@@ -47,6 +49,7 @@ class Decision:
     note: str
     at: str
     undoes: int | None = None
+    standard: str = ""
 
 
 def standing(decisions: Iterable[Decision]) -> list[Decision]:

@@ -130,12 +130,15 @@ def _as_part(rep: ReviewedRep) -> RepPart:
             measured, verdict="too close", reason=f"disputed by {names}", counted_s=measured.end_s
         )
     notes = "; ".join(row.note for row in rep.calls.values() if row.note)
+    failed = " and ".join(dict.fromkeys(row.standard for row in rep.calls.values() if row.standard))
     return msgspec.structs.replace(
         measured,
         verdict=rep.verdict,
         probability_good=1.0 if rep.verdict == "good" else 0.0,
         counted_s=None if rep.verdict == "no-rep" else measured.counted_s or measured.end_s,
-        reason=f"called {rep.verdict} by {names}" + (f": {notes}" if notes else ""),
+        reason=f"called {rep.verdict} by {names}"
+        + (f" for {failed}" if failed else "")
+        + (f": {notes}" if notes else ""),
     )
 
 

@@ -51,6 +51,8 @@ def phase(verdict: str) -> CheckPart:
         probability_met=0.2,
         verdict=verdict,
         reason="was not reached",
+        low=-0.3,
+        high=-0.1,
     )
 
 
@@ -92,7 +94,7 @@ def test_the_reason_they_share_is_told_once_and_doubts_one_by_one(counted) -> No
     assert [rep.number for rep in to_explain(counted)] == [2]
     said = printed(counted)
     assert said.count("no labelled film tells") == len(counted_sentences(counted))
-    assert "feet above hands −20 ± 12 % (standard: −15 % or more)" in said
+    assert "feet above hands −20 % (−30 to −10), standard: −15 % or more" in said
 
 
 def test_sets_and_tables_count_them_apart(counted) -> None:
@@ -126,6 +128,6 @@ def test_an_explanation_gives_phases_in_shares_and_why_nothing_was_judged(
     assert done.exit_code == 0, done.output
     assert "contact: not judged" in done.output
     assert WHY in done.output
-    assert "feet above hands −20 ± 12 % (95 %), from " in done.output
-    assert "0:03.00) on; standard" in done.output
+    assert "feet above hands −20 % (−30 to −10), read at " in done.output
+    assert "0:03.00); standard" in done.output
     assert "standard: −15 % or more" in done.output

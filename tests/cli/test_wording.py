@@ -1,6 +1,9 @@
 import pytest
+from msgspec.structs import replace
 
-from cli.wording import clock, measured, percent, seconds, some_times, view_words
+from cli.wording import measured, percent, seconds, some_times, view_words
+from tests.conftest import depth_check
+from vision.times import clock
 
 
 @pytest.mark.parametrize(
@@ -30,11 +33,17 @@ def test_durations_stay_in_seconds_below_a_minute() -> None:
 
 
 def test_no_digit_is_printed_that_the_uncertainty_does_not_carry() -> None:
-    assert measured(4.44, 1.2, "cm") == "4.4 ± 2.4 cm"
-    assert measured(161.7, 3.1, "deg") == "162 ± 6°"
-    assert measured(-0.01, 0.4, "cm") == "0.0 ± 0.8 cm"
-    assert measured(-2.5, None, "cm") == "−2.5 cm"
-    assert measured(None, None, "cm") == "not read"
+    def said(value: float | None, low: float | None, high: float | None, unit: str) -> str:
+        return measured(
+            replace(depth_check(1.0, 0, 0.5), value=value, low=low, high=high, unit=unit)
+        )
+
+    assert said(4.44, 2.46, 6.42, "cm") == "4.4 cm (2.5 to 6.4)"
+    assert said(161.7, 156.6, 166.8, "deg") == "162° (157 to 167)"
+    assert said(-0.01, -0.7, 0.7, "cm") == "0.0 cm (−0.7 to 0.7)"
+    assert said(-0.2, -0.3, -0.1, "share") == "−20 % (−30 to −10)"
+    assert said(-2.5, None, None, "cm") == "−2.5 cm"
+    assert said(None, None, None, "cm") == "not read"
 
 
 def test_a_probability_short_of_certainty_never_reads_as_certain() -> None:

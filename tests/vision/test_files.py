@@ -128,7 +128,7 @@ def test_a_fault_of_the_system_itself_in_mid_write_keeps_the_old_file(tmp_path: 
 def test_a_device_is_never_replaced(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
-    with pytest.raises(WriteError, match="no ordinary file"):
+    with pytest.raises(WriteError, match="not an ordinary file"):
         write_whole(pipe, b"x")
     assert pipe.is_fifo()
 

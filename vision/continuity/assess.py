@@ -11,10 +11,11 @@ from vision.continuity.repeats import LEAST_S, MOVING_LEVEL, find_frozen, find_r
 from vision.continuity.soundtrack import Background, find_holes
 from vision.continuity.speed import find_rate_changes, find_uneven
 from vision.continuity.steps import LONG_SIDE_PX
-from vision.continuity.types import Continuity, Evidence, Finding, FindingKind, clock_words
+from vision.continuity.types import Continuity, Evidence, Finding, FindingKind
 from vision.continuity.watch import Watched, watch_film
 from vision.film.types import Film
 from vision.sound.reading import HEARD_AFTER_S, Sound, SoundError, sound_of
+from vision.times import clock
 from vision.track import PoseTrack
 
 _GAP_S: Final = 0.25
@@ -143,7 +144,7 @@ def _doubled(watched: Watched) -> list[Finding]:
     for repeat in find_repeats(watched.time_s, watched.signatures):
         start_s, end_s = float(watched.time_s[repeat.first]), float(watched.time_s[repeat.last])
         earlier_s = float(watched.time_s[repeat.first - repeat.lag])
-        words = f"the same pictures as from {clock_words(earlier_s, tenths=True)} on"
+        words = f"the same pictures as from {clock(earlier_s)} on"
         spliced = any(
             abs(jump.after_s - start_s) <= _JOIN_S and not jump.in_still_part
             for jump in watched.jumps

@@ -3,6 +3,8 @@
 from dataclasses import asdict, dataclass
 from typing import Any, Final, Literal
 
+from vision.times import clock
+
 Source = Literal["picture", "motion", "sound", "timestamps"]
 FindingKind = Literal[
     "cut",
@@ -83,7 +85,7 @@ class Finding:
     def words(self) -> str:
         """One line such as ``cut at 3:12.4: the picture jumps``."""
         reasons = "; ".join(evidence.words for evidence in self.evidence)
-        return f"{self.kind} at {clock_words(self.start_s, tenths=True)}: {reasons}"
+        return f"{self.kind} at {clock(self.start_s)}: {reasons}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,8 +113,8 @@ class Continuity:
 
     @property
     def words(self) -> str:
-        """``looks continuous``, or ``break at 3:12`` with every break's time."""
-        times = [clock_words(finding.start_s) for finding in self.findings if finding.breaks]
+        """``looks continuous``, or ``break at 3:12.4`` with every break's time."""
+        times = [clock(finding.start_s) for finding in self.findings if finding.breaks]
         if not times:
             return "looks continuous"
         return ("break at " if len(times) == 1 else "breaks at ") + ", ".join(dict.fromkeys(times))
@@ -135,12 +137,3 @@ class Continuity:
 def evidence_of(finding: Finding) -> list[dict[str, Any]]:
     """Plain form of a finding's evidence."""
     return [asdict(evidence) for evidence in finding.evidence]
-
-
-def clock_words(time_s: float, *, tenths: bool = False) -> str:
-    """Write a time as minutes and seconds, rounded down: ``3:12`` or ``3:12.4``."""
-    sign, ticks = ("-", -time_s) if time_s < 0 else ("", time_s)
-    whole = int(ticks * 10 + 1e-6)
-    minutes, rest = divmod(whole, 600)
-    seconds, tenth = divmod(rest, 10)
-    return f"{sign}{minutes}:{seconds:02d}" + (f".{tenth}" if tenths else "")

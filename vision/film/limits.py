@@ -90,7 +90,7 @@ def changed_limits(changes: Iterable[str]) -> FilmLimits:
             value = kinds[name](0)
         if not 0 < value < float("inf"):
             kind = "whole number" if kinds[name] is int else "number"
-            raise ValueError(f"limit {name}: '{text}' is no positive {kind}")
+            raise ValueError(f"limit {name}: '{text}' is not a positive {kind}")
         if name == "duration_s" and value > LONGEST_FILM_S:
             raise ValueError(f"limit {name}: the most it can be is {LONGEST_FILM_S:.0f}, a day")
         limits = replace(limits, **{name: value})

@@ -28,7 +28,7 @@ def no_film_because(source: Path | BinaryIO, name: str) -> str | None:
         if not source.exists():
             return None if _is_named_as_films_are(name) else "cannot be found or read"
         if not source.is_file():
-            return "is no ordinary file"
+            return "is not an ordinary file"
         opened: str | BinaryIO = f"file:{source}"
     else:
         opened = source

@@ -13,6 +13,7 @@ import numpy as np
 from PIL import Image, ImageDraw, ImageFont
 
 from vision.marking.planes import Patch, Planes, lay, patch_of
+from vision.times import clock
 
 Verdict = Literal["good", "no-rep", "too close", "only counted"]
 
@@ -32,13 +33,14 @@ _INK: Final[dict[str, tuple[int, int, int, int]]] = {
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A verdict to show: from when, on which rep, and why; ``good_so_far`` includes this rep."""
+    """A verdict to show: from when, on which rep, and why; the counts so far include this rep."""
 
     time_s: float
     title: str
     reason: str
     verdict: Verdict
     good_so_far: int
+    no_rep_so_far: int
     open_so_far: int
 
 
@@ -84,32 +86,38 @@ class CaptionPainter:
         call = self._captions.calls[made - 1] if made else None
         begun = bisect_right(self._stage_times, time_s)
         stage = self._captions.stages[begun - 1].words if begun else ""
-        good, unsure = (call.good_so_far, call.open_so_far) if call else (0, 0)
         fresh = call is not None and time_s - call.time_s < GOOD_SHOWN_S
         flash = call.verdict if call is not None and fresh else ""
-        lay(planes, self._patch("count", good, unsure, stage, flash), edge, edge)
+        lay(planes, self._patch("count", made, stage, flash), edge, edge)
         shown_s = min(time_s, self._captions.clock_stop_s) - self._captions.clock_zero_s
-        clock = self._patch("clock", round(10 * shown_s), 0, "", "")
+        clock = self._patch("clock", round(10 * shown_s), "", "")
         lay(planes, clock, planes.width_px - clock.y.shape[1] - edge, edge)
         if call is not None and call.verdict != "good" and time_s - call.time_s < CALL_SHOWN_S:
-            banner = self._patch("call", made, 0, "", "")
+            banner = self._patch("call", made, "", "")
             left = (planes.width_px - banner.y.shape[1]) // 2
             top = planes.height_px - banner.y.shape[0] - round(7 * unit)
             lay(planes, banner, left, top)
         self._paint_progress(planes, time_s)
 
-    def _rendered(self, kind: str, first: int, second: int, words: str, flash: str) -> Patch:
+    def _rendered(self, kind: str, first: int, words: str, flash: str) -> Patch:
         if kind == "count":
-            return patch_of(self._count_picture(first, second, words, flash))
+            call = self._captions.calls[first - 1] if first else None
+            return patch_of(self._count_picture(call, words, flash))
         if kind == "clock":
             return patch_of(self._clock_picture(first / 10.0))
         return patch_of(self._call_picture(self._captions.calls[first - 1]))
 
-    def _count_picture(self, good: int, unsure: int, stage: str, flash: str) -> np.ndarray:
+    def _count_picture(self, call: Call | None, stage: str, flash: str) -> np.ndarray:
         unit = self._unit
-        large, small = _font(round(10 * unit), bold=True), _font(round(2.9 * unit), bold=False)
+        counts = (call.good_so_far, call.no_rep_so_far, call.open_so_far) if call else (0, 0, 0)
+        good, no_reps, to_call = counts
+        large, small = font_of(round(10 * unit), bold=True), font_of(round(2.9 * unit), bold=False)
         count, pad = str(good), 2.0 * unit
-        words = ["good"] if not unsure else ["good", f"{unsure} too close"]
+        beside_it = (("good", _QUIET), (f"{no_reps} no-rep", _INK["no-rep"]))
+        inks = dict(beside_it if no_reps else beside_it[:1])
+        if to_call:
+            inks[f"{to_call} to call"] = _INK["too close"]
+        words = list(inks)
         count_width = large.getlength(count)
         side_width = max(small.getlength(line) for line in words)
         width = pad * 3 + count_width + side_width + 1.5 * unit
@@ -121,19 +129,16 @@ class CaptionPainter:
         draw.text((pad, 1.0 * unit), count, font=large, fill=_TEXT)
         beside = pad + count_width + 1.4 * unit
         for row, line in enumerate(words):
-            ink = _QUIET if row == 0 else _INK["too close"]
             top = (8.0 - 3.6 * (len(words) - 1 - row)) * unit
-            draw.text((beside, top), line, font=small, fill=ink)
+            draw.text((beside, top), line, font=small, fill=inks[line])
         if stage:
             draw.text((pad, 12.2 * unit), stage, font=small, fill=_TEXT)
         return np.asarray(picture)
 
     def _clock_picture(self, time_s: float) -> np.ndarray:
         unit = self._unit
-        font = _font(round(5.0 * unit), bold=True)
-        tenths = round(abs(time_s) * 10)
-        text = f"{tenths // 600}:{tenths // 10 % 60:02d}.{tenths % 10}"
-        text = f"−{text}" if time_s < 0 and tenths else text
+        font = font_of(round(5.0 * unit), bold=True)
+        text = clock(time_s)
         slot = font.getlength("0")
         width = sum(_advance(font, letter, slot) for letter in text) + 3.4 * unit
         picture, draw = _panel(width, 8.0 * unit, unit)
@@ -145,7 +150,10 @@ class CaptionPainter:
 
     def _call_picture(self, call: Call) -> np.ndarray:
         unit = self._unit
-        title_font, font = _font(round(4.6 * unit), bold=True), _font(round(3.0 * unit), bold=False)
+        title_font, font = (
+            font_of(round(4.6 * unit), bold=True),
+            font_of(round(3.0 * unit), bold=False),
+        )
         most = self._width_px - 10 * unit
         lines = _wrapped(call.reason, font, most - 4 * unit) if call.reason else []
         texts = max((font.getlength(line) for line in lines), default=0.0)
@@ -226,7 +234,7 @@ def _even(length: float) -> int:
 
 
 @functools.lru_cache(maxsize=32)
-def _font(size_px: int, *, bold: bool) -> ImageFont.FreeTypeFont:
+def font_of(size_px: int, *, bold: bool) -> ImageFont.FreeTypeFont:
     """Load DejaVu Sans, which comes with MediaPipe's plotting library, or Pillow's own font."""
     plotting = importlib.util.find_spec("matplotlib")
     for folder in (plotting.submodule_search_locations or []) if plotting else []:

@@ -1,19 +1,23 @@
 """Where faces are, over a whole film: the athlete's from the track, everybody's from own looks.
 
-Hiding errs on the side of hiding too much: boxes are wide, a face is covered for a while before it
-is first found and after it was last found, and one lost between two looks stays covered.
+Nobody's face is found anew: bodies are followed from look to look as the athlete is, and the head
+is covered where its body has it, also while a post hides half of it. Hiding errs on the side of
+hiding too much: boxes are wide, and a face is covered for a while before its body is first found
+and after it was last found.
 """
 
 from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import partial
 from typing import Final
 
 import numpy as np
 
+from vision.athlete.detection import Detection, Sample
+from vision.athlete.tracking import paths_of_people
 from vision.marking.planes import Planes, pixelate
-from vision.pose.landmarks import Landmark
+from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.pose.movenet import JOINTS
 from vision.track import FloatArray, PoseTrack
 
 HEAD: Final = tuple(range(Landmark.NOSE, Landmark.MOUTH_RIGHT + 1))
@@ -31,11 +35,10 @@ HEAD_OF_TRUNK: Final = 0.8
 LOST_S: Final = 2.0
 """A face that is no longer, or not yet, found is covered for this long, along its latest way."""
 BRIDGED_S: Final = 0.5
-"""Looks without a face within this time do not end its being followed."""
-SAME_FACE: Final = 1.5
-"""Distance over a box's side within which faces in two looks are the same."""
+"""Out of sight for longer than this, a body is also covered where it was and where it is next."""
 _LOST_SAMPLES: Final = 24
-LOOK_EVERY_S: Final = 0.15
+LOOK_EVERY_S: Final = 0.25
+"""A body is followed between looks; a film is then marked at twice real time on two cores."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,14 +48,6 @@ class FaceBox:
     x_px: float
     y_px: float
     side_px: float
-
-    def between(self, other: "FaceBox", share: float) -> "FaceBox":
-        """Blend into another box; the size never falls below the larger of both."""
-        return FaceBox(
-            self.x_px + share * (other.x_px - self.x_px),
-            self.y_px + share * (other.y_px - self.y_px),
-            max(self.side_px, other.side_px),
-        )
 
 
 def face_boxes(image_px: FloatArray) -> list[FaceBox]:
@@ -84,38 +79,45 @@ def face_boxes(image_px: FloatArray) -> list[FaceBox]:
     return boxes
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Look:
-    """The faces seen in one picture."""
+    """Everybody seen in one picture, joints in the film's pixels."""
 
     time_s: float
-    faces: tuple[FaceBox, ...]
+    people: tuple[Detection, ...]
 
 
 @dataclass(frozen=True, slots=True)
-class _Chain:
-    """One face followed from look to look."""
+class _Followed:
+    """One person from look to look: times, and (17, 2) joints at each."""
 
     time_s: list[float]
-    boxes: list[FaceBox]
+    joints_px: list[FloatArray]
 
-    def at(self, time_s: float) -> FaceBox:
-        """Place the face between two looks; before and after, where it began and ended."""
-        after = bisect_left(self.time_s, time_s)
-        if after in {0, len(self.time_s)}:
-            return self.boxes[min(after, len(self.boxes) - 1)]
-        first_s, second_s = self.time_s[after - 1 : after + 1]
-        share = (time_s - first_s) / (second_s - first_s)
-        return self.boxes[after - 1].between(self.boxes[after], share)
+    def boxes(self, time_s: float) -> list[FaceBox]:
+        """Cover the head where the body is between two looks, and where it may be besides.
 
-    def near_an_end(self, time_s: float) -> list[FaceBox]:
-        """Give where the face lately was, at a time when it is not followed but may be there."""
-        missing_s = max(self.time_s[0] - time_s, time_s - self.time_s[-1])
-        if missing_s > LOST_S:
+        Between two looks the body goes on along a straight line, also where a post hides it; out of
+        sight for longer, it may as well have stayed where it was, or be where it is seen next. The
+        same holds before it was first found and after it was last found.
+        """
+        first, last = bisect_left(self.time_s, time_s), bisect_right(self.time_s, time_s)
+        if first < last:
+            return _head(self.joints_px[first])
+        if 0 < first < len(self.time_s):
+            before_s, after_s = self.time_s[first - 1 : first + 1]
+            share = (time_s - before_s) / (after_s - before_s)
+            ends = self.joints_px[first - 1 : first + 1]
+            boxes = _head((1.0 - share) * ends[0] + share * ends[1])
+            if after_s - before_s > BRIDGED_S:
+                boxes += [box for end in ends for box in _head(end)]
+            return boxes
+        if max(self.time_s[0] - time_s, time_s - self.time_s[-1]) > LOST_S:
             return []
         start = bisect_left(self.time_s, self.time_s[-1] - LOST_S)
         stop = bisect_right(self.time_s, self.time_s[0] + LOST_S)
-        return self.boxes[:stop] if time_s < self.time_s[0] else self.boxes[start:]
+        lately = self.joints_px[:stop] if time_s < self.time_s[0] else self.joints_px[start:]
+        return [box for joints_px in lately for box in _head(joints_px)]
 
 
 class FaceCover:
@@ -124,13 +126,13 @@ class FaceCover:
     Parameters
     ----------
     looks
-        Everybody's faces at some times, in order of time.
+        Everybody at some times, in order of time.
     track
         The athlete's landmarks, one row a frame.
     """
 
     def __init__(self, looks: Sequence[Look], track: PoseTrack | None) -> None:
-        self._chains = _chains(looks)
+        self._people = _people(looks)
         self._track = track
 
     def cover(self, planes: Planes, time_s: float) -> None:
@@ -142,11 +144,8 @@ class FaceCover:
     def boxes(self, time_s: float) -> list[FaceBox]:
         """Give the boxes to cover at a film time; the same face may be covered twice."""
         boxes = self._athlete(time_s)
-        for chain in self._chains:
-            if chain.time_s[0] <= time_s <= chain.time_s[-1]:
-                boxes.append(chain.at(time_s))
-            else:
-                boxes += chain.near_an_end(time_s)
+        for person in self._people:
+            boxes += person.boxes(time_s)
         return boxes
 
     def _athlete(self, time_s: float) -> list[FaceBox]:
@@ -164,26 +163,27 @@ class FaceCover:
         return [box for other in rows for box in face_boxes(self._track.image_px[other])]
 
 
-def _chains(looks: Sequence[Look]) -> list[_Chain]:
-    """Join faces of successive looks, nearest first, into faces followed over time."""
-    done: list[_Chain] = []
-    running: list[_Chain] = []
-    for look in looks:
-        free = list(look.faces)
-        still: list[_Chain] = []
-        for chain in running:
-            nearest = min(free, key=partial(_apart, chain.boxes[-1]), default=None)
-            if nearest is None or _apart(nearest, chain.boxes[-1]) > SAME_FACE:
-                (done if look.time_s - chain.time_s[-1] > BRIDGED_S else still).append(chain)
-                continue
-            free.remove(nearest)
-            chain.time_s.append(look.time_s)
-            chain.boxes.append(nearest)
-            still.append(chain)
-        running = still + [_Chain([look.time_s], [face]) for face in free]
-    return done + running
+def _people(looks: Sequence[Look]) -> list[_Followed]:
+    """Follow everybody through the looks; what is more likely nobody is covered on its own."""
+    samples = [Sample(row, look.time_s, look.people) for row, look in enumerate(looks)]
+    paths = paths_of_people(samples)
+    followed = [
+        _Followed(
+            [looks[place].time_s for place in path.place],
+            [person.image_px for person in path.detections],
+        )
+        for path in paths
+    ]
+    known = {id(person) for path in paths for person in path.detections}
+    return followed + [
+        _Followed([look.time_s], [person.image_px])
+        for look in looks
+        for person in look.people
+        if id(person) not in known
+    ]
 
 
-def _apart(one: FaceBox, other: FaceBox) -> float:
-    reach = max(one.side_px, other.side_px, 1e-9)
-    return float(np.hypot(one.x_px - other.x_px, one.y_px - other.y_px)) / reach
+def _head(joints_px: FloatArray) -> list[FaceBox]:
+    image_px = np.full((LANDMARK_COUNT, 2), np.nan)
+    image_px[list(JOINTS)] = joints_px
+    return face_boxes(image_px)

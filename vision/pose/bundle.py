@@ -66,7 +66,7 @@ def bundle_content(model: str | Path = "full") -> bytes:
     name, path = str(model), _path(model)
     try:
         if path.exists() and not path.is_file():
-            raise OSError(errno.EINVAL, "it is no ordinary file")
+            raise OSError(errno.EINVAL, "it is not an ordinary file")
         content = path.read_bytes()
     except OSError as error:
         known = ", ".join(f'"{known}"' for known in BUNDLED_SHA256)

@@ -12,8 +12,12 @@
   const cards = new Map([...document.querySelectorAll(".card[data-rep]")].map((card) => [Number(card.dataset.rep), card]));
   const queue = [...document.querySelectorAll("#queue a[data-goto]")];
   const order = queue.map((link) => Number(link.dataset.goto));
+  const checkKinds = { "met": "good", "not met": "norep", "too close": "unsure", "not judged": "counted" };
   const kinds = { "good": "good", "no-rep": "norep", "too close": "unsure", "only counted": "counted" };
+  const screens = [...document.querySelectorAll(".screen")];
   const LEAD_S = 0.4;
+  const AROUND_S = 0.5;
+  const DRAWN_S = 0.25;
   const zero_s = Number(main.dataset.zero);
   const RETRY_MS = 1000;
   const UNSENT = "repwitness-unsent";
@@ -21,6 +25,8 @@
 
   let current = null;
   let stopAt = null;
+  let round = null;
+  let views = {};
   let lastShown = 0;
   let state = null;
   let frames = null;
@@ -64,9 +70,10 @@
   function written(time_s) {
     const sign = time_s < -0.005 ? "\u2212" : "";
     const hundredths = Math.round(Math.abs(time_s) * 100);
-    const minutes = Math.floor(hundredths / 6000);
-    const rest = hundredths % 6000;
-    return `${sign}${minutes}:${String(Math.floor(rest / 100)).padStart(2, "0")}.${String(rest % 100).padStart(2, "0")}`;
+    const two = (value) => String(value).padStart(2, "0");
+    const [hours, minutes] = [Math.floor(hundredths / 360000), Math.floor(hundredths / 6000) % 60];
+    const rest = `${two(Math.floor(hundredths / 100) % 60)}.${two(hundredths % 100)}`;
+    return hours ? `${sign}${hours}:${two(minutes)}:${rest}` : `${sign}${minutes}:${rest}`;
   }
 
   // The film.
@@ -83,7 +90,7 @@
 
   function seek(time_s) {
     if (!film) return;
-    stopAt = null;
+    stopAt = round = null;
     film.currentTime = Math.max(time_s, 0);
     drawNow();
   }
@@ -119,7 +126,7 @@
   async function step(direction) {
     if (!film) return;
     film.pause();
-    stopAt = null;
+    stopAt = round = null;
     const times = await frameTimes();
     const now = film.currentTime;
     if (!times.length) {
@@ -142,8 +149,19 @@
   function replay() {
     const card = cards.get(current);
     if (!film || !card) return;
+    round = null;
     film.currentTime = Math.max(Number(card.dataset.start) - LEAD_S, 0);
     stopAt = Number(card.dataset.end) + LEAD_S;
+    film.play().catch(() => {});
+  }
+
+  // Round and round from shortly before to shortly after what decides.
+  function goRound(from, to) {
+    if (!film) return;
+    stopAt = null;
+    round = [Math.max(from, 0), to];
+    film.currentTime = round[0];
+    film.playbackRate = Number(document.getElementById("speed").value);
     film.play().catch(() => {});
   }
 
@@ -159,6 +177,8 @@
     const now = film.currentTime;
     if (now > 0) lastShown = now;
     document.getElementById("now").textContent = zero_s ? `${written(now - zero_s)} (film ${written(now)})` : written(now);
+    if (round !== null && now >= round[1]) film.currentTime = round[0];
+    document.getElementById("screen").classList.toggle("deciding", current !== null && Math.abs(now - Number(cards.get(current).dataset.at)) <= DRAWN_S);
     if (stopAt !== null && now >= stopAt) { film.pause(); stopAt = null; }
     for (const row of document.querySelectorAll(".timeline .row")) {
       const head = row.querySelector(".playhead");
@@ -169,6 +189,91 @@
       const x = Number(row.dataset.left) + (now - start) * Number(row.dataset.scale);
       head.setAttribute("x1", x);
       head.setAttribute("x2", x);
+    }
+  }
+
+  // What of the picture is on screen, and the lines on it.
+
+  const picture = { left: 0, top: 0, right: Number(main.dataset.width), bottom: Number(main.dataset.height) };
+  let part = picture;
+
+  function showPart(wanted) {
+    const width = Math.min(wanted.right - wanted.left, picture.right);
+    const height = Math.min(wanted.bottom - wanted.top, picture.bottom);
+    const left = Math.min(Math.max(wanted.left, 0), picture.right - width);
+    const top = Math.min(Math.max(wanted.top, 0), picture.bottom - height);
+    part = { left, top, right: left + width, bottom: top + height };
+    for (const screen of screens) {
+      const scale = Math.min(screen.clientWidth / width, screen.clientHeight / height);
+      const x = (screen.clientWidth - width * scale) / 2 - left * scale;
+      const y = (screen.clientHeight - height * scale) / 2 - top * scale;
+      const video = screen.querySelector("video");
+      video.style.width = `${picture.right * scale}px`;
+      video.style.height = `${picture.bottom * scale}px`;
+      video.style.transform = `translate(${x}px, ${y}px)`;
+      screen.querySelector("svg").setAttribute("viewBox", `${-x / scale} ${-y / scale} ${screen.clientWidth / scale} ${screen.clientHeight / scale}`);
+    }
+    document.getElementById("whole")?.setAttribute("aria-pressed", String(width >= picture.right && height >= picture.bottom));
+  }
+
+  const athlete = () => views[current]?.part ?? picture;
+
+  function wholePicture() {
+    showPart(document.getElementById("whole").getAttribute("aria-pressed") === "true" ? athlete() : picture);
+  }
+
+  function zoom(screen, factor, x, y) {
+    const box = screen.getBoundingClientRect();
+    const seen = screen.querySelector("svg").viewBox.baseVal;
+    const at = { x: seen.x + ((x - box.left) / box.width) * seen.width, y: seen.y + ((y - box.top) / box.height) * seen.height };
+    if (factor > 1 && (part.right - part.left) / factor < picture.right / 16) return;
+    showPart({
+      left: at.x - (at.x - part.left) / factor,
+      right: at.x + (part.right - at.x) / factor,
+      top: at.y - (at.y - part.top) / factor,
+      bottom: at.y + (part.bottom - at.y) / factor,
+    });
+  }
+
+  function pan(screen, x, y) {
+    const scale = screen.querySelector("svg").viewBox.baseVal.width / screen.clientWidth;
+    showPart({ left: part.left - x * scale, right: part.right - x * scale, top: part.top - y * scale, bottom: part.bottom - y * scale });
+  }
+
+  let dragged = false;
+  for (const screen of screens) {
+    let pinch = null;
+    screen.addEventListener("wheel", (event) => {
+      event.preventDefault();
+      zoom(screen, Math.exp(-event.deltaY / 400), event.clientX, event.clientY);
+    }, { passive: false });
+    screen.addEventListener("touchmove", (event) => {
+      if (event.touches.length !== 2) return;
+      event.preventDefault();
+      const [one, other] = event.touches;
+      const now = { x: (one.clientX + other.clientX) / 2, y: (one.clientY + other.clientY) / 2, apart: Math.hypot(one.clientX - other.clientX, one.clientY - other.clientY) };
+      if (pinch) {
+        pan(screen, now.x - pinch.x, now.y - pinch.y);
+        zoom(screen, now.apart / pinch.apart, now.x, now.y);
+      }
+      pinch = now;
+    }, { passive: false });
+    screen.addEventListener("touchend", () => { pinch = null; });
+    screen.addEventListener("pointerdown", () => { dragged = false; });
+    screen.addEventListener("pointermove", (event) => {
+      if (event.pointerType !== "mouse" || event.buttons !== 1 || !(event.movementX || event.movementY)) return;
+      dragged = true;
+      pan(screen, event.movementX, event.movementY);
+    });
+  }
+  window.addEventListener("resize", () => showPart(part));
+
+  function drawLines() {
+    const view = views[current];
+    for (const drawn of document.querySelectorAll(".drawn")) {
+      drawn.replaceChildren(...(view?.lines ?? []).flatMap(({ kind, x1, y1, x2, y2 }) =>
+        ["drawn-edge", kind === "limit" ? "drawn-limit" : `drawn-measured ${checkKinds[view.verdict]}`].map((name) =>
+          svgElement("line", { class: name, x1, y1, x2, y2 }))));
     }
   }
 
@@ -258,8 +363,16 @@
     }
     history.replaceState(null, "", `#rep-${number}`);
     if (state) drawMarks();
-    if (play) replay();
+    showRep(card);
+    if (play) goRound(Number(card.dataset.at) - AROUND_S, Number(card.dataset.at) + AROUND_S);
     else seek(Number(card.dataset.at));
+  }
+
+  function showRep(card) {
+    if (!film) return;
+    document.getElementById("still").currentTime = Number(card.dataset.at);
+    showPart(athlete());
+    drawLines();
   }
 
   function keepInView(link) {
@@ -270,7 +383,8 @@
   }
 
   function next() {
-    const after = [...order.filter((number) => number > current), ...order.filter((number) => number < current)];
+    const place = order.indexOf(current);
+    const after = [...order.slice(place + 1), ...order.slice(0, Math.max(place, 0))];
     const open = after.find((number) => !state.reps[number - 1].mine);
     if (open !== undefined) { select(open, { play: true }); return; }
     select(current, { play: false });
@@ -281,8 +395,8 @@
   }
 
   function back() {
-    const earlier = order.filter((number) => number < current);
-    const target = earlier.length ? earlier[earlier.length - 1] : order[order.length - 1];
+    const place = order.indexOf(current);
+    const target = order[(place > 0 ? place : order.length) - 1];
     if (target !== undefined) select(target, { play: true });
   }
 
@@ -296,16 +410,17 @@
     return false;
   }
 
-  function call(verdict) {
+  function call(verdict, standard = "") {
     if (stopped) { stop(stopped); return; }
     if (finished || current === null || !state || !named()) return;
     if (/call undone|call of yours/.test(notice.textContent)) show("");
     const rep = state.reps[current - 1];
-    const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value };
+    const body = { request: requestName(), rep: current, call: verdict, reviewer: reviewer(), note: note.value, standard };
     rep.mine = verdict;
+    rep.standard = standard;
     rep.note = note.value;
     if (verdict !== "skip") { rep.verdict = verdict; rep.state = "decided"; }
-    say(`Rep ${current}: ${verdict}.`);
+    say(`Rep ${current}: ${verdict}${standard && `, ${standard}`}.`);
     draw();
     send("decide", body);
     next();
@@ -321,6 +436,18 @@
     if (number !== null) select(number, { play: false });
     document.activeElement?.blur();
     show(words);
+  }
+
+  // The failed standard is named by its number on the card.
+  function failed(place) {
+    const button = cards.get(current)?.querySelectorAll("[data-failed]")[place - 1];
+    if (button) call("no-rep", button.dataset.failed);
+  }
+
+  function signByKey() {
+    const left = order.filter((number) => !state?.reps[number - 1].mine).length;
+    if (left) show(`${left === 1 ? "1 rep is" : `${left} reps are`} still to call. The button signs all the same.`);
+    else sign();
   }
 
   function sign() {
@@ -396,7 +523,7 @@
     signed.hidden = !state.signed;
     const settled = Boolean(state.signed) && !state.signed.includes("changed since");
     document.getElementById("finish").classList.toggle("settled", settled);
-    document.getElementById("sign").textContent = state.signed ? "Sign again" : "Sign the sheet off";
+    document.getElementById("sign-words").textContent = state.signed ? "Sign again" : "Sign the sheet off";
     document.getElementById("blind").hidden = !state.blind;
     drawMarks();
     drawNow();
@@ -405,7 +532,7 @@
   function drawCalls(card, rep) {
     const line = card.querySelector("[data-calls]");
     const parts = [];
-    if (rep.mine) parts.push(`you: ${rep.mine}`);
+    if (rep.mine) parts.push(`you: ${rep.mine}${rep.standard && `, ${rep.standard}`}`);
     for (const [name, verdict] of Object.entries(rep.others)) parts.push(`${name}: ${verdict}`);
     const sentences = parts.length ? [`Called by ${parts.join("; ")}.`] : [];
     if (rep.state === "disputed") sentences.push("Reviewers disagree, so it stays uncalled.");
@@ -448,6 +575,10 @@
     r: replay,
     u: undo,
     m: () => note.focus(),
+    o: signByKey,
+    a: () => { location.href = document.getElementById("next").href; },
+    w: wholePicture,
+    ...Object.fromEntries([1, 2, 3, 4, 5].map((place) => [place, () => failed(place)])),
     " ": playPause,
     ArrowLeft: () => step(-1),
     ArrowRight: () => step(1),
@@ -471,6 +602,10 @@
   });
 
   for (const button of document.querySelectorAll("[data-call]")) button.addEventListener("click", () => call(button.dataset.call));
+  for (const button of document.querySelectorAll("[data-failed]")) button.addEventListener("click", () => call("no-rep", button.dataset.failed));
+  for (const button of document.querySelectorAll(".stretch")) {
+    button.addEventListener("click", () => { showPart(picture); goRound(Number(button.dataset.from) - AROUND_S, Number(button.dataset.to) + AROUND_S); });
+  }
   const clicks = { back, replay, undo };
   for (const button of document.querySelectorAll("[data-do]")) button.addEventListener("click", clicks[button.dataset.do]);
   for (const button of document.querySelectorAll("[data-seek]")) {
@@ -497,7 +632,14 @@
     document.getElementById("step-back").addEventListener("click", () => step(-1));
     document.getElementById("step-on").addEventListener("click", () => step(1));
     document.getElementById("speed").addEventListener("change", (event) => { film.playbackRate = Number(event.target.value); });
-    film.addEventListener("click", playPause);
+    film.addEventListener("click", () => { if (!dragged) playPause(); });
+    film.addEventListener("ended", () => { if (round !== null) goRound(...round); });
+    document.getElementById("whole").addEventListener("click", wholePicture);
+    film.playbackRate = Number(document.getElementById("speed").value);
+    fetch(`${base}/views`).then((answer) => answer.json()).then((told) => {
+      views = told;
+      if (current !== null) showRep(cards.get(current));
+    }).catch(() => {});
     film.addEventListener("play", () => { document.getElementById("play").textContent = "Pause"; requestAnimationFrame(follow); });
     film.addEventListener("pause", () => { document.getElementById("play").textContent = "Play"; drawNow(); });
     film.addEventListener("seeked", drawNow);
@@ -507,6 +649,7 @@
     const marked = document.getElementById("marked");
     if (marked) marked.addEventListener("change", () => {
       const now = film.currentTime;
+      round = null;
       film.src = `${base}/film/${marked.checked ? "marked" : "original"}`;
       film.addEventListener("loadedmetadata", () => { film.currentTime = now; film.playbackRate = Number(document.getElementById("speed").value); }, { once: true });
     });

@@ -17,11 +17,11 @@ WIDTH: Final = 300
 ROW: Final = 16
 
 _STYLE: Final = """
-body { font: 15px/1.4 system-ui, "DejaVu Sans", sans-serif; color: #14181b; background: #fff;
+body { font: 15px/1.4 system-ui, "DejaVu Sans", sans-serif; color: #1c2226; background: #fff;
   max-width: 900px; margin: 0 auto; padding: 20px; font-variant-numeric: tabular-nums; }
-table { border-collapse: collapse; width: 100%; } th { text-align: left; color: #4d565d; }
-td, th { padding: 4px 10px 4px 0; border-bottom: 1px solid #cfd5d9; vertical-align: top; }
-tbody tr:first-child td { border-top: 2px solid #14181b; }
+table { border-collapse: collapse; width: 100%; } th { text-align: left; color: #525c63; }
+td, th { padding: 4px 10px 4px 0; border-bottom: 1px solid #dcd8cd; vertical-align: top; }
+tbody tr:first-child td { border-top: 2px solid #1c2226; }
 """
 
 
@@ -67,9 +67,9 @@ def growth_page(name: str, growth: Growth) -> str:
         '<!doctype html>\n<html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"{PAGE_MARK}<title>{escape(name)}</title><style>{_STYLE}</style></head><body>\n"
-        f"<h1>{escape(name)}: what is believed, film by film</h1>\n"
-        "<p>The bar spans what is believed in 8 of 10 cases, the dot the middle. A bar that gets "
-        f"shorter says that films tell more.</p>\n{sections}</body></html>\n"
+        f"<h1>{escape(name)}: estimates, film by film</h1>\n"
+        "<p>The bar spans 8 of 10 likely values, the dot is the middle. The bar gets shorter as "
+        f"films tell more.</p>\n{sections}</body></html>\n"
     )
 
 
@@ -101,6 +101,6 @@ def _bar(belief: BeliefPart, most: float) -> str:
     return (
         f'<svg width="{WIDTH + 8}" height="{ROW}" role="img" '
         f'aria-label="{escape(_told(belief))}">'
-        f'<rect x="{low:.1f}" y="5" width="{high - low:.1f}" height="6" rx="3" fill="#9cc7cf"/>'
-        f'<circle cx="{middle:.1f}" cy="8" r="4.5" fill="#0a6170"/></svg>'
+        f'<rect x="{low:.1f}" y="5" width="{high - low:.1f}" height="6" rx="3" fill="#c9dcd7"/>'
+        f'<circle cx="{middle:.1f}" cy="8" r="4.5" fill="#14655a"/></svg>'
     )

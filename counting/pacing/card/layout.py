@@ -6,9 +6,10 @@ from itertools import groupby
 from typing import Final
 
 from counting.pacing.card.document import PlanDocument, Row
-from counting.pacing.card.words import clock, effort_words, place_words, rest_words
+from counting.pacing.card.words import effort_words, place_words, rest_words
 from counting.pacing.model.loads import load_of
 from counting.pacing.search.plan import plural, set_words
+from vision.times import clock
 
 LEAST_EQUAL_ROUNDS: Final = 3
 
@@ -91,8 +92,8 @@ def beyond_words(document: PlanDocument) -> str:
     last = document.rows[-1]
     return (
         f"and {number} more station{'s' if number > 1 else ''} that few attempts reach: the score "
-        f"is made up to the {plural(last.movement)} of round {last.round}; whoever gets further "
-        "keeps the same sets"
+        f"is made up to the {plural(last.movement)} of round {last.round}; if you get "
+        "further, keep the same sets"
     )
 
 
@@ -104,7 +105,7 @@ def _way(rows: Sequence[Row]) -> tuple[object, ...]:
 
 def _passing(rows: Sequence[Row]) -> Passing:
     last = rows[-1]
-    mark = clock(last.mark.middle_s)
+    mark = clock(last.mark.middle_s, 0)
     if last.mark.middle_s is None:
         done, reps = sum(row.usual_reps for row in rows), sum(row.reps for row in rows)
         mark = f"{done} of {reps} reps"
@@ -113,7 +114,7 @@ def _passing(rows: Sequence[Row]) -> Passing:
 
 def _line(row: Row, *, first: bool) -> Line:
     place = place_words(row.block, row.round, row.rounds) if first else ""
-    mark = clock(row.mark.middle_s)
+    mark = clock(row.mark.middle_s, 0)
     if row.mark.middle_s is None:
         mark = f"{row.usual_reps} of {row.reps} reps"
     return _cells(row, place, mark, band_words(row), first=first, decisive=row.decisive)
@@ -157,13 +158,13 @@ def how_words(row: Row) -> list[str]:
     if row.rests_s:
         words.append(f"{rest_words(row.rests_s)} between{_rest_use(row)}")
     if row.fixed_rest_s:
-        words.append(f"{clock(row.fixed_rest_s)} ordered rest before")
+        words.append(f"{clock(row.fixed_rest_s, 0)} scheduled rest before")
     if row.rest_before_s:
         words.append(f"wait {row.rest_before_s:.0f} s before")
     if effort_words(row.effort):
         words.append(effort_words(row.effort))
     if row.due_s is not None and row.station == 1 and row.rounds == 1:
-        words.append(f"counts until {clock(row.due_s)}")
+        words.append(f"counts until {clock(row.due_s, 0)}")
     return words
 
 
@@ -181,5 +182,5 @@ def band_words(row: Row) -> str:
     if row.mark.early_s is None:
         return ""
     if row.mark.late_s is None:
-        return f"{clock(row.mark.early_s)} or later"
-    return f"{clock(row.mark.early_s)}–{clock(row.mark.late_s)}"
+        return f"{clock(row.mark.early_s, 0)} or later"
+    return f"{clock(row.mark.early_s, 0)}–{clock(row.mark.late_s, 0)}"

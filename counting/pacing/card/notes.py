@@ -6,13 +6,14 @@ from typing import Final
 import numpy as np
 from scipy.stats import spearmanr
 
-from counting.pacing.card.words import clock, figures, mark_place_words
+from counting.pacing.card.words import figures, mark_place_words
 from counting.pacing.model.beliefs import Belief, unbroken_name
 from counting.pacing.model.known import Known
 from counting.pacing.search.advice import FORECAST_DRAWS, Advice, Correction, Price
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.plan import plural
 from counting.pacing.search.utility import Target, scale_of, utility
+from vision.times import clock
 
 OUT_OF_REACH: Final = 0.01
 """A target that a smaller share of plays reaches is called out of reach."""
@@ -61,7 +62,7 @@ def notes_of(
 def target_words(target: Target) -> str:
     """Tell what a target asks for."""
     work = "all reps" if target.reps is None else f"{target.reps} reps"
-    return work if target.time_s is None else f"{work} within {clock(target.time_s)}"
+    return work if target.time_s is None else f"{work} within {clock(target.time_s, 0)}"
 
 
 def typed_words(known: Known) -> list[str]:
@@ -82,7 +83,7 @@ def typed_words(known: Known) -> list[str]:
     if known.rest_s is not None:
         told.append(f"rests usually {known.rest_s:g} s")
     if known.changeover_s is not None:
-        told.append(f"changes over in {known.changeover_s:g} s")
+        told.append(f"transition {known.changeover_s:g} s")
     if known.engine is not None:
         told.append(f"engine {100 * known.engine:.0f} % of usual")
     if known.age_years is not None:
@@ -100,8 +101,8 @@ def no_rep_words(corrections: Sequence[Correction]) -> list[str]:
         gain = _gain_words(item.price)
         told.append(
             f"{plural(seen.movement)}: {seen.refused:.0f} of {seen.tried:.0f} filmed reps would "
-            f"not count{fault}{late}. The marks reckon with that rate; reps that all count are "
-            f"worth {gain}."
+            f"not count{fault}{late}. The plan's times allow for that; if every "
+            f"rep counts, you gain {gain}."
         )
     return told
 
@@ -118,7 +119,7 @@ def bad_day_words(advice: Advice) -> str:
     course = advice.course
     words = plan_words(course, day.plan)
     if course.finishing and np.mean(np.isfinite(day.played.rep_s[:, -1])) > 0.5:
-        earns = f"finish about {clock(float(np.median(day.played.rep_s[:, -1])))}"
+        earns = f"finish about {clock(float(np.median(day.played.rep_s[:, -1])), 0)}"
     else:
         earns = f"about {np.median(day.played.reps):.0f} reps"
     if words == plan_words(course, advice.chosen):
@@ -133,10 +134,11 @@ def _tie_break_for_reps(advice: Advice) -> list[str]:
     price = advice.most_reps
     if price is None or price.reps > -0.1 or price.equal or price.time_s is None:
         return []
+    later = "later" if price.time_s >= 0.0 else "earlier"
     return [
         f"The plan ranks outcomes as the event does: score, then tie-break. {price.words} would "
-        f"bring {-price.reps:.1f} reps more on average, and a tie-break {price.time_s:.0f} s "
-        f"later; it ranks lower in {10 * price.worse:.0f} of 10 attempts."
+        f"bring {-price.reps:.1f} reps more on average, and a tie-break {abs(price.time_s):.0f} "
+        f"s {later}; it ranks lower in {10 * price.worse:.0f} of 10 attempts."
     ]
 
 
@@ -157,9 +159,9 @@ def _bolder_than_filmed(advice: Advice) -> list[str]:
     if not planned_s < BOLDER_SHARE * seen_s:
         return []
     return [
-        f"On film {mark_place_words(course, place)} ended at {clock(seen_s)}; this plan means "
-        f"{clock(planned_s)}, by other sets and shorter rests. If that looks bold, begin at the "
-        "late end of the marks."
+        f"On film {mark_place_words(course, place)} ended at {clock(seen_s, 0)}; this plan means "
+        f"{clock(planned_s, 0)}, by other sets and shorter rests. If that looks bold, begin at the "
+        "late end of the times."
     ]
 
 
@@ -170,8 +172,8 @@ def _never_filmed(advice: Advice) -> list[str]:
     if not missing or not fit.attempts:
         return []
     return [
-        f"Not on film: {', '.join(missing)}. What is said of them is assumed, or carried over from "
-        "movements that load the same muscles."
+        f"Not on film: {', '.join(missing)}. What the plan says of them is assumed, or "
+        "taken from movements that use the same muscles."
     ]
 
 
@@ -206,7 +208,7 @@ def _would_sharpen(advice: Advice, beliefs: Sequence[Belief], seed: int) -> list
     belief = next(item for item in beliefs if item.name == unbroken_name(name))
     low, _, high = figures(belief.low, belief.typical, belief.high)
     return [
-        f"What would sharpen this plan most: how many {plural(name)} you do unbroken when fresh "
-        f"(believed: {low} to {high}). Find it on another day, and plan again with "
+        f"To sharpen this plan most, find out how many {plural(name)} you can do unbroken when "
+        f"fresh (estimate: {low} to {high}). Test it on another day and plan again with "
         f'--unbroken "{name}=REPS".'
     ]

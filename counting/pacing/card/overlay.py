@@ -5,10 +5,10 @@ from dataclasses import dataclass
 import msgspec
 
 from counting.pacing.card.document import PlanDocument, Row
-from counting.pacing.card.words import clock
 from counting.pacing.model.attempt import Attempt, SeenRep
 from counting.pacing.model.loads import PacingError
 from counting.pacing.search.plan import plural, set_words
+from vision.times import clock
 
 
 @dataclass(frozen=True)
@@ -90,7 +90,7 @@ def verdict_words(laid: tuple[Laid, ...]) -> list[str]:
         words.append("All sets were done as planned.")
     else:
         words.append(
-            f"The sets left the plan first at {where_words(first.row)}: "
+            f"The sets first left the plan at {where_words(first.row)}: "
             f"{set_words(first.sets)} instead of {set_words(tuple(first.row.sets))}."
         )
     if worst is not None and worst.lost_s is not None and worst.lost_s >= 1.0:
@@ -100,7 +100,8 @@ def verdict_words(laid: tuple[Laid, ...]) -> list[str]:
         side = "behind" if last.behind_s > 0 else "ahead of"
         gap = f"{abs(last.behind_s):.0f} s {side}" if abs(last.behind_s) >= 1.0 else "on"
         words.append(
-            f"At {clock(last.done_s)}, after {where_words(last.row)}, the clock was {gap} the plan."
+            f"At {clock(last.done_s, 0)}, after {where_words(last.row)}, the clock was {gap} "
+            "the plan."
         )
     reached = [item for item in laid if item.sets]
     for item in reached:

@@ -5,8 +5,8 @@ from itertools import pairwise
 from typing import Final
 
 from counting.pacing.card.document import Level, PlanDocument, Row
-from counting.pacing.card.words import clock
 from vision.made_by import DRAWING_MARK
+from vision.times import clock
 
 WIDTH: Final = 1040
 LEFT: Final = 52
@@ -17,18 +17,18 @@ PLOT_TOP: Final = 104
 PLOT_HEIGHT: Final = 214
 HEIGHT: Final = PLOT_TOP + PLOT_HEIGHT + 74
 
-INK: Final = "#1d2327"
-QUIET: Final = "#6a737b"
-ALARM: Final = "#b3261e"
+INK: Final = "#1c2226"
+QUIET: Final = "#525c63"
+ALARM: Final = "#a2242c"
 TONES: Final = {INK: "ink", QUIET: "quiet", ALARM: "alarm"}
 """Classes beside the colours: a page with a dark ground gives them colours of its own."""
 
 LINES: Final = {
-    "grip and pull": ("#0a6170", ""),
+    "grip and pull": ("#14655a", ""),
     "press": ("#b35c00", "9 4"),
     "squat": ("#5a3fa0", "2 4"),
     "hinge": ("#7d2f4f", "12 3 2 3"),
-    "whole body": ("#6a737b", "5 5"),
+    "whole body": ("#525c63", "5 5"),
 }
 """Colour and dashes of each reservoir: told apart in print without colour too."""
 
@@ -47,7 +47,7 @@ def plan_picture(document: PlanDocument) -> str:
     parts = [
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {WIDTH} {HEIGHT}" role="img" '
         'font-family="system-ui, \'DejaVu Sans\', sans-serif" font-size="13">',
-        f"<title>{escape(document.workout)}: stations and reservoirs along the clock</title>",
+        f"<title>{escape(document.workout)}: stations and strength left along the clock</title>",
         f"<desc>{escape(_description(document))}</desc>",
         DRAWING_MARK,
         f'<rect class="ground" width="{WIDTH}" height="{HEIGHT}" fill="#ffffff"/>',
@@ -91,7 +91,7 @@ def _axes(end_s: float) -> list[str]:
         y = _y(percent)
         drawn.append(
             f'<line x1="{LEFT}" x2="{WIDTH - RIGHT}" y1="{y:.1f}" y2="{y:.1f}" '
-            f'class="grid" stroke="#d9dde0" stroke-width="{1.6 if percent == 0 else 1}"/>'
+            f'class="grid" stroke="#dcd8cd" stroke-width="{1.6 if percent == 0 else 1}"/>'
         )
         drawn.append(_text(LEFT - 8, y + 4, f"{percent}", 'text-anchor="end"'))
     drawn.append(_text(LEFT - 8, PLOT_TOP - 12, "% left", 'text-anchor="end" font-size="11"'))
@@ -102,7 +102,9 @@ def _axes(end_s: float) -> list[str]:
             f'<line x1="{x:.1f}" x2="{x:.1f}" y1="{PLOT_TOP + PLOT_HEIGHT}" '
             f'y2="{PLOT_TOP + PLOT_HEIGHT + 6}" class="ink" stroke="{INK}"/>'
         )
-        drawn.append(_text(x, PLOT_TOP + PLOT_HEIGHT + 21, clock(time_s), 'text-anchor="middle"'))
+        drawn.append(
+            _text(x, PLOT_TOP + PLOT_HEIGHT + 21, clock(time_s, 0), 'text-anchor="middle"')
+        )
     return drawn
 
 
@@ -188,11 +190,11 @@ def _line(levels: list[Level], index: int, name: str, end_s: float) -> str:
 def _limits(document: PlanDocument, end_s: float) -> list[str]:
     marks = []
     if document.cap_s is not None and document.cap_s <= end_s * 1.001:
-        marks.append((document.cap_s, f"cap {clock(document.cap_s)}", ALARM, "end"))
+        marks.append((document.cap_s, f"cap {clock(document.cap_s, 0)}", ALARM, "end"))
     number = document.tie_break_rep
     if number is not None and 2 * number - 1 < len(document.levels):
         time_s = document.levels[2 * number - 1].at_s
-        marks.append((time_s, f"tie-break {clock(time_s)}", INK, "start"))
+        marks.append((time_s, f"tie-break {clock(time_s, 0)}", INK, "start"))
     drawn = []
     for time_s, words, colour, anchor in marks:
         x = _x(time_s, end_s)

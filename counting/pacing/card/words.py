@@ -10,6 +10,7 @@ from counting.pacing.model.redline import Redline
 from counting.pacing.search.advice import Behind
 from counting.pacing.search.course import Course
 from counting.pacing.search.plan import plural
+from vision.times import clock
 
 CAUTIONS: Final = (
     "Warm up for every movement before the clock starts.",
@@ -25,20 +26,12 @@ EVIDENCE: Final = (
     "Supported by studies: speed falls faster towards failure; recovery within one to five minutes "
     "is incomplete; shorter sets with the same rest keep speed and allow more reps in all; people "
     "differ widely.",
-    "The model is played in three forms of recovery: linear, exponential, and in a fast and a slow "
-    "phase; where they part, trust neither end of the range.",
+    "The model is run with three forms of recovery: linear, exponential, and in a fast and a slow "
+    "phase; where they differ, trust neither end of the range.",
     "Plans within 1 % of the score, 2 % of the tie-break and one failed rep of the best are equal. "
-    "Of these the simplest is advised: every round alike and sets equal, then few rests to keep.",
+    "Of these the simplest is advised: every round the same and sets equal, then the fewest rests.",
     "Values marked assumed come from common practice, not from a film.",
 )
-
-
-def clock(time_s: float | None) -> str:
-    """Minutes and seconds, ``7:05``; a dash where there is no time."""
-    if time_s is None:
-        return "–"
-    minutes, seconds = divmod(round(time_s), 60)
-    return f"{minutes}:{seconds:02d}"
 
 
 def effort_words(effort: float) -> str:
@@ -143,7 +136,7 @@ def behind_words(behind: Sequence[Behind], course: Course) -> list[str]:
 
 def _checkpoint_words(behind: Behind, course: Course) -> str:
     where = mark_place_words(course, behind.place)
-    late = f"Later than {clock(behind.later_than_s)} at the end of {where}:"
+    late = f"Later than {clock(behind.later_than_s, 0)} at the end of {where}:"
     answers = [
         (words, price)
         for words, price in (
@@ -153,7 +146,7 @@ def _checkpoint_words(behind: Behind, course: Course) -> str:
         if price is not None and not price.equal and price.worse < 0.4 and price.reps <= 0.0
     ]
     if not answers:
-        return f"{late} keep the sets; neither shorter rests nor smaller sets bring it back."
+        return f"{late} keep the sets; neither shorter rests nor smaller sets make up the time."
     words, price = min(answers, key=lambda answer: answer[1].worse)
     gain = price_words(price.reps, price.time_s, price.worse, price.failing)
     return f"{late} {words} ({gain})."
@@ -174,12 +167,12 @@ def redline_words(redline: Redline) -> str:
     """Tell a redline in a few sentences."""
     name = plural(redline.movement)
     told = [
-        f"The rhythm broke at {clock(redline.at_s)}, at the {name} of round {redline.round}: from "
-        f"there each rep took {redline.growth:.1f} times as long, rests counted in."
+        f"The rhythm broke at {clock(redline.at_s, 0)}, at the {name} of round {redline.round}: "
+        f"from there each rep took {redline.growth:.1f} times as long, rests included."
     ]
     if redline.too_long_from_s is not None:
         told.append(
-            f"Sets were too long from {clock(redline.too_long_from_s)} on "
+            f"Sets were too long from {clock(redline.too_long_from_s, 0)} on "
             f"(a set of {redline.too_long_set} ended at the limit)."
         )
     elif redline.size_before is not None and redline.size_after <= 0.7 * redline.size_before:
@@ -188,7 +181,7 @@ def redline_words(redline: Redline) -> str:
             f"{redline.size_after} after it."
         )
     if redline.foreseeable_s is not None:
-        told.append(f"The reps up to {clock(redline.foreseeable_s)} already foretold it.")
+        told.append(f"The reps up to {clock(redline.foreseeable_s, 0)} already showed it coming.")
     else:
         told.append("The model could not have foreseen it from the reps before.")
     return " ".join(told)

@@ -27,7 +27,7 @@ from counting.pacing.card.notes import (
     typed_words,
 )
 from counting.pacing.card.warm_up import warm_up_words
-from counting.pacing.card.words import CAUTIONS, EVIDENCE, behind_words, clock
+from counting.pacing.card.words import CAUTIONS, EVIDENCE, behind_words
 from counting.pacing.model.beliefs import beliefs_of
 from counting.pacing.model.loads import known_groups
 from counting.pacing.model.reservoir import FloatArray
@@ -37,6 +37,7 @@ from counting.pacing.search.course import LONGEST_WORKOUT_S, Course
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.forecast import Forecast
 from counting.pacing.search.plan import plural
+from vision.times import clock
 
 SURE = 0.97
 """Where every rep is surer than this, no station is decided by strength."""
@@ -254,27 +255,29 @@ def _decisive_words(advice: Advice, place: int, lowest: FloatArray) -> str:
         first = next(s for s in course.stations if s.kind in beyond)
         number = sum(s.reps for s in course.stations[: course.stations.index(first)])
         before_s = quantile_s(played.clock_at(number), 0.5) if number else None
-        made = f"The {number} reps before make the score" if number else "Every single counts"
+        made = (
+            f"The {number} reps before it make the score" if number else "Every single rep counts"
+        )
         if before_s is not None:
-            made += f": be there at {clock(before_s)}"
+            made += f": be there at {clock(before_s, 0)}"
         return (
-            f"{names} are out of reach: less than one is believed. {made}; what time is left is "
+            f"{names} are out of reach: the estimate is less than one. {made}; use the time left "
             "for single tries with full rests."
         )
     rounds = max(other.round for other in course.stations if other.block == station.block)
     where = f"the {plural(station.movement, station.reps)}"
     where += f" of round {station.round}" if rounds > 1 else ""
     if round(lowest[place], 2) > SURE:
-        return f"{where}: no rep is in doubt there. Keep the rhythm, and move on at once."
+        return f"{where}: no rep should fail there. Keep the rhythm, and move on at once."
     if lowest[place] < HARDLY_IN_REACH:
         made = "Score and tie-break are" if course.tie_break_rep is not None else "The score is"
         return (
-            f"{where}, hardly in reach: fewer than 2 tries in 10 go. {made} made before; what time "
-            "is left is for single tries with full rests."
+            f"{where}, barely in reach: fewer than 2 tries in 10 succeed. {made} made before it; "
+            "use the time left for single tries with full rests."
         )
     return (
-        f"{where}. Here a rep is least sure to go ({10 * lowest[place]:.0f} in 10 at the weakest "
-        "moment). Arrive with strength left, and let go before a rep fails."
+        f"{where}. Here a rep is least likely to succeed ({10 * lowest[place]:.0f} in 10 at the "
+        "weakest moment). Arrive with strength left, and let go before a rep fails."
     )
 
 

@@ -71,11 +71,15 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
             )
         )
     shared: tuple[tuple[str, str, str], ...] = (
-        ("muscles: refill (empty to full, or time constant)", "s", "local_refill_s"),
-        ("whole body: refill (empty to full, or time constant)", "s", "whole_refill_s"),
+        ("muscles: recovery (empty to full, or time constant)", "s", "local_refill_s"),
+        ("whole body: recovery (empty to full, or time constant)", "s", "whole_refill_s"),
         ("whole body: work at full pace until empty", "s", "whole_work_s"),
-        ("slowing on empty reservoirs", "times", "slow_down"),
-        ("cost of the last rep of a set to the limit over the first", "times", "late_cost"),
+        ("slowing when exhausted", "times", "slow_down"),
+        (
+            "cost of the last rep of a set to the limit, compared with the first",
+            "times",
+            "late_cost",
+        ),
     )
     beliefs += [
         _belief(words, unit, after, prior, _of(field, None)) for words, unit, field in shared

@@ -35,7 +35,7 @@ class Redline:
     set_number, movement, round
         That set.
     growth
-        Time per rep (rests counted in) after the break over before.
+        Time per rep (rests included) after the break over before.
     size_before, size_after
         Usual set of that movement before and from the break on; ``size_before`` is None where it
         had no set before.

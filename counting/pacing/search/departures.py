@@ -73,7 +73,7 @@ def departures(course: Course, scheme: Scheme, limits: Limits) -> list[Departure
         for place, (station, stint) in enumerate(zip(course.stations, plan, strict=True))
     )
     if rush != plan:
-        words = "first third in the largest sets, without rests to spare"
+        words = "first third in the largest sets, with the shortest rests"
         found.setdefault(rush, Departure(words, None, rush, None))
     return list(found.values())
 

@@ -80,7 +80,7 @@ def test_all_that_is_left_out_is_named_with_the_reason(tmp_path: Path) -> None:
         "heat 2/notes.txt": unreadable,
         "linked": "is a link to a folder",
         "music.wav": "holds WAV / WAVE (Waveform Audio)",
-        "pipe.mp4": "is no ordinary file",
+        "pipe.mp4": "is not an ordinary file",
         "poster.png": "holds piped png sequence",
         "table.pdf": unreadable,
     }

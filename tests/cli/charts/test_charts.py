@@ -111,6 +111,16 @@ def test_a_gauge_puts_the_asked_side_where_the_relation_says(attempt: AuditRecor
     assert met < 150.0
 
 
+def test_a_gauge_draws_the_interval_that_the_call_comes_from(attempt: AuditRecord) -> None:
+    """Too close exactly where the whisker crosses the limit in the middle."""
+    depth = attempt.reps[0].checks[0]
+    for low, high in ((-5.0, -1.0), (-3.0, 2.0), (0.5, 6.0)):
+        check = msgspec.structs.replace(depth, value=(low + high) / 2, low=low, high=high)
+        whisker = with_class(drawn(check_gauge(check) or ""), "whisker")[0].get("d") or ""
+        left, _, right = map(float, re.findall(r"-?[\d.]+", whisker))
+        assert (left < 150.0 < right) == (low < 0.0 < high)
+
+
 def test_verdicts_differ_in_shape_not_only_in_colour() -> None:
     shapes = {verdict: mark(verdict, 0, 0) for verdict in ("good", "no-rep", "too close")}
     assert shapes["good"].startswith("<circle")
@@ -135,8 +145,16 @@ def test_pace_is_drawn_from_zero_with_one_stem_a_rep(attempt: AuditRecord) -> No
 
 
 def test_a_share_bar_says_its_parts_aloud() -> None:
-    bar = drawn(share_bar([TimeShare("moving", 40.1, 0.7), TimeShare("paused", 17.2, 0.3)]) or "")
-    assert bar.get("aria-label") == "Where the time went: moving 40.1 s, paused 17.2 s"
+    shares = [TimeShare("moving", 40.1, 0.7), TimeShare("paused mid-set", 17.2, 0.3)]
+    bar = drawn(share_bar(shares) or "")
+    assert bar.get("aria-label") == "Where the time went: moving 40.1 s, paused mid-set 17.2 s"
+
+
+def test_a_kind_of_time_looks_the_same_whichever_others_there_are() -> None:
+    breaks = TimeShare("breaks", 20.0, 0.4)
+    alone, among = share_bar([breaks]), share_bar([TimeShare("moving", 30.0, 0.6), breaks])
+    pattern = drawn(alone or "")[0].get("class")
+    assert pattern == drawn(among or "")[1].get("class")
 
 
 @pytest.mark.parametrize(("span_s", "step_s"), [(10, 1), (68, 10), (900, 120), (90000, 10800)])

@@ -46,7 +46,7 @@ def test_the_questions_make_a_file_that_is_read(tmp_path, workout):
     answers = "Bow seat\n34\n72\n\n8\n7:25\n\n20\n43\n85\nslow\n2.2\n12\n\n"
     result = run("new", file, "--workout", workout, answers=answers)
     assert result.exit_code == 0
-    assert "is no number above zero" in result.stdout
+    assert "is not a number above zero" in result.stdout
     found = load_athlete(file)
     assert (found.name, found.age, found.body_kg, found.changeover_s) == ("Bow seat", 34, 72, 8)
     assert found.engine.row_2000_m == "7:25"

@@ -10,7 +10,10 @@ from typer.testing import CliRunner
 
 from cli.commands import explain
 from cli.errors import UserError
-from cli.still import draw_measured
+from cli.framing import part_around
+from cli.measured_lines import measured_lines
+from cli.still import CALLED_BGR, LIMIT_BGR, caption_height, still_caption, still_picture
+from cli.wording import measured
 from counting.record.files import record_json
 from tests.cli.filmed import filmed_audit, squat_track
 from vision.made_by import is_marked
@@ -53,9 +56,7 @@ def test_every_check_is_shown_with_value_limit_and_probability(audit, attempt):
         assert f"standard: {check.limit:g}{unit} {side}" in result.output
         assert f"{check.probability_met:.3f}" in result.output
         if check.value is not None:
-            decimals = 0 if 1.96 * check.uncertainty >= 2.95 else 1
-            value = f"{check.value:.{decimals}f}".replace("-", "−")
-            assert f"{check.quantity} {value} ±" in result.output
+            assert f"{check.quantity} {measured(check)}" in result.output
 
 
 def test_a_rep_that_is_not_there_is_refused(audit, attempt):
@@ -86,7 +87,7 @@ def test_the_still_of_the_audited_film_is_written(attempt, tmp_path):
     assert result.exit_code == 0, result.output
     file = folder / f"rep-{rep.number}-{rep.checks[0].name}.png"
     still = cv2.imread(str(file))
-    assert still.shape == (640, 360, 3)
+    assert still.shape[1] == 720
     assert np.any(still[200:] != still[200, 0])
     assert is_marked(file)
 
@@ -114,38 +115,53 @@ def replace_struct(struct, **changes):
 
 
 def test_measured_and_limit_line_are_as_far_apart_as_value_and_limit(attempt):
-    """5 cm over the limit at a leg of 0.491 statures seen as so many pixels."""
+    """10 cm over the limit at a leg of 0.491 statures seen as so many pixels."""
     track = squat_track()
-    row = int(np.argmin(np.abs(track.time_s - 1.0)))
     check = replace_struct(attempt.reps[0].checks[0], at_s=1.0, value=10.0, limit=0.0)
     rep = replace_struct(attempt.reps[0], start_s=0.0, turn_s=1.0, end_s=2.0)
-    picture = np.zeros((640, 360, 3), np.uint8)
-    draw_measured(picture, track, float(track.time_s[row]), rep, check)
-    rows = np.flatnonzero(picture[150:].any(axis=(1, 2))) + 150
-    leg = np.linalg.norm(
-        track.image_px[:, Landmark.RIGHT_HIP] - track.image_px[:, Landmark.RIGHT_ANKLE], axis=1
-    ).max()
-    expected = 10.0 * leg / (0.491 * 173.0)
-    assert rows.max() - rows.min() == pytest.approx(expected, abs=9)
+    limit, measured_at = measured_lines(track, rep, check)
+    assert (limit.kind, measured_at.kind) == ("limit", "measured")
+    legs = [
+        np.linalg.norm(
+            track.image_px[:, Landmark[f"{side}_HIP"]]
+            - track.image_px[:, Landmark[f"{side}_ANKLE"]],
+            axis=1,
+        ).max()
+        for side in ("LEFT", "RIGHT")
+    ]
+    expected = 10.0 * np.mean(legs) / (0.491 * 173.0)
+    assert limit.y1 - measured_at.y1 == pytest.approx(expected, rel=0.1)
 
 
-def test_nothing_but_the_caption_is_drawn_where_nobody_was_seen(attempt):
+def test_nothing_is_drawn_where_nobody_was_seen(attempt):
     track = squat_track()
     unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
-    picture = np.zeros((640, 360, 3), np.uint8)
-    draw_measured(picture, unseen, 1.0, attempt.reps[0], attempt.reps[0].checks[0])
-    assert not picture[150:].any()
+    rep = attempt.reps[0]
+    check = replace_struct(rep.checks[0], at_s=1.0)
+    assert measured_lines(unseen, rep, check) == []
+    picture = still_picture(np.zeros((640, 360, 3), np.uint8), unseen, rep, check)
+    caption = still_caption(rep, check)
+    assert not picture[caption_height(caption) :].any()
 
 
-def test_a_little_less_than_nothing_is_written_as_nothing(attempt):
+def test_the_still_is_cut_to_the_athlete_and_shows_limit_and_measured_in_their_colours(attempt):
     track = squat_track()
-    unseen = replace(track, image_px=np.full_like(track.image_px, np.nan))
+    rep = replace_struct(attempt.reps[0], start_s=0.3, turn_s=1.0, end_s=2.0)
+    check = replace_struct(rep.checks[0], at_s=1.0, value=10.0, verdict="not met")
+    grey = np.full((640, 360, 3), 60, np.uint8)
+    picture = still_picture(grey, track, rep, check)
+    body = picture[caption_height(still_caption(rep, check)) :]
+    assert picture.shape[1] == 720
+    assert (body == np.array(LIMIT_BGR, np.uint8)).all(axis=2).any()
+    assert (body == np.array(CALLED_BGR["not met"], np.uint8)).all(axis=2).any()
+    part = part_around(track, 1.0, 1.0)
+    assert part.right - part.left < 360
 
-    def caption(value):
-        picture = np.zeros((640, 360, 3), np.uint8)
-        check = replace_struct(attempt.reps[0].checks[0], value=value)
-        draw_measured(picture, unseen, 1.0, attempt.reps[0], check)
-        return picture
 
-    assert np.array_equal(caption(-0.03), caption(0.03))
-    assert not np.array_equal(caption(-0.07), caption(0.07))
+def test_a_caption_gives_the_value_with_its_range_and_no_negative_nothing(attempt):
+    rep = attempt.reps[0]
+    small, other = (
+        still_caption(rep, replace_struct(rep.checks[0], value=value)) for value in (-0.03, 0.03)
+    )
+    assert small == other
+    assert " to " in small[1][0]

@@ -14,6 +14,7 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.record.files import record_json
 from counting.record.seal import EDITED, sealed
 from counting.record.types import AuditRecord
+from tests.records import followed_attempt
 from vision.film.reading import read_film
 from vision.pose.landmarks import LANDMARK_COUNT
 from vision.track import PoseTrack, track_bytes
@@ -73,9 +74,9 @@ def run() -> Callable[..., list[Path]]:
 def test_calls_are_in_order_of_time_and_count_up(attempt: AuditRecord) -> None:
     calls = marking.captions_of(attempt).calls
     assert [call.time_s for call in calls] == sorted(call.time_s for call in calls)
-    assert (calls[-1].good_so_far, calls[-1].open_so_far) == (14, 3)
+    assert (calls[-1].good_so_far, calls[-1].no_rep_so_far, calls[-1].open_so_far) == (14, 2, 3)
     fourth = next(call for call in calls if call.title.startswith("rep 4:"))
-    assert fourth.reason == "hip crease above knee top 4.4 ± 2.4 cm (standard: 0 cm or less)"
+    assert fourth.reason == "hip crease above knee top 4.4 cm (2.4 to 6.4), standard: 0 cm or less"
     assert fourth.time_s == attempt.reps[3].turn_s
 
 
@@ -92,6 +93,15 @@ def test_the_current_set_and_every_break_are_named(attempt: AuditRecord) -> None
         "break, 9.0 s",
         "set 2, thruster",
     ]
+
+
+def test_in_a_workout_the_round_and_the_reps_of_the_station_are_told() -> None:
+    stages = marking.captions_of(followed_attempt("ggn?g", "gg")).stages
+    assert [stage.words for stage in stages] == [
+        *(f"thruster {made} of 3" for made in range(4)),
+        *(f"pull-up {made} of 2" for made in range(3)),
+    ]
+    assert [stage.time_s for stage in stages] == sorted(stage.time_s for stage in stages)
 
 
 def test_a_record_edited_by_hand_says_so_on_every_picture(attempt: AuditRecord) -> None:

@@ -9,10 +9,10 @@ import pytest
 import typer
 from typer.testing import CliRunner
 
+from cli.card.page import details_page, plan_page
 from cli.commands import plan as command
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.pacing.card.document import load_plan
-from counting.pacing.card.page import details_page, plan_page
 from counting.pacing.measure.simulate import shown_attempt
 from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.search.course import Course, Station

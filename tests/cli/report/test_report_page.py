@@ -60,7 +60,7 @@ def test_the_report_holds_every_flagged_rep_with_value_limit_and_interval(
     assert cards == ["4", "7", "12", "17", "18"]
     fourth = re.search(r'id="rep-4".*?</article>', html, re.DOTALL)
     assert fourth is not None
-    assert "4.4 ± 2.4 cm" in fourth[0]
+    assert "4.4 cm (2.4 to 6.4)" in fourth[0]
     assert "standard: 0 cm or less" in fourth[0]
     assert "at 0:08.2 (film 0:13.2)" in fourth[0]
 

@@ -24,7 +24,7 @@ def test_every_flagged_rep_stands_with_its_time_call_value_limit_and_95_percent_
 ) -> None:
     line = next(line for line in printed(attempt).splitlines() if line.split()[:2] == ["4", "1"])
     assert line.split()[2:5] == ["0:08.2", "(0:13.2)", "no-rep"]
-    assert "hip crease above knee top 4.4 ± 2.4 cm (standard: 0 cm or less)" in line
+    assert "hip crease above knee top 4.4 cm (2.4 to 6.4), standard: 0 cm or less" in line
 
 
 def test_sets_show_their_counts_times_and_the_break_that_followed(attempt: AuditRecord) -> None:

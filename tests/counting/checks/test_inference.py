@@ -12,7 +12,7 @@ from counting.checks.inference import (
 )
 from counting.checks.judge import combined
 from counting.decision.agreement import expected_calibration_error
-from counting.decision.conformance import Risk, decide
+from counting.decision.conformance import Risk, call_tails, decide
 from counting.decision.counting_reps import (
     UNKNOWN_SHARE,
     count_distribution,
@@ -109,6 +109,15 @@ def test_the_interval_is_the_one_the_probability_comes_from():
         outside = known.value[0] - 1.96 * known.uncertainty[0] > 0.0
         if abs(known.probability_met[0] - 0.025) > 1e-3:
             assert outside == (known.probability_met[0] < 0.025)
+
+
+@pytest.mark.parametrize("relation", ["at most", "at least"])
+@pytest.mark.parametrize("risk", [Risk(), Risk(0.99, 0.2)])
+def test_the_limit_lies_in_the_calls_interval_exactly_where_the_check_is_too_close(relation, risk):
+    for reading in np.linspace(-12.0, 12.0, 41):
+        known = judged([reading], relation=relation)
+        low, high = known.interval(0, call_tails(relation, risk))
+        assert (low < 0.0 < high) == (decide(float(known.probability_met[0]), risk) == "too close")
 
 
 def test_a_rep_is_an_even_bet_before_looking_however_many_checks_it_has():

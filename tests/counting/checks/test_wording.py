@@ -23,11 +23,11 @@ def check_named(movement, name):
     ],
 )
 def test_shortfalls(movement, name, value, said):
-    assert shortfall(check_named(movement, name), value, 1.0, "not met") == said
+    assert shortfall(check_named(movement, name), (value - 1, value, value + 1), "not met") == said
 
 
 def test_what_is_too_close_says_by_how_much():
-    said = shortfall(check_named("air squat", "depth"), 0.6, 1.5, "too close")
+    said = shortfall(check_named("air squat", "depth"), (-2.0, 0.6, 3.4), "too close")
     assert said == "hip crease 1 cm above the top of the knee, give or take 3 cm"
 
 

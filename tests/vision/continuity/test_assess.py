@@ -11,6 +11,7 @@ from vision.continuity.assess import assess_continuity
 from vision.continuity.types import Continuity
 from vision.film.reading import read_film
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.times import clock
 from vision.track import PoseTrack
 
 
@@ -40,7 +41,7 @@ def test_a_cut_is_found_to_the_frame(
     at, lost = round(at_s * RATE_HZ), round(lost_s * RATE_HZ)
     found = assess_continuity(read_film(write_film(take[:at] + take[at + lost :])))
     assert breaks(found) == [("cut", pytest.approx((at - 1) / RATE_HZ, abs=1e-3))]
-    assert found.words == f"break at 0:{(at - 1) // RATE_HZ:02d}"
+    assert found.words == f"break at {clock(found.findings[0].start_s)}"
     assert {e.source for e in found.findings[0].evidence} == {"picture", "motion"}
     evidence = found.findings[0].evidence
     assert math.prod(e.value for e in evidence) > math.prod(e.limit for e in evidence)

@@ -174,12 +174,13 @@ def test_left_and_right_differ_in_brightness_for_every_kind_of_colour_vision(mis
 def captions() -> Captions:
     return Captions(
         calls=[
-            Call(2.0, "rep 1: good", "", "good", 1, 0),
+            Call(2.0, "rep 1: good", "", "good", 1, 0, 0),
             Call(
                 4.0,
                 "rep 2: no-rep",
                 "hip crease 4.4 ± 2.4 cm (standard: 0 cm)",
                 "no-rep",
+                1,
                 1,
                 0,
             ),

@@ -1,7 +1,10 @@
 import numpy as np
+import pytest
 
+from vision.athlete.detection import Detection
 from vision.marking.faces import LOST_S, FaceBox, FaceCover, Look, face_boxes
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.pose.movenet import JOINTS
 
 
 def standing(x_px: float, head_y_px: float, stature_px: float) -> np.ndarray:
@@ -43,37 +46,67 @@ def test_a_person_who_was_not_found_has_no_box() -> None:
     assert face_boxes(np.full((LANDMARK_COUNT, 2), np.nan)) == []
 
 
+def person(x_px: float, head_y_px: float = 100.0, score: float = 0.9) -> Detection:
+    joints_px = standing(x_px, head_y_px, 300.0)[list(JOINTS)]
+    return Detection(score, joints_px, np.full(17, score), np.full(3, 120.0))
+
+
 def test_a_moving_face_is_covered_between_two_looks() -> None:
-    cover = FaceCover(
-        [Look(0.0, (FaceBox(100, 100, 40),)), Look(0.2, (FaceBox(140, 100, 40),))], None
-    )
+    cover = FaceCover([Look(0.0, (person(100),)), Look(0.2, (person(140),))], None)
     assert covers(cover.boxes(0.1), 120.0, 100.0)
 
 
 def test_a_face_missed_in_one_look_stays_covered() -> None:
-    seen = FaceBox(100, 100, 40)
-    cover = FaceCover([Look(0.0, (seen,)), Look(0.15, ()), Look(0.3, (seen,))], None)
-    for time_s in np.linspace(0.0, 0.3, 13):
+    cover = FaceCover([Look(0.0, (person(100),)), Look(0.2, ()), Look(0.4, (person(100),))], None)
+    for time_s in np.linspace(0.0, 0.4, 13):
         assert covers(cover.boxes(float(time_s)), 100.0, 100.0)
 
 
 def test_a_face_is_covered_before_it_is_first_seen() -> None:
-    looks = [Look(t, ()) for t in (0.0, 0.15, 0.3)] + [Look(0.45, (FaceBox(100, 100, 40),))]
+    looks = [Look(t, ()) for t in (0.0, 0.2, 0.4)] + [Look(0.6, (person(100),))]
     assert covers(FaceCover(looks, None).boxes(0.1), 100.0, 100.0)
 
 
-def test_a_head_lost_for_a_while_is_covered_where_it_moved() -> None:
-    times = np.arange(0.0, 4.0, 0.15)
+@pytest.mark.parametrize("hidden_s", [0.6, 1.2, 1.6])
+def test_somebody_who_walks_behind_a_post_stays_covered(hidden_s: float) -> None:
+    """Walking at 80 pixels a second: no look finds them while the post hides them."""
+    times = np.arange(0.0, 6.0, 0.2)
     looks = [
-        Look(float(t), () if 1.0 < t < 2.0 else (FaceBox(100, 100 + 60 * np.sin(3 * t), 40),))
-        for t in times
+        Look(float(t), () if 2.0 < t < 2.0 + hidden_s else (person(100 + 80 * t),)) for t in times
     ]
     cover = FaceCover(looks, None)
-    assert covers(cover.boxes(1.5), 100.0, 100.0 + 60 * np.sin(3 * 1.5))
-    assert cover.boxes(4.0 + 2 * LOST_S) == []
+    for time_s in np.arange(0.0, 5.8, 0.033):
+        assert covers(cover.boxes(float(time_s)), 100.0 + 80.0 * time_s, 100.0)
+
+
+def test_somebody_who_stops_behind_a_post_stays_covered_at_both_edges() -> None:
+    seen = [(t, 100.0) for t in (0.0, 0.2, 0.4)] + [(t, 160.0) for t in (2.4, 2.6, 2.8)]
+    cover = FaceCover([Look(t, (person(x),)) for t, x in seen], None)
+    assert covers(cover.boxes(0.8), 160.0, 100.0)
+    assert covers(cover.boxes(2.2), 100.0, 100.0)
+
+
+def test_two_who_pass_each_other_are_both_covered() -> None:
+    looks = [
+        Look(0.2 * n, (person(100 + 16 * n), person(500 - 16 * n, head_y_px=110)))
+        for n in range(25)
+    ]
+    cover = FaceCover(looks, None)
+    for n in range(48):
+        assert covers(cover.boxes(0.1 * n), 100.0 + 8 * n, 100.0)
+        assert covers(cover.boxes(0.1 * n), 500.0 - 8 * n, 110.0)
+
+
+def test_what_is_more_likely_nobody_is_covered_all_the_same() -> None:
+    cover = FaceCover([Look(0.0, ()), Look(0.2, (person(100, score=0.1),)), Look(0.4, ())], None)
+    assert covers(cover.boxes(0.2), 100.0, 100.0)
+
+
+def test_a_face_is_not_covered_for_ever() -> None:
+    assert FaceCover([Look(0.0, (person(100),))], None).boxes(2 * LOST_S) == []
 
 
 def test_a_walking_person_leaves_no_covered_trail() -> None:
-    looks = [Look(0.15 * n, (FaceBox(100 + 12 * n, 100, 40),)) for n in range(40)]
-    boxes = FaceCover(looks, None).boxes(3.0)
+    looks = [Look(0.2 * n, (person(100 + 12 * n),)) for n in range(40)]
+    boxes = FaceCover(looks, None).boxes(4.0)
     assert all(abs(box.x_px - 340) < 110 for box in boxes)

@@ -9,12 +9,12 @@ import msgspec
 import numpy as np
 import pytest
 
+from cli.card.page import plan_page
 from counting.pacing.card.document import PlanDocument, load_plan, plan_json
 from counting.pacing.card.layout import beyond_words, layout_of
 from counting.pacing.card.overlay import laid_json, laid_over, verdict_words
-from counting.pacing.card.page import plan_page
 from counting.pacing.card.picture import plan_picture
-from counting.pacing.card.words import clock, figures, price_words, rest_words
+from counting.pacing.card.words import figures, price_words, rest_words
 from counting.pacing.card.writing import document_of, quantile_s
 from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.attempt import Attempt, SeenRep
@@ -271,12 +271,6 @@ class TestOverlay:
 
 
 class TestWords:
-    @pytest.mark.parametrize(
-        ("time_s", "words"), [(None, "–"), (0.0, "0:00"), (59.6, "1:00"), (725.2, "12:05")]
-    )
-    def test_clock(self, time_s, words):
-        assert clock(time_s) == words
-
     def test_rests(self):
         assert rest_words([]) == "–"
         assert rest_words([5.0, 5.0]) == "5 s"
@@ -353,7 +347,7 @@ class TestNotes:
         )
         told = document_of(advise(fit, course, seed=1), [], [], seed=1).decisive
         assert "bar muscle-ups are out of reach" in told
-        assert "The 4 reps before make the score" in told
+        assert "The 4 reps before it make the score" in told
         assert "tie-break" not in told
 
     def test_a_plan_much_faster_than_the_film_says_so(self):

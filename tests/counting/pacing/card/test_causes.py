@@ -73,5 +73,5 @@ def test_refused_reps_are_told_with_fault_and_worth():
     document = document_of(advise(fit, COURSE, seed=1), ["film"], [], seed=1)
     (told,) = document.no_reps
     assert "burpees: 3 of 7 filmed reps would not count (stand up fully)" in told
-    worth_s = float(told.rsplit("worth ", 1)[1].removesuffix(" s."))
+    worth_s = float(told.rsplit("you gain ", 1)[1].removesuffix(" s."))
     assert 3.0 < worth_s < 30.0

@@ -66,7 +66,7 @@ def test_without_a_film_everything_else_is_assumed():
     fit = fit_athlete([], ("thruster",), unbroken_sets({"bar muscle-up": 6.0}), draws=200)
     origins = {item.name: item.origin for item in beliefs_of(fit)}
     assert origins["thruster: one rep when fresh"] == "assumed"
-    assert origins["muscles: refill (empty to full, or time constant)"] == "assumed"
+    assert origins["muscles: recovery (empty to full, or time constant)"] == "assumed"
 
 
 def test_what_a_film_shows_is_measured(shown):
