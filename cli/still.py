@@ -87,9 +87,9 @@ def cut_out(
     """Cut a part out of a BGR picture at a given width and draw lines of the whole one on it."""
     cut = np.ascontiguousarray(picture[part.top : part.bottom, part.left : part.right])
     scale = width_px / cut.shape[1]
-    way = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_CUBIC
+    smoothly = cv2.INTER_AREA if scale < 1.0 else cv2.INTER_CUBIC
     size = (width_px, max(round(cut.shape[0] * scale), 1))
-    made: Picture = cv2.resize(cut, size, interpolation=way).astype(np.uint8)
+    made: Picture = cv2.resize(cut, size, interpolation=smoothly).astype(np.uint8)
     thick = max(2, round(width_px / 200))
     for line in lines:
         ends = [

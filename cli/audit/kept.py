@@ -64,8 +64,12 @@ _SEEN: Final = (
 
 FILM: Final = Kind("film", ("vision.film",))
 LANDMARKS: Final = Kind("landmarks", _SEEN)
-CONTINUITY: Final = Kind("continuity", (*_SEEN, "vision.continuity", "vision.sound"))
-FIT: Final = Kind("fit", (*_TRACK, "counting.body", "counting.signals", "vision.cores"))
+CONTINUITY: Final = Kind(
+    "continuity", (*_SEEN, "vision.continuity", "vision.sound", "vision.times")
+)
+FIT: Final = Kind(
+    "fit", (*_TRACK, "counting.body", "counting.signals", "vision.cores", "vision.geometry")
+)
 KINDS: Final = (FILM, LANDMARKS, CONTINUITY, FIT)
 
 

@@ -8,7 +8,6 @@ import numpy as np
 
 from counting.body.evidence import Evidence, View
 from counting.body.skeleton import FloatArray, G, camera_axes
-from vision.geometry.relative import relative_pose
 
 _SURE: Final = 0.5
 _WITHIN: Final = 0.002
@@ -33,6 +32,9 @@ def bearings_seen(
     ndarray
         (g,) those of each further camera, with another yaw where the pictures agree on a pose.
     """
+    # OpenCV takes long to load, and a film that has no other does without it.
+    from vision.geometry.relative import relative_pose
+
     for view, own in zip(evidence.others, others, strict=True):
         sure = (np.minimum(evidence.view.weight, view.weight) > _SURE)[..., None]
         one, other = (

@@ -15,7 +15,7 @@ from typer.testing import CliRunner
 
 from cli.audit import run as audit_run
 from cli.main import app
-from cli.still import draw_measured
+from cli.still import still_picture
 from counting.record.files import parse_record, record_json
 from counting.record.seal import EDITED, UNSEALED, sealed
 from counting.record.types import AuditRecord
@@ -90,9 +90,9 @@ def test_a_still_carries_it(attempt: AuditRecord) -> None:
     for doubt in (None, EDITED):
         picture = np.full((640, 360, 3), 128, np.uint8)
         rep = attempt.reps[0]
-        draw_measured(picture, squat_track(), 1e6, rep, rep.checks[0], doubt)
-        drawn.append(int((picture != 128).any(axis=(1, 2)).sum()))
-    assert drawn[1] > drawn[0], "one line more"
+        still = still_picture(picture, squat_track(), rep, rep.checks[0], doubt)
+        drawn.append(still.shape[0])
+    assert drawn[1] > drawn[0], "its caption has a line more"
 
 
 def test_a_comparison_says_which_of_the_two(

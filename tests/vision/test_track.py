@@ -86,7 +86,7 @@ class Trap:
         ("time_s.npy", npy(np.array(["a", "b", "c", "d"])), "expected float64"),
         ("time_s.npy", npy(np.float64(1.0)), "has shape"),
         ("time_s.npy", npy(np.array([0.0, 0.1, 0.1, 0.2])), "increase strictly"),
-        ("time_s.npy", npy(np.array([0.0, 0.1, 0.2, np.inf])), "no number"),
+        ("time_s.npy", npy(np.array([0.0, 0.1, 0.2, np.inf])), "not a number"),
         ("image_px.npy", npy(np.zeros((4, 3, 2))), "expected"),
         ("image_px.npy", npy(np.asfortranarray(np.zeros((4, 33, 2)))), "by columns"),
         ("width_px.npy", npy(np.array([1, 2])), "has shape"),

@@ -3,7 +3,7 @@
 OpenCV finds the essential matrix of the correspondences (five points, Nister 2004; random samples
 weighed by MAGSAC, Barath et al. 2019) and, of the four poses it allows, the one that has the points
 before both cameras.
-How long the way between the cameras is, pictures alone do not tell.
+How far apart the cameras stand, pictures alone do not tell.
 """
 
 from dataclasses import dataclass
@@ -22,20 +22,20 @@ _MOST: Final = 4000
 
 @dataclass(frozen=True, slots=True, eq=False)
 class RelativePose:
-    """A point ``x`` in the first camera's axes is at ``rotation @ x + way`` in the second one's.
+    """A first camera's point ``x`` is at ``rotation @ x + translation`` for the second one.
 
     Attributes
     ----------
     rotation
         (3, 3).
-    way
+    translation
         (3,) of length one.
     agreeing
         Share of the correspondences that fit.
     """
 
     rotation: FloatArray
-    way: FloatArray
+    translation: FloatArray
     agreeing: float
 
 
@@ -68,7 +68,9 @@ def relative_pose(first: FloatArray, second: FloatArray, within: float) -> Relat
     if essential is None or essential.shape != (3, 3):
         return None
     agreeing = float(np.count_nonzero(mask)) / len(rows)
-    count, rotation, way, _ = cv2.recoverPose(essential, one, other, np.eye(3), mask=mask)
+    count, rotation, translation, _ = cv2.recoverPose(essential, one, other, np.eye(3), mask=mask)
     if count < _FEWEST:
         return None
-    return RelativePose(np.asarray(rotation, float), np.asarray(way, float).ravel(), agreeing)
+    return RelativePose(
+        np.asarray(rotation, float), np.asarray(translation, float).ravel(), agreeing
+    )

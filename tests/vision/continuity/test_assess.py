@@ -268,7 +268,7 @@ def test_the_document_is_plain_json(write_film: Write, take: list[Picture]) -> N
 
     found = assess_continuity(read_film(write_film(take[:120] + take[150:])))
     document = json.loads(json.dumps(found.document()))
-    assert document["words"].startswith("break at 0:03")
+    assert document["words"].startswith("break at 0:04.0")
     assert document["findings"][0]["evidence"][0]["source"] == "picture"
 
 

@@ -85,7 +85,7 @@ def test_limits_that_make_no_sense_are_refused(text: str) -> None:
 
 @pytest.mark.parametrize("text", ["duration_s=inf", "duration_s=nan"])
 def test_limits_must_be_finite(text: str) -> None:
-    with pytest.raises(ValueError, match="no positive number"):
+    with pytest.raises(ValueError, match="not a positive number"):
         changed_limits([text])
 
 
