@@ -28,9 +28,9 @@ _FREEDOM: Final = 15.0
 _LEAST_TRAVEL: Final = 0.03
 """Statures added to both sides of a proportion: what hardly moves has none."""
 UNLIKELY: Final = 0.0001
-"""A film whose own movement is less likely than this is taken for another: of 94 labelled films of
-bodies left out one was, and 98 in 100 of their audits as another movement were noticed. It was
-chosen on these films."""
+"""A film whose own movement is less likely than this is taken for another. It was chosen on 94 films.
+Now two of 162 films of bodies left out are, and 1,437 of 1,458 audits as another movement are
+noticed; of two bodies on which nothing was learnt one of 31 is, and 276 of 279 are noticed."""
 LIKE: Final = 250.0
 """Squared distance from a movement's description up to which a film looks like it: toes to the bar,
 which nobody described, lie 850 and more from all movements."""
