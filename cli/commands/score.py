@@ -40,7 +40,7 @@ def score(
     Calls changed since the audit are taken into account. The event's judges decide.
     """
     from cli.audit.opening import open_audit
-    from counting.workout.record import NoWorkoutError, workout_part
+    from counting.record.scored import NoWorkoutError, workout_part
     from counting.workout.splits import splits_csv
     from counting.workout.whole import scored_again
 

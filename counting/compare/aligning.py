@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Final
 
 from counting.compare.types import CAUSES, Cause, Comparison, RepPair
+from counting.record.scored import workout_part
 from counting.record.types import AuditRecord, RepPart
 from counting.workout.clock import event_uncertainty_s
-from counting.workout.record import workout_part
 from counting.workout.splits import Span, complete_s, place_of, visits_of
 from counting.workout.whole import METHOD_UNCERTAINTY_S
 

@@ -21,8 +21,9 @@ from counting.lab.truth import LabelledRep, Truth, movement_name, read_truth, tr
 from counting.movements.loader import built_in_movements
 from counting.movements.types import Quantity
 from counting.record.files import load_record
+from counting.record.scored import workout_part
 from counting.record.types import AuditRecord, RepPart
-from counting.workout.record import SplitPart, WorkoutPart, workout_part
+from counting.workout.record import SplitPart, WorkoutPart
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
 from counting.workout.types import rounds_to_write, runs, script
 

@@ -28,7 +28,7 @@ _FREEDOM: Final = 15.0
 _LEAST_TRAVEL: Final = 0.03
 """Statures added to both sides of a proportion: what hardly moves has none."""
 UNLIKELY: Final = 0.0001
-"""A film whose own movement is less likely than this is taken for another. It was chosen on 94 films.
+"""A film whose own movement is less likely than this is taken for another, as chosen on 94 films.
 Now two of 162 films of bodies left out are, and 1,437 of 1,458 audits as another movement are
 noticed; of two bodies on which nothing was learnt one of 31 is, and 276 of 279 are noticed."""
 LIKE: Final = 250.0

@@ -1,9 +1,8 @@
 """The workout's part of an audit record: what the key ``workout`` of ``audit.json`` holds."""
 
-from typing import TYPE_CHECKING, Literal
+from typing import Literal
 
 from counting.record.parts import (
-    TIMES_UNKNOWN,
     Count,
     Number,
     Part,
@@ -13,9 +12,6 @@ from counting.record.parts import (
 )
 from counting.workout.clock import ClockSource
 from counting.workout.types import Workout
-
-if TYPE_CHECKING:
-    from counting.record.types import AuditRecord
 
 FlagKind = Literal[
     "wrong order",
@@ -181,22 +177,3 @@ class WorkoutPart(Part, frozen=True, kw_only=True):
     stations: list[StationPart]
     flags: list[FlagPart]
     splits: list[SplitPart]
-
-
-class NoWorkoutError(ValueError):
-    """An audit record that followed no workout."""
-
-
-def workout_part(record: "AuditRecord") -> WorkoutPart:
-    """Give the workout's part of a record.
-
-    Raises
-    ------
-    NoWorkoutError
-        The audit followed no workout, or the film tells no time.
-    """
-    if not record.film.times_known:
-        raise NoWorkoutError(f"no score: {TIMES_UNKNOWN}")
-    if record.workout is None:
-        raise NoWorkoutError("the audit followed no workout; run it again with --workout FILE")
-    return record.workout

@@ -7,9 +7,10 @@ from typing import Final, Literal
 
 import msgspec
 
+from counting.record.scored import workout_part
 from counting.record.tables import csv_text, fixed
 from counting.record.types import AuditRecord, PausePart, RepPart
-from counting.workout.record import SplitLevel, SplitPart, workout_part
+from counting.workout.record import SplitLevel, SplitPart
 from counting.workout.types import Workout
 
 Kind = Literal["work", "pause", "break", "transition", "rest"]

@@ -6,19 +6,14 @@ from typing import Final
 
 import msgspec
 
+from counting.record.scored import workout_part
 from counting.record.types import AuditRecord, RepPart
 from counting.workout.alignment import Following
 from counting.workout.clock import ClockZero, event_uncertainty_s
 from counting.workout.flags import flags
 from counting.workout.lookalikes import lookalike_flags
 from counting.workout.placing import placed, runs_of, station_lines
-from counting.workout.record import (
-    ClockPart,
-    FlagKind,
-    FlagPart,
-    WorkoutPart,
-    workout_part,
-)
+from counting.workout.record import ClockPart, FlagKind, FlagPart, WorkoutPart
 from counting.workout.score import ScoredRep, likely_sheet, score
 from counting.workout.splits import complete_s, splits
 from counting.workout.starting import start_flag

@@ -17,8 +17,8 @@ from typer.testing import CliRunner
 
 from cli.main import app
 from counting.record.files import load_record
+from counting.record.scored import workout_part
 from counting.record.types import AuditRecord
-from counting.workout.record import workout_part
 
 pytestmark = pytest.mark.slow
 

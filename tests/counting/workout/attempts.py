@@ -4,13 +4,14 @@ from collections.abc import Sequence
 
 import msgspec
 
+from counting.record.scored import workout_part
 from counting.record.types import (
     AuditRecord,
     RepPart,
     RepVerdict,
 )
 from counting.workout.clock import ClockZero
-from counting.workout.record import WorkoutPart, workout_part
+from counting.workout.record import WorkoutPart
 from counting.workout.types import Block, Station, TieBreak, Workout
 from counting.workout.whole import with_workout
 from tests.records import bare_record, followed

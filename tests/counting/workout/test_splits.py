@@ -9,8 +9,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from counting.record.scored import NoWorkoutError
 from counting.record.types import PausePart, RepPart
-from counting.workout.record import NoWorkoutError, SplitPart
+from counting.workout.record import SplitPart
 from counting.workout.splits import place_of, rows_csv, splits, splits_csv, visits_of
 from counting.workout.types import Block, Station, Workout
 from tests.records import bare_record

@@ -6,8 +6,9 @@ import msgspec
 import pytest
 
 from counting.record.files import parse_record, record_json
+from counting.record.scored import NoWorkoutError, workout_part
 from counting.record.types import AthletePart
-from counting.workout.record import NoWorkoutError, WorkoutPart, workout_part
+from counting.workout.record import WorkoutPart
 from counting.workout.types import Block, Penalties, Station, Workout
 from counting.workout.whole import scored_again, with_workout
 from tests.records import bare_record, followed
