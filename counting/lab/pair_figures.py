@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator, Sequence
 from itertools import product
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 
@@ -15,13 +15,11 @@ from counting.checks.judge import judge_reading
 from counting.checks.phases import rep_rows
 from counting.decision.conformance import Risk
 from counting.lab.body_truth import BodyTruth
+from counting.lab.labelled_pairs import Pair
 from counting.lab.readings import margin_of
 from counting.quantities.scene import inner_angle_deg
 from vision.synchrony.sound import sound_line
 from vision.synchrony.types import SynchronyError
-
-if TYPE_CHECKING:
-    from counting.lab.pairs import Pair
 
 _MOST_WRONG: Final = 20
 _JOINTS: Final = ("hip", "shoulder", "elbow", "wrist", "knee", "ankle")
@@ -87,7 +85,7 @@ def _of_bodies(pairs: "Sequence[Pair]") -> Iterator[str]:
         yield f"angles, {words}: {told} degrees (root mean square)"
 
 
-def _fitted(pair: "Pair", *, both: bool) -> tuple[BodyMotion, np.ndarray]:
+def _fitted(pair: Pair, *, both: bool) -> tuple[BodyMotion, np.ndarray]:
     first, second = (settled_sides(track) for track in pair.tracks)
     rows = rep_rows(first.time_s, pair.reps)
     views = [view_at(second, pair.clock.second_s(first.time_s))] if both else []
