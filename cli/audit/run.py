@@ -36,6 +36,7 @@ from vision.reader import ReaderError
 
 if TYPE_CHECKING:
     from cli.audit.second_view import SecondView
+    from vision.film.types import Film
 
 RECORD_FILE: Final = "audit.json"
 REPS_FILE: Final = "reps.csv"
@@ -58,17 +59,22 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
         tuning_of(request)  # what is wrong with the file is said before the film is looked at
     try:
         film = film_of(request)
+        further: tuple[Film, ...] = ()
+        if request.second_views:
+            from cli.audit.second_view import further_films_of
+
+            further = further_films_of(request, film)
         # Nothing waits for it: an import that fails does so again below, where it is told.
         threading.Thread(target=_load_judging, daemon=True).start()
         barbell = any(movements[name].apparatus == "barbell" for name in _done(movements, workout))
         landmarks = landmarks_of(film, request, progress, barbell=barbell)
         continuity = continuity_of(film, landmarks, progress)
         views: tuple[SecondView, ...] = ()
-        if request.second_views:
+        if further:
             from cli.audit.second_view import second_views_of
 
             first = (film, landmarks, continuity)
-            views = second_views_of(request, first, progress, barbell=barbell)
+            views = second_views_of(request, first, further, progress, barbell=barbell)
     except (FilmError, ModelError, ReaderError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     seen = [landmarks, *(view.landmarks for view in views)]

@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 from dataclasses import replace as replaced
+from typing import Final
 
 import numpy as np
 
@@ -16,7 +17,7 @@ from vision.film.types import Film
 from vision.synchrony.types import ClockFit
 from vision.track import PoseTrack
 
-MOST_VIEWS = 3
+MOST_VIEWS: Final = 3
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,40 +43,71 @@ class SecondView:
         return before(track, self.until_s)
 
 
-def second_views_of(
-    request: AuditRequest,
-    first: tuple[Film, Landmarks, ContinuityPart],
-    progress: Progress,
-    *,
-    barbell: bool,
-) -> tuple[SecondView, ...]:
-    """Look at the further films that were asked for.
+def further_films_of(request: AuditRequest, first: Film) -> tuple[Film, ...]:
+    """Read the further films that were asked for, before any film is looked at.
 
     Raises
     ------
     UserError
-        A film does not belong to the first one, or there are too many.
-    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.files.WriteError
-        As the stages raise them.
+        There are too many, one is the first film itself or tells no times, or what people's calls
+        taught of single films is asked for.
+    vision.film.errors.FilmError, vision.files.WriteError
+        One cannot be read, or its facts cannot be kept.
     """
+    if not request.second_views:
+        return ()
     if len(request.second_views) > MOST_VIEWS:
         raise UserError(f"--second-view: {MOST_VIEWS} further films at most", WRONG_USAGE)
-    if request.second_views and not first[0].times_known:
+    if request.tuned is not None:
+        raise UserError(
+            "give --tuned or --second-view, not both: people's calls teach the error of one film",
+            WRONG_USAGE,
+        )
+    if not first.times_known:
         raise UserError(
             f"{request.film}: its frame times are missing or in disorder, so that no second film "
             "can be put on its clock; audit it alone",
             BAD_INPUT,
         )
-    return tuple(
-        _second_view(replaced(request, film=path, lane=request.second_lane, end_s=None), first,
-                     progress, barbell=barbell)
-        for path in request.second_views
-    )  # fmt: skip
+    films = tuple(film_of(replaced(request, film=path)) for path in request.second_views)
+    for film in films:
+        if film.sha256 == first.sha256:
+            raise UserError(f"{film.path}: is the same film as the first", WRONG_USAGE)
+        if not film.times_known:
+            raise UserError(
+                f"{film.path}: its frame times are missing or in disorder; leave it out", BAD_INPUT
+            )
+    return films
+
+
+def second_views_of(
+    request: AuditRequest,
+    first: tuple[Film, Landmarks, ContinuityPart],
+    films: Sequence[Film],
+    progress: Progress,
+    *,
+    barbell: bool,
+) -> tuple[SecondView, ...]:
+    """Look at further films, and put each on the clock of the first.
+
+    Raises
+    ------
+    UserError
+        A film does not belong to the first one.
+    vision.film.errors.FilmError, vision.pose.bundle.ModelError, vision.files.WriteError
+        As the stages raise them.
+    """
+    views = []
+    for path, film in zip(request.second_views, films, strict=True):
+        own = replaced(request, film=path, lane=request.second_lane, end_s=None)
+        views.append(_second_view(own, first, film, progress, barbell=barbell))
+    return tuple(views)
 
 
 def _second_view(
     request: AuditRequest,
     first: tuple[Film, Landmarks, ContinuityPart],
+    film: Film,
     progress: Progress,
     *,
     barbell: bool,
@@ -84,13 +116,6 @@ def _second_view(
     from vision.synchrony.fit import fit_clock
     from vision.synchrony.types import SynchronyError
 
-    film = film_of(request)
-    if film.sha256 == first[0].sha256:
-        raise UserError(f"{request.film}: is the same film as the first", WRONG_USAGE)
-    if not film.times_known:
-        raise UserError(
-            f"{request.film}: its frame times are missing or in disorder; leave it out", BAD_INPUT
-        )
     landmarks = landmarks_of(film, request, progress, barbell=barbell)
     continuity = continuity_of(film, landmarks, progress)
     cuts_s = (_first_break_s(first[2]), _first_break_s(continuity))

@@ -96,8 +96,9 @@ def _joints(
     motion: BodyMotion, rows: np.ndarray, truth: BodyTruth
 ) -> tuple[FloatArray, FloatArray]:
     """(n, joints, 3) found and true joints of both sides, left ones first."""
-    at = np.clip(np.searchsorted(truth.time_s, motion.time_s[rows] - 1e-3), 0,
-                 len(truth.time_s) - 1)  # fmt: skip
+    at = np.clip(
+        np.searchsorted(truth.time_s, motion.time_s[rows] - 1e-3), 0, len(truth.time_s) - 1
+    )
     own = motion.joints_m[rows][:, [J[name] for name in _JOINTS]]
     ahead, width, up = own[..., 0], own[..., 1], own[..., 2]
     found = [np.stack([side * width, ahead, up], axis=-1) for side in (-1.0, 1.0)]

@@ -77,11 +77,15 @@ def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
 def _learnt(
     alone: Sequence[_Residual], raw: Sequence[_Residual], made_from: Provenance
 ) -> FilmsTable:
-    offset = {key: float(np.mean([one.common for one in raw if one.key == key]))
-              for key in {one.key for one in raw}}  # fmt: skip
+    offset = {
+        key: float(np.mean([one.common for one in raw if one.key == key]))
+        for key in {one.key for one in raw}
+    }
     count = {key: sum(one.key == key for one in raw) for key in offset}
-    errors = {unit: _fitted_errors([o for o in raw if o.unit == unit], offset, count, prior)
-              for unit, prior in _PRIOR_FITTED.items()}  # fmt: skip
+    errors = {
+        unit: _fitted_errors([o for o in raw if o.unit == unit], offset, count, prior)
+        for unit, prior in _PRIOR_FITTED.items()
+    }
     off = [_about(one, offset, count, errors) for one in raw if count[one.key] > 1]
     return FilmsTable(
         alike_common=_alike(_common_products(alone, alone)),
@@ -154,9 +158,11 @@ def _residual(
 
 
 def _about(
-    one: _Residual, offset: dict[str, float], count: dict[str, int],
+    one: _Residual,
+    offset: dict[str, float],
+    count: dict[str, int],
     errors: dict[str, FittedErrors],
-) -> _Residual:  # fmt: skip
+) -> _Residual:
     """Take a context's offset, learnt without this pair, from a fitted body's error."""
     n = count[one.key]
     without = (n * offset[one.key] - one.common) / (n - 1)
@@ -205,9 +211,10 @@ def _own_products(
             if _same(one, other):
                 both = np.isfinite(one.own) & np.isfinite(other.own)
                 pair = zip(
-                    (one.own / one.own_error)[both], (other.own / other.own_error)[both],
+                    (one.own / one.own_error)[both],
+                    (other.own / other.own_error)[both],
                     strict=True,
-                )  # fmt: skip
+                )
                 found += [(float(a), float(b)) for a, b in pair]
     return found
 

@@ -68,32 +68,7 @@ def extract(
     progress: Progress | None = None,
     glance: Glance | None = None,
 ) -> PoseTrack:
-    """Follow the athlete through a film and read their landmarks.
-
-    Parameters
-    ----------
-    film
-        The film.
-    model
-        "full", or the path of a pose bundle.
-    lane
-        Left and right edge of the athlete's lane as shares of the picture's width.
-    start_s, end_s
-        Part of the film to look at; rows outside stay unobserved.
-    thorough
-        Read every frame.
-    workers
-        Threads that look at parts of the film side by side; the result is the same for any number.
-    progress
-        Called with seconds of film done and to do.
-    glance
-        What is done with every picture, in order: the film need not be decoded once more for it.
-
-    Raises
-    ------
-    FilmError, ModelError
-        The film or a model cannot be used.
-    """
+    """Follow the athlete through a film; parameters and errors as of `vision.reader.Reader`."""
     looking = _Looking(film, load_bundle(model), _span(film, start_s, end_s), thorough, workers)
     samples, background = looking.detected(glance, _part_of(progress, 0.0, _DETECTING_SHARE))
     width_px = film.width_px * looking.scale

@@ -118,8 +118,8 @@ def exchanged_sides(time_s: FloatArray, reads: Sequence[Readings], stature_px: f
         second_px,
         np.array([read.peak for read in reads]),
     )
-    ways = [
-        _ways(
+    assigned = [
+        _assignments_of(
             first_px[:, part], _of(first, part), second_px[:, part], _of(second, part), stature_px
         )
         for part in _PARTS
@@ -127,8 +127,8 @@ def exchanged_sides(time_s: FloatArray, reads: Sequence[Readings], stature_px: f
     apart_s = np.diff(time_s)
     new = np.minimum(np.diff(time_s, prepend=-np.inf) / ALIKE_S, 1.0)[:, None]
     arms, legs = (np.array([2 * s[n] + s[n + 2] for s in _STATES]) for n in (0, 1))
-    here = new * (ways[0].agreement[:, arms] + ways[1].agreement[:, legs])
-    moved = [way.steps(apart_s, stature_px) for way in ways]
+    here = new * (assigned[0].agreement[:, arms] + assigned[1].agreement[:, legs])
+    moved = [one.steps(apart_s, stature_px) for one in assigned]
     chance = np.ravel(EXCHANGED)
     kept = np.exp(-apart_s / LASTING_S)[:, None, None]
     changing = np.log(kept * np.eye(4) + (1.0 - kept) * chance)
@@ -143,8 +143,8 @@ def exchanged_sides(time_s: FloatArray, reads: Sequence[Readings], stature_px: f
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Ways:
-    """Arms or legs under the four ways in which networks can have their sides.
+class _Assignments:
+    """Arms or legs under the four assignments of sides that networks can make.
 
     As they are, exchanged by the second, exchanged by the first, exchanged by both.
     ``agreement`` (N, 4) is the log likelihood of the two readings, ``image_px`` (4, N, 6, 2) and
@@ -156,7 +156,7 @@ class _Ways:
     variance_px2: FloatArray
 
     def steps(self, apart_s: FloatArray, stature_px: float) -> FloatArray:
-        """(N - 1, 4, 4) log likelihood of each picture's joints, way by way, after those before."""
+        """(N - 1, 4, 4) log likelihood of each picture's joints after those before."""
         moved = np.square(SPEED * stature_px * apart_s)[:, None]
         steps = np.empty((len(apart_s), 4, 4))
         for before, after in itertools.product(range(4), repeat=2):
@@ -167,14 +167,14 @@ class _Ways:
         return steps
 
 
-def _ways(
+def _assignments_of(
     first_px: FloatArray,
     first: ReadingErrors,
     second_px: FloatArray,
     second: ReadingErrors,
     stature_px: float,
-) -> _Ways:
-    """Fuse as read and with the first one's sides exchanged; the other two ways mirror these."""
+) -> _Assignments:
+    """Fuse as read and with the first one's sides exchanged; the other two mirror these."""
     agreement, image, variance = [], [], []
     for side in (np.arange(6), _OTHER_SIDE):
         one_px = first_px[:, side]
@@ -189,7 +189,7 @@ def _ways(
         return np.stack([alike, crossed[:, _OTHER_SIDE], crossed, alike[:, _OTHER_SIDE]])
 
     alike, crossed = agreement
-    return _Ways(
+    return _Assignments(
         np.stack([alike, crossed, crossed, alike], axis=1), all_four(image), all_four(variance)
     )
 
@@ -199,9 +199,9 @@ def _likeliest(here: FloatArray, step: Callable[[int], FloatArray]) -> IntArray:
     came = np.zeros(here.shape, dtype=np.int64)
     score = here[0]
     for number in range(1, len(here)):
-        ways = score[:, None] + step(number - 1)
-        came[number] = ways.argmax(axis=0)
-        score = ways.max(axis=0) + here[number]
+        reached = score[:, None] + step(number - 1)
+        came[number] = reached.argmax(axis=0)
+        score = reached.max(axis=0) + here[number]
     path = np.empty(len(here), dtype=np.int64)
     path[-1] = score.argmax()
     for number in range(len(here) - 1, 0, -1):

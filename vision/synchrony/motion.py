@@ -109,8 +109,9 @@ def best_shift(
         None where the films hardly show the body together.
     """
     shifts = np.arange(-reach_s, reach_s + _STEP_S / 2, _STEP_S)
-    pieces = np.minimum((np.arange(len(second_at_s)) * _PIECES) // max(len(second_at_s), 1),
-                        _PIECES - 1)  # fmt: skip
+    pieces = np.minimum(
+        (np.arange(len(second_at_s)) * _PIECES) // max(len(second_at_s), 1), _PIECES - 1
+    )
     sums = np.zeros((_PIECES, len(shifts), 3))
     shared = 0.0
     for column, shift in enumerate(shifts):

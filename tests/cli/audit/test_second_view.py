@@ -1,6 +1,7 @@
 """Further films of one attempt: the sample pair, films that are cut, and what is refused."""
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -9,9 +10,11 @@ import pytest
 from cli.audit.opening import open_audit
 from cli.audit.request import AuditRequest
 from cli.audit.run import audit_film
-from cli.audit.second_view import before, second_views_of
+from cli.audit.second_view import before
 from cli.errors import WRONG_USAGE, UserError
 from cli.report.stills import second_stills
+from counting.checks.table import packaged_digest
+from counting.checks.tuning import Tuning, write_tuning
 from vision.track import PoseTrack
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
@@ -58,12 +61,31 @@ def test_of_a_film_that_is_cut_only_the_part_before_is_used() -> None:
     assert before(track, 5.0) is track
 
 
-def test_more_than_three_further_films_are_refused(tmp_path: Path) -> None:
-    with pytest.raises(UserError, match="3 further films") as refused:
-        second_views_of(
-            request(tmp_path, *[SECOND] * 4),
-            None,  # type: ignore[arg-type] - refused before it is looked at
-            silent,
-            barbell=False,
-        )
+@pytest.mark.parametrize(
+    ("views", "tuned", "words"),
+    [
+        ([SECOND] * 4, None, "3 further films at most"),
+        ([FIRST], None, "is the same film as the first"),
+        ([SECOND], "calls.json", "--tuned or --second-view, not both"),
+    ],
+)
+def test_what_cannot_be_is_refused_before_any_film_is_looked_at(
+    tmp_path: Path, views: list[Path], tuned: str | None, words: str
+) -> None:
+    asked = replace(request(tmp_path, *views), tuned=None if tuned is None else tmp_path / tuned)
+    if asked.tuned is not None:
+        write_tuning(Tuning(calibration=packaged_digest()), asked.tuned)
+    with pytest.raises(UserError, match=words) as refused:
+        audit_film(asked, _never)
     assert refused.value.exit_status == WRONG_USAGE
+
+
+def test_a_further_film_that_cannot_be_read_is_told_before_any_is_looked_at(tmp_path: Path) -> None:
+    broken = tmp_path / "broken.mp4"
+    broken.write_bytes(b"no film")
+    with pytest.raises(UserError, match=r"broken\.mp4"):
+        audit_film(request(tmp_path, broken), _never)
+
+
+def _never(stage: str, _done_s: float, _all_s: float) -> None:
+    raise AssertionError(f"{stage} has begun")
