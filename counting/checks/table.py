@@ -126,17 +126,18 @@ class Calibration:
         """
         covariance, noise = np.array(self.covariance), np.array(self.noise)
         off = features - np.array(self.centre)
-        likely, doubt = np.zeros_like(off), np.zeros((len(off), *covariance.shape))
-        odd = np.zeros(len(off))
-        for row, (values, factor) in enumerate(zip(off, factors, strict=True)):
-            known = np.isfinite(values)
-            more = noise[known] ** 2 * (np.minimum(factor[known], LARGEST_FACTOR) ** 2 - 1.0)
-            seen = covariance[np.ix_(known, known)] + np.diag(more)
-            gain = np.linalg.solve(seen, covariance[known]).T
-            likely[row] = gain @ values[known]
-            doubt[row] = covariance - gain @ covariance[known]
-            square = values[known] @ np.linalg.solve(seen, values[known])
-            odd[row] = np.sqrt(square / max(known.sum(), 1))
+        known = np.isfinite(off)
+        values = np.where(known, off, 0.0)
+        more = noise**2 * (np.minimum(factors, LARGEST_FACTOR) ** 2 - 1.0)
+        own = np.where(known, more, 1.0)[:, :, None] * np.eye(len(noise))
+        # A feature that is hidden stands alone in its row's system, with nothing to say.
+        seen = covariance * known[:, :, None] * known[:, None, :] + own
+        told = known[:, :, None] * covariance
+        gain = np.linalg.solve(seen, told).swapaxes(1, 2)
+        likely = (gain @ values[:, :, None])[:, :, 0]
+        doubt = covariance - gain @ told
+        square = (values * np.linalg.solve(seen, values[:, :, None])[:, :, 0]).sum(axis=1)
+        odd = np.sqrt(square / np.maximum(known.sum(axis=1), 1))
         return likely, doubt, odd
 
 

@@ -4,6 +4,7 @@ import json
 from dataclasses import replace
 from pathlib import Path
 
+import av
 import numpy as np
 import pytest
 
@@ -21,12 +22,28 @@ SAMPLES = Path(__file__).parents[3] / "sample_clips"
 FIRST, SECOND = (SAMPLES / f"boathouse_two_phones_{side}.mp4" for side in "ab")
 
 
+SET_S = 11.0
+"""When the first of the pair's two sets is over in both films."""
+
+
 def silent(_stage: str, _done_s: float, _all_s: float) -> None:
     """Tell nobody of progress."""
 
 
 def _truth(film: Path) -> str:
     return film.with_suffix(".truth.json").read_text(encoding="utf-8")
+
+
+def _first_set(film: Path, folder: Path) -> Path:
+    """Copy the first set, picture and sound as they are: half as long to look at."""
+    target = folder / film.name
+    with av.open(str(film)) as whole, av.open(str(target), "w") as part:
+        streams = {s.index: part.add_stream_from_template(s) for s in whole.streams}
+        for packet in whole.demux():
+            if packet.dts is not None and packet.dts * packet.time_base < SET_S:
+                packet.stream = streams[packet.stream.index]
+                part.mux(packet)
+    return target
 
 
 def request(out: Path, *views: Path) -> AuditRequest:
@@ -36,15 +53,15 @@ def request(out: Path, *views: Path) -> AuditRequest:
 @pytest.mark.slow
 def test_the_sample_pair_audits_in_one_go(tmp_path: Path) -> None:
     folder = tmp_path / "pair.audit"
-    for film in (FIRST, SECOND):
-        (tmp_path / film.name).symlink_to(film)
-    record = audit_film(request(folder, SECOND), silent)
+    first, second = (_first_set(film, tmp_path) for film in (FIRST, SECOND))
+    record = audit_film(replace(request(folder, second), film=first), silent)
     (view,) = record.further_films
     told = json.loads(_truth(SECOND))["pair"]
     middle_s = view.film.duration_s / 2
     off = view.offset_s - told["offset_s"] + middle_s * (view.drift_ppm - told["drift_ppm"]) * 1e-6
     assert abs(off) < 0.008
-    short = [rep["no_rep"] for rep in json.loads(_truth(FIRST))["reps"]]
+    reps = json.loads(_truth(FIRST))["reps"]
+    short = [rep["no_rep"] for rep in reps if rep["end"] < SET_S]
     assert len(record.reps) == len(short)
     for rep, is_short in zip(record.reps, short, strict=True):
         assert rep.verdict != ("good" if is_short else "no-rep")

@@ -1,6 +1,6 @@
 """No page changes its looks unseen, and nobody is kept out of one."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +19,13 @@ from tests.cli.pages.pictures import (
 )
 
 pytestmark = pytest.mark.browser
+
+
+@pytest.fixture(scope="module")
+def known(tmp_path_factory: pytest.TempPathFactory) -> Iterator[dict[str, str]]:
+    with addresses(tmp_path_factory.mktemp("pages")) as found:
+        yield found
+
 
 HOW = "look at it, then PYTHONPATH=tests python -m tests.cli.pages"
 
@@ -39,26 +46,27 @@ def test_every_page_looks_as_it_did(page_of: Callable[..., Any], tmp_path: Path)
     assert seen == {file.name for file in KEPT.iterdir()}
 
 
-def test_a_change_of_looks_is_a_difference(page_of: Callable[..., Any], tmp_path: Path) -> None:
+def test_a_change_of_looks_is_a_difference(
+    page_of: Callable[..., Any], known: dict[str, str]
+) -> None:
     """Larger headings, another accent, a part that is gone: each alone is noticed."""
-    with addresses(tmp_path) as known:
-        page = page_of(width=390, height=844)
+    page = page_of(width=390, height=844)
+    open_page(page, "workout", known["workout"])
+    before = picture(page)
+    assert difference(before, picture(page)) is None
+    for change in (
+        "h2 { font-size: 1.6rem }",
+        ":root { --good: #7a1fd1; --accent: #7a1fd1 }",
+        "section.time { visibility: hidden }",
+        ".timeline { padding-left: 20px }",
+    ):
         open_page(page, "workout", known["workout"])
-        before = picture(page)
-        assert difference(before, picture(page)) is None
-        for change in (
-            "h2 { font-size: 1.6rem }",
-            ":root { --good: #7a1fd1; --accent: #7a1fd1 }",
-            "section.time { visibility: hidden }",
-            ".timeline { padding-left: 20px }",
-        ):
-            open_page(page, "workout", known["workout"])
-            page.evaluate(
-                "(rule) => { const sheet = new CSSStyleSheet(); sheet.replaceSync(rule);"
-                " document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet]; }",
-                change,
-            )
-            assert difference(before, picture(page)) is not None, change
+        page.evaluate(
+            "(rule) => { const sheet = new CSSStyleSheet(); sheet.replaceSync(rule);"
+            " document.adoptedStyleSheets = [...document.adoptedStyleSheets, sheet]; }",
+            change,
+        )
+        assert difference(before, picture(page)) is not None, change
 
 
 def test_noise_of_a_browser_is_no_difference() -> None:
@@ -73,13 +81,12 @@ def test_noise_of_a_browser_is_no_difference() -> None:
 def test_nobody_is_kept_out_of_any_page(
     page_of: Callable[..., Any],
     barriers: Callable[[Any], list[str]],
-    tmp_path: Path,
+    known: dict[str, str],
     scheme: str,
     width: int,
 ) -> None:
-    with addresses(tmp_path) as known:
-        for name, address in known.items():
-            page = page_of(width=width, height=844, scheme=scheme)
-            open_page(page, name, address)
-            assert barriers(page) == [], name
-            page.close()
+    for name, address in known.items():
+        page = page_of(width=width, height=844, scheme=scheme)
+        open_page(page, name, address)
+        assert barriers(page) == [], name
+        page.close()
