@@ -2,11 +2,13 @@
 
 import asyncio
 import secrets
+import signal
 import socket
-from collections.abc import Callable, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
+from types import FrameType
 from typing import Final
 
 import uvicorn
@@ -67,8 +69,9 @@ def serve(
         server_header=False,
         timeout_graceful_shutdown=2,
     )
+    server = uvicorn.Server(config)
     # From the first word on: whoever reads how to stop it may do so.
-    with suppress(KeyboardInterrupt):
+    with _stopped_by_ctrl_c(server):
         say(
             f"{count} {'audit' if count == 1 else 'audits'} in {folder}; open {address}"
             + (f"?token={token}" if token else "")
@@ -81,9 +84,26 @@ def serve(
             )
         if token is not None:
             say("The connection is not encrypted: use it in a network you trust.")
-        uvicorn.Server(config).run(sockets=[listener])
+        server.run(sockets=[listener])
     kept = f"every call made is in {folder / LOG_NAME}"
     say(f"stopped; {log.trouble or kept}")
+
+
+@contextmanager
+def _stopped_by_ctrl_c(server: uvicorn.Server) -> Iterator[None]:
+    """Let Ctrl-C end the server, also while it is being set up.
+
+    An interrupt there would leave a half-made event loop, which complains as it is thrown away.
+    """
+
+    def stop(_number: int, _frame: FrameType | None) -> None:
+        server.should_exit = True
+
+    before = signal.signal(signal.SIGINT, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
 
 
 class PatientProtocol(H11Protocol):
