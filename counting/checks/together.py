@@ -29,16 +29,24 @@ FITTED_FEATURE: Final = 0
 
 @dataclass(frozen=True, slots=True)
 class FittedErrors:
-    """How far values of a body fitted to two films are off, in a unit.
+    """How far values of a body fitted to two films are off, in a context.
 
     Attributes
     ----------
+    offset
+        By how much the fitted body's feature exceeds the true value.
     common, own
-        Scale of the error common to a pair of films, and from rep to rep.
+        Scale of the error common to a new pair of films, and from rep to rep. As the offset is
+        learnt on a few pairs, the first holds how far that may be off as well.
+    pairs
+        How many pairs told.
     """
+
+    offset: float
 
     common: float
     own: float
+    pairs: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +60,8 @@ class FilmsTable:
     fitted_alike_common, fitted_alike_own
         Correlation of a film's errors with those of the body fitted to both.
     fitted
-        By unit: errors of the body fitted to both.
-    offset, pairs
-        By context, as in the calibration: by how much the fitted body's feature exceeds the true
-        value, and how many pairs told. A context without pairs has no such value.
+        By context, as in the calibration: errors of the body fitted to both. A context without
+        pairs has no such value.
     growth
         By unit: how many times larger than they follow from the weights errors were on pairs left
         out.
@@ -68,8 +74,6 @@ class FilmsTable:
     fitted_alike_common: float
     fitted_alike_own: float
     fitted: Mapping[str, FittedErrors]
-    offset: Mapping[str, float]
-    pairs: Mapping[str, int]
     growth: Mapping[str, float]
     made_from: Provenance
 
@@ -85,17 +89,14 @@ class Fitted:
 def fitted_readings(read: CheckClues, base: str, table: FilmsTable) -> Fitted | None:
     """Make values of the fitted body's feature; None in a context without labelled pairs."""
     check = read.check
-    key = entry_name(check.quantity, base, check.phase)
-    if not table.pairs.get(key):
+    errors = table.fitted.get(entry_name(check.quantity, base, check.phase))
+    if errors is None:
         return None
-    errors = table.fitted[check.unit]
     factor = read.factors[:, FITTED_FEATURE]
-    value = read.features[:, FITTED_FEATURE] - table.offset[key]
+    value = read.features[:, FITTED_FEATURE] - errors.offset
     value = np.where(factor < LARGEST_FACTOR, value, np.nan)
-    # the offset was learnt on as many pairs, and is off by what their mean is off
-    common = errors.common * float(np.sqrt(1.0 + 1.0 / table.pairs[key]))
     own = errors.own * np.where(np.isfinite(value), factor, 1.0)
-    return Fitted(Readings(value, own, np.full(len(value), common)), check.unit)
+    return Fitted(Readings(value, own, np.full(len(value), errors.common)), check.unit)
 
 
 def together(alone: Sequence[Readings], fitted: Sequence[Fitted], table: FilmsTable) -> Readings:
@@ -154,10 +155,9 @@ def stated_error(
         for view in views
     ]
     fitted: list[Fitted] = []
-    if table.pairs.get(key):
-        errors = table.fitted[unit]
-        common = errors.common * float(np.sqrt(1.0 + 1.0 / table.pairs[key]))
-        one = Readings(np.zeros(1), np.full(1, errors.own), np.full(1, common))
+    errors = table.fitted.get(key)
+    if errors is not None:
+        one = Readings(np.zeros(1), np.full(1, errors.own), np.full(1, errors.common))
         fitted.append(Fitted(one, unit))
     found = together(alone, fitted, table)
     return float(np.hypot(found.own_error[0], found.common_error[0]))
@@ -194,7 +194,7 @@ def write_films_table(table: FilmsTable, path: Path) -> None:
 def parse_films_table(document: Mapping[str, Any]) -> FilmsTable:
     """Build a table from its JSON document."""
     values = dict(document)
-    values["fitted"] = {unit: FittedErrors(**one) for unit, one in document["fitted"].items()}
+    values["fitted"] = {key: FittedErrors(**one) for key, one in document["fitted"].items()}
     values["made_from"] = Provenance(**document["made_from"])
     return FilmsTable(**values)
 

@@ -20,8 +20,14 @@ from counting.lab.labelled_pairs import Pair
 _PRIOR_ALIKE: Final = 0.3
 _PRIOR_COUNT: Final = 4.0
 _MOST_ALIKE: Final = 0.9
-_PRIOR_FITTED: Final = {"deg": FittedErrors(5.0, 3.0), "cm": FittedErrors(2.0, 1.0)}
+_PRIOR_SHARE: Final = 0.8
 _PRIOR_PAIRS: Final = 3.0
+"""Before looking the body fitted to both errs by this share of what one film errs by from its best
+view, and a context's own pairs overrule what all contexts show by the weight of so many."""
+_UNITS: Final = ("deg", "cm")
+_OFFSET_PAIRS: Final = {"deg": 1.0, "cm": 0.0}
+"""Pairs by which an offset is drawn to none: an angle is what it is called, while the place of a
+joint stands in for one of clothes, hair or skin."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -42,7 +48,7 @@ def learn(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
     """Learn how errors vary together, and how far a body fitted to both films is off."""
     alone = [one for pair in pairs for one in _alone(pair)]
     fitted = [one for pair in pairs for one in _fitted(pair)]
-    squares: dict[str, list[float]] = {unit: [] for unit in _PRIOR_FITTED}
+    squares: dict[str, list[float]] = {unit: [] for unit in _UNITS}
     for pair in pairs:
         others = _learnt(
             [one for one in alone if one.pair != pair.name],
@@ -77,25 +83,15 @@ def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
 def _learnt(
     alone: Sequence[_Residual], raw: Sequence[_Residual], made_from: Provenance
 ) -> FilmsTable:
-    offset = {
-        key: float(np.mean([one.common for one in raw if one.key == key]))
-        for key in {one.key for one in raw}
-    }
-    count = {key: sum(one.key == key for one in raw) for key in offset}
-    errors = {
-        unit: _fitted_errors([o for o in raw if o.unit == unit], offset, count, prior)
-        for unit, prior in _PRIOR_FITTED.items()
-    }
-    off = [_about(one, offset, count, errors) for one in raw if count[one.key] > 1]
+    fitted = _fitted_errors(raw)
+    off = [_about(one, raw) for one in raw if sum(other.key == one.key for other in raw) > 1]
     return FilmsTable(
         alike_common=_alike(_common_products(alone, alone)),
         alike_own=_alike(_own_products(alone, alone)),
         fitted_alike_common=_alike(_common_products(alone, off)),
         fitted_alike_own=_alike(_own_products(alone, off)),
-        fitted=errors,
-        offset=dict(sorted(offset.items())),
-        pairs=dict(sorted(count.items())),
-        growth=dict.fromkeys(_PRIOR_FITTED, 1.0),
+        fitted=fitted,
+        growth=dict.fromkeys(_UNITS, 1.0),
         made_from=made_from,
     )
 
@@ -157,38 +153,88 @@ def _residual(
     return _Residual(key, unit, pair, film, common, 1.0, off - common, own_error)
 
 
-def _about(
-    one: _Residual,
-    offset: dict[str, float],
-    count: dict[str, int],
-    errors: dict[str, FittedErrors],
-) -> _Residual:
-    """Take a context's offset, learnt without this pair, from a fitted body's error."""
-    n = count[one.key]
-    without = (n * offset[one.key] - one.common) / (n - 1)
-    known = errors[one.unit]
+def _about(one: _Residual, raw: Sequence[_Residual]) -> _Residual:
+    """Give a fitted body's error about its context's offset, both learnt without this pair."""
+    known = _fitted_errors([other for other in raw if other.pair != one.pair])[one.key]
     return replace(
         one,
-        common=one.common - without,
-        common_error=known.common * float(np.sqrt(1 + 1 / (n - 1))),
+        common=one.common - known.offset,
+        common_error=known.common,
         own_error=one.own_error * known.own,
     )
 
 
-def _fitted_errors(
-    raw: Sequence[_Residual], offset: dict[str, float], count: dict[str, int], prior: FittedErrors
-) -> FittedErrors:
-    """Errors about the contexts' offsets, drawn to those expected by the weight of few pairs."""
-    about = [(one.common - offset[one.key]) ** 2 for one in raw if count[one.key] > 1]
-    freedom = len(about) - len({one.key for one in raw if count[one.key] > 1})
-    common = (sum(about) + _PRIOR_PAIRS * prior.common**2) / (freedom + _PRIOR_PAIRS)
-    own: list[float] = []
-    for one in raw:
-        scaled = (one.own / one.own_error)[np.isfinite(one.own)]
-        if len(scaled) > 1:
-            own += list(scaled**2 * len(scaled) / (len(scaled) - 1))
-    within = (sum(own) + _PRIOR_PAIRS * prior.own**2) / (len(own) + _PRIOR_PAIRS)
-    return FittedErrors(float(np.sqrt(common)), float(np.sqrt(within)))
+def _fitted_errors(raw: Sequence[_Residual]) -> dict[str, FittedErrors]:
+    """Errors by context: of few pairs, drawn to what one film's errors there let expect.
+
+    Contexts differ by far more than films of one: a knee is seen from anywhere, an elbow in a press
+    from nowhere. What one film errs by there tells how much, on hundreds of films; all pairs
+    together tell what share of that is left with two, and a context's own pairs how much there.
+    """
+    groups = {key: [one for one in raw if one.key == key] for key in {one.key for one in raw}}
+    offset = {key: _offset(ones) for key, ones in groups.items()}
+    common = {
+        key: _scatter([one.common - offset[key] for one in ones], len(ones) - 1)
+        for key, ones in groups.items()
+    }
+    own = {
+        key: _scatter(
+            [float(value) for one in ones for value in _scaled(one)],
+            sum(max(len(_scaled(one)) - 1, 0) for one in ones),
+        )
+        for key, ones in groups.items()
+    }
+    expected = {key: _of_one_film(key) for key in groups}
+    common_share = _share(common, {key: one[0] for key, one in expected.items()})
+    own_share = _share(own, {key: one[1] for key, one in expected.items()})
+    found = {}
+    for key, ones in sorted(groups.items()):
+        of_pairs = _drawn(common[key], common_share * expected[key][0])
+        unknown = 1.0 + 1.0 / (len(ones) + _OFFSET_PAIRS[ones[0].unit])
+        found[key] = FittedErrors(
+            offset=offset[key],
+            common=of_pairs * float(np.sqrt(unknown)),
+            own=_drawn(own[key], own_share * expected[key][1]),
+            pairs=len(ones),
+        )
+    return found
+
+
+def _offset(ones: Sequence[_Residual]) -> float:
+    few = _OFFSET_PAIRS[ones[0].unit]
+    return float(sum(one.common for one in ones) / (len(ones) + few))
+
+
+def _scaled(one: _Residual) -> FloatArray:
+    """Errors from rep to rep over the factors by which they are larger where little is seen."""
+    scaled = one.own / one.own_error
+    known: FloatArray = scaled[np.isfinite(scaled)]
+    return known if len(known) > 1 else known[:0]
+
+
+def _scatter(off: Sequence[float], freedom: int) -> tuple[float, int]:
+    """Sum of squares, and its degrees of freedom."""
+    return float(np.sum(np.square(off))), max(freedom, 0)
+
+
+def _of_one_film(key: str) -> tuple[float, float]:
+    """Errors common to a film and from rep to rep that one film has from its best view."""
+    entries = packaged_table().entries
+    entry = entries.get(key) or entries[key.partition(" / ")[0]]
+    views = [view for view, films in entry.films.items() if films]
+    return min(entry.between[view] for view in views), min(entry.within[view] for view in views)
+
+
+def _share(found: dict[str, tuple[float, int]], expected: dict[str, float]) -> float:
+    """How much of one film's error is left, by all contexts together."""
+    squares = sum(found[key][0] / expected[key] ** 2 for key in found)
+    freedom = sum(found[key][1] for key in found)
+    return float(np.sqrt((squares + _PRIOR_PAIRS * _PRIOR_SHARE**2) / (freedom + _PRIOR_PAIRS)))
+
+
+def _drawn(found: tuple[float, int], expected: float) -> float:
+    squares, freedom = found
+    return float(np.sqrt((squares + _PRIOR_PAIRS * expected**2) / (freedom + _PRIOR_PAIRS)))
 
 
 def _common_products(
