@@ -39,7 +39,7 @@ def check(
     status: 0 all can be used, 3 one cannot.
     """
     from cli.charts.phases import phases_picture
-    from cli.commands.movements import listed
+    from cli.commands.movements import listed, wrapped
     from counting.movements.loader import (
         StandardsError,
         faults_of,
@@ -60,7 +60,7 @@ def check(
             if not faults:
                 movement = load_movement(file)
                 typer.echo(f"{file}: no fault")
-                typer.echo("\n".join(f"  {line}" for line in listed(movement)))
+                typer.echo(wrapped([f"  {line}" for line in listed(movement)]))
                 if picture is not None:
                     write_whole(picture, phases_picture(movement))
         if faulty:

@@ -80,7 +80,8 @@ class Cycle:
     """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
 
     ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
-    swing was seen.
+    swing was seen. ``anew`` says that the start position was left for a while and taken again since
+    the cycle before, as only a movement's phases tell.
     """
 
     turn: int
@@ -91,6 +92,7 @@ class Cycle:
     end_s: float
     size: float
     pressed: bool = False
+    anew: bool = False
 
 
 def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:

@@ -1,6 +1,7 @@
 """A repetition: one whole cycle, from the start position back to it."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from counting.movements.types import Measure
 
@@ -40,6 +41,14 @@ class PhaseSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class SideSeen:
+    """Which of the athlete's sides did a repetition, and by how much it led, in statures."""
+
+    name: Literal["left", "right"]
+    lead: float
+
+
+@dataclass(frozen=True, slots=True)
 class Rep:
     """One attempted repetition, whether or not it will stand.
 
@@ -59,6 +68,10 @@ class Rep:
     end_s
         The athlete is back in the start position. Reps done back to back share a moment: the end
         of one is the start of the next.
+    phases
+        Those that its movement's standard describes, without the start position.
+    side
+        Which side did it where one does at a time; None where both do or the film does not tell.
     """
 
     number: int
@@ -70,3 +83,4 @@ class Rep:
     turn_s: float
     end_s: float
     phases: tuple[PhaseSeen, ...] = ()
+    side: SideSeen | None = None

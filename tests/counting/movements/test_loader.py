@@ -43,7 +43,7 @@ unit = "cm"
 def test_the_movements_of_the_trade_are_built_in():
     """The ten of the first labelled films, and what qualifiers hold besides (common practice)."""
     names = {movement.name for movement in built_in_movements()}
-    assert len(names) == 41
+    assert len(names) == 42
     filmed = {m.name for m in built_in_movements() if m.recognised and m.recognised.off_script}
     assert sorted(filmed) == [
         "air squat",
@@ -221,6 +221,7 @@ def test_a_floor_and_a_ceiling_at_the_same_value_can_be_met():
 
 
 @pytest.mark.parametrize(("size_bytes", "is_read"), [(1_000_000, True), (1_000_001, False)])
+@pytest.mark.slow
 def test_a_file_of_a_million_bytes_is_the_largest(tmp_path, size_bytes, is_read):
     file = tmp_path / "mine.toml"
     file.write_bytes(AIR_SQUAT.encode().ljust(size_bytes, b"\n"))
