@@ -138,7 +138,7 @@ def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
         ('turn = "low"', 'turn = "low"\nsmallest_swing = 0.0', r"smallest_swing is 0\.0"),
         ('turn = "low"', 'turn = "low"\nsmallest_swing = 2.0', r"above 0 and below 2$"),
         ('turn = "low"', 'turn = "low"\nsmallest_share = -0.1', r"smallest_share is -0\.1"),
-        ("limit = 0.0", 'limit = "low"', r"checks\[0\]\.limit: expected a number, got words in quotes$"),
+        ("limit = 0.0", 'limit = "low"', r"limit: expected a number, got words in quotes$"),
         ('base = "standing"', 'base = "flying"', r'base is "flying", expected one of: floor, '),
         ('name = "air squat"', 'name = "air squat"\nauthor = "x"', r"top of the file.*author"),
         ('name = "air squat"', 'name = "--"', r"name is empty"),
