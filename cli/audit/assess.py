@@ -29,6 +29,7 @@ from counting.sets.grouping import Grouped, PlacedRep, merged
 from counting.sets.unexplained import unexplained_stretches
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
+from counting.workout.beyond_film import left_to_judges
 from counting.workout.clock import ClockError, clock_zero
 from counting.workout.types import Workout
 from vision.film.types import Film
@@ -150,7 +151,7 @@ def _whole_workout(
     following = follow(landmarks.track, workout, movements, cut, start_s)
     counted = _followed(landmarks.track, following, movements, timelines, judging)
     record = _record(film, landmarks, counted, request, None, judging)
-    record = replace(record, warnings=[*record.warnings, *warnings])
+    record = replace(record, warnings=[*record.warnings, *warnings, *left_to_judges(workout)])
     if not film.times_known:
         return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None

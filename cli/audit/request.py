@@ -23,6 +23,8 @@ class AuditRequest:
         Name of the one movement in it, or None where ``workout`` says what is done.
     workout
         The workout file, or None.
+    variant
+        Name of the file's variant that is done, or None for the workout as it is written.
     standards
         The user's own movement standards, files or folders of them; each answers for the movement
         that it names.
@@ -75,3 +77,4 @@ class AuditRequest:
     limits: FilmLimits = DEFAULT_LIMITS
     second_views: tuple[Path, ...] = ()
     second_lane: tuple[float, float] | None = None
+    variant: str | None = None

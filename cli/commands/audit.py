@@ -26,6 +26,10 @@ def audit(
         Path | None,
         typer.Option("--workout", "-w", help="Workout file (TOML), for several movements."),
     ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
+    ] = None,
     out: Annotated[
         Path | None,
         typer.Option("--out", "-o", help="Folder for the results [FILM's name + .audit/]."),
@@ -131,6 +135,7 @@ def audit(
         film=film,
         movement=movement,
         workout=workout,
+        variant=variant,
         standards=tuple(standards or ()),
         out=out if out is not None else film.with_name(within_limit(film.stem, ".audit")),
         start_s=None if start is None else parse_time_s(start, "--start"),

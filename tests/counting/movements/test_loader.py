@@ -221,6 +221,7 @@ def test_a_floor_and_a_ceiling_at_the_same_value_can_be_met():
 
 
 @pytest.mark.parametrize(("size_bytes", "is_read"), [(1_000_000, True), (1_000_001, False)])
+@pytest.mark.slow
 def test_a_file_of_a_million_bytes_is_the_largest(tmp_path, size_bytes, is_read):
     file = tmp_path / "mine.toml"
     file.write_bytes(AIR_SQUAT.encode().ljust(size_bytes, b"\n"))

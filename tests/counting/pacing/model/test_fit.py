@@ -41,6 +41,7 @@ def test_fresh_rep_times_are_measured_within_a_few_per_cent(shown, form):
     assert found.cycle_s[0] == pytest.approx(athlete.cycle_s[0], rel=0.06)
 
 
+@pytest.mark.slow
 def test_a_second_attempt_narrows_the_intervals(shown):
     spreads = {1: [], 2: []}
     for first in (1, 11, 21):
