@@ -124,7 +124,8 @@ def _of_phases(phases: tuple[Phase, ...]) -> Found:
                     "measure in both: where says what an attempt looks like",
                 )
     for place, (first, second) in enumerate(zip(phases, (*phases[1:], phases[0]), strict=True)):
-        if first.name != second.name and not _apart(first, second):
+        told = len(phases) == 2 and place == 1
+        if not told and first.name != second.name and not _apart(first, second):
             yield (
                 ("phases", place),
                 f'phases "{first.name}" and "{second.name}" follow each other and can be true at '

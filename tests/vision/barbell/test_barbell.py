@@ -178,6 +178,17 @@ def test_an_athlete_lost_for_seconds_is_still_under_the_bar(
     assert np.isfinite(put.image_px[lost, Landmark.LEFT_WRIST]).all() == is_bridged
 
 
+@pytest.mark.parametrize(("aside", "put"), [(0.11, True), (0.19, False)])
+def test_a_plate_beside_the_athlete_hides_no_hands(aside: float, put: bool) -> None:
+    """From 60 degrees off the front, the near plate of a bar overhead is seen beside the hands."""
+    _, path = lifting()
+    radius_px = PLATE_OVER_STATURE * STATURE_PX
+    path += [aside * STATURE_PX, -80.0]
+    before = standing(10.0)
+    track = hands_on_bar(before, Bar(path, radius_px, STATURE_PX))
+    assert np.array_equal(track.image_px, before.image_px) is not put
+
+
 def test_a_nearer_plate_is_drawn_in_towards_the_middle_of_the_picture() -> None:
     _, path = lifting()
     path[:, 1] -= 150.0
