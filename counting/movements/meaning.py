@@ -60,6 +60,12 @@ def contradictions(movement: Movement) -> Found:
             f'load.main is "{movement.load.main}", expected one of load.loads: '
             f"{', '.join(movement.load.loads)}",
         )
+    elif movement.load is not None and movement.load.loads[movement.load.main] != 1.0:
+        yield (
+            ("load", "loads"),
+            f"load.loads.{movement.load.main} is {movement.load.loads[movement.load.main]:g}, "
+            "expected 1.0 for the group that gives out first",
+        )
 
 
 def _of_cycle(movement: Movement, cycle: Cycle) -> Found:
