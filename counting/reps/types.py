@@ -6,6 +6,24 @@ from counting.movements.types import Measure
 
 
 @dataclass(frozen=True, slots=True)
+class Cycle:
+    """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
+
+    ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
+    swing was seen.
+    """
+
+    turn: int
+    start: int
+    end: int
+    start_s: float
+    turn_s: float
+    end_s: float
+    size: float
+    pressed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Extent:
     """How far a phase went, in statures, against what it asks for.
 
