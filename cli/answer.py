@@ -75,7 +75,7 @@ def _to_decide(record: AuditRecord) -> str:
         said.append(f"{_named(record, counted)} {verb} only counted")
     if record.workout is not None and len(close) + len(counted) > 1:
         open_calls = record.workout.score.undecided
-        deciding = sum(item.if_good != item.if_no_rep for item in open_calls)
+        deciding = sum(not item.if_good.same_score(item.if_no_rep) for item in open_calls)
         said.append(f"{deciding or 'none'} can change the score alone")
     hidden = sum(stretch.most for stretch in record.unexplained)
     if hidden:

@@ -21,7 +21,9 @@ _MOST_NAMED = 5
 
 
 def outcome_words(outcome: OutcomePart, decimals: int = 1) -> str:
-    """Write one possible score: a time where the work was finished, else the reps that count."""
+    """Write one possible score: a load, a time where the work was finished, or reps that count."""
+    if outcome.load is not None:
+        return f"{outcome.load:g} {outcome.load_unit}" if outcome.load else "no lift that counts"
     if outcome.finished and outcome.time_s is not None:
         return clock(outcome.time_s, decimals)
     return "1 rep" if outcome.reps == 1 else f"{outcome.reps} reps"
@@ -34,6 +36,8 @@ def score_value(part: WorkoutPart) -> str:
     value = outcome_words(score.likely, decimals)
     if score.likely.finished:
         return f"{value} ± {number(2.0 * score.time_uncertainty_s, max(decimals, 1))} s"
+    if score.likely.load is not None:
+        return value
     if part.definition.blocks[-1].fixed_rounds is None:
         rounds = "1 round" if score.rounds_done == 1 else f"{score.rounds_done} rounds"
         return f"{value} ({rounds} + {score.reps_in_round})"
@@ -47,7 +51,7 @@ def score_span(part: WorkoutPart) -> str:
     if not score.undecided or best == worst:
         return score_value(part)
     if not score.best.finished:
-        return f"{score.worst.reps} to {best}"
+        return f"{score.worst.reps if score.worst.load is None else worst} to {best}"
     best, worst = best.removeprefix("finish "), worst.removeprefix("finish ")
     return f"{best} to {worst}" if score.worst.finished else f"{worst} to a finish in {best}"
 
@@ -56,7 +60,14 @@ def most_probable(part: WorkoutPart) -> str | None:
     """Name the most probable score and its probability; None where it is all but sure."""
     finished = sum(item.probability for item in part.score.distribution if item.finished)
     bars = [
-        (outcome_words(OutcomePart(finished=False, reps=item.reps)), item.probability)
+        (
+            outcome_words(
+                OutcomePart(
+                    finished=False, reps=item.reps, load=item.load, load_unit=item.load_unit
+                )
+            ),
+            item.probability,
+        )
         for item in part.score.distribution
         if not item.finished
     ]
@@ -89,7 +100,7 @@ def change_words(part: WorkoutPart, number: int) -> str | None:
     if item is None:
         return None
     decimals = time_decimals(part.score.time_uncertainty_s)
-    if item.if_good == item.if_no_rep:
+    if item.if_good.same_score(item.if_no_rep):
         return "alone it cannot change the score"
     good, otherwise = (outcome_words(one, decimals) for one in (item.if_good, item.if_no_rep))
     return f"{good} if it counts; otherwise {otherwise}"

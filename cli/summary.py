@@ -126,7 +126,7 @@ def review_order(record: AuditRecord) -> list[RepPart]:
     alone = {
         item.rep
         for item in (record.workout.score.undecided if record.workout else ())
-        if item.if_good != item.if_no_rep
+        if not item.if_good.same_score(item.if_no_rep)
     }
 
     def place(rep: RepPart) -> tuple[bool, bool, float, int]:

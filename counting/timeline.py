@@ -10,10 +10,11 @@ from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
 from counting.reps.measures import MEASURES
 from counting.reps.segmentation import cycles_of
+from counting.reps.sides import side_of
 from counting.reps.types import Cycle, PhaseSeen, Rep
 from counting.sets.grouping import group
 from counting.sets.types import Break, Pause, RepSet
-from counting.signals.apparent import apparent_size, in_apparent_size
+from counting.signals.apparent import in_apparent_size
 from counting.signals.extraction import signals_of
 from counting.signals.types import Signals
 from vision.track import FloatArray, PoseTrack
@@ -71,12 +72,16 @@ def find_reps(track: PoseTrack, movement: Movement) -> Timeline:
         signals = signals_of(track, upside_down=movement.upside_down)
         driver = start_driver(signals, movement)
         drawn = MEASURES[next(iter(movement.phases[movement.turn].where))](signals)
-        attempts = attempts_of(in_apparent_size(signals, apparent_size(track, signals)), movement)
+        attempts = attempts_of(in_apparent_size(track, signals), movement)
         cycles = [attempt.cycle for attempt in attempts]
         phases = [attempt.phases for attempt in attempts]
     cycles = hand_over(signals, movement, driver, cycles)
     reps = tuple(
-        replace(_rep(track, movement.name, number, cycle), phases=seen)
+        replace(
+            _rep(track, movement.name, number, cycle),
+            phases=seen,
+            side=side_of(signals, movement, cycle.turn),
+        )
         for number, (cycle, seen) in enumerate(zip(cycles, phases, strict=True), start=1)
     )
     grouped = group(signals, movement, driver, cycles, reps)

@@ -29,6 +29,7 @@ from counting.sets.grouping import Grouped, PlacedRep, merged
 from counting.sets.unexplained import unexplained_stretches
 from counting.signals.extraction import signals_of
 from counting.timeline import Timeline, find_reps
+from counting.workout.beyond_film import left_to_judges
 from counting.workout.clock import ClockError, clock_zero
 from counting.workout.types import Workout
 from vision.film.types import Film
@@ -56,7 +57,8 @@ def record_of(
     UserError
         The workout's clock cannot be placed, or the film looks like another movement.
     """
-    judging = judging_of(request, [OtherFilm(view.track, view.clock) for view in views])
+    others = [OtherFilm(view.track, view.clock) for view in views]
+    judging = judging_of(request, others, (film, *(view.film for view in views)))
     if workout is not None:
         record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
         return _with_views(record, film, views, counted, request)
@@ -150,7 +152,7 @@ def _whole_workout(
     following = follow(landmarks.track, workout, movements, cut, start_s)
     counted = _followed(landmarks.track, following, movements, timelines, judging)
     record = _record(film, landmarks, counted, request, None, judging)
-    record = replace(record, warnings=[*record.warnings, *warnings])
+    record = replace(record, warnings=[*record.warnings, *warnings, *left_to_judges(workout)])
     if not film.times_known:
         return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None
@@ -224,6 +226,7 @@ def _record(
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
+    told = {} if request.height_m is None else {"height_m": request.height_m}
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
         film,
@@ -238,7 +241,7 @@ def _record(
             model_sha256=landmarks.model_sha256,
             libraries=library_versions(),
             standards=standards | workout,
-            extraction=landmarks.settings,
+            extraction=landmarks.settings | told,
             calibration=packaged_digest(),
             tuned=judging.tuned_part(counted),
         ),

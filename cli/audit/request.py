@@ -23,6 +23,8 @@ class AuditRequest:
         Name of the one movement in it, or None where ``workout`` says what is done.
     workout
         The workout file, or None.
+    variant
+        Name of the file's variant that is done, or None for the workout as it is written.
     standards
         The user's own movement standards, files or folders of them; each answers for the movement
         that it names.
@@ -54,6 +56,8 @@ class AuditRequest:
         Further films of the same attempt.
     second_lane
         As ``lane``, in these.
+    height_m
+        How tall the athlete is, or None.
     """
 
     film: Path
@@ -75,3 +79,5 @@ class AuditRequest:
     limits: FilmLimits = DEFAULT_LIMITS
     second_views: tuple[Path, ...] = ()
     second_lane: tuple[float, float] | None = None
+    height_m: float | None = None
+    variant: str | None = None

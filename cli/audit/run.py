@@ -25,6 +25,7 @@ from counting.record.files import record_json
 from counting.record.seal import sealed
 from counting.record.tables import reps_csv, sets_csv
 from counting.record.types import AuditRecord
+from counting.workout.beyond_film import cannot_be_followed
 from counting.workout.file import WorkoutError, load_workout
 from counting.workout.own_limits import with_own_limits
 from counting.workout.splits import splits_csv
@@ -114,13 +115,18 @@ def what_is_asked(request: AuditRequest) -> tuple[dict[str, Movement], Workout |
         both = request.movement is not None
         words = "give --movement or --workout"
         raise UserError(f"{words}, not both" if both else words, WRONG_USAGE)
+    if request.variant is not None and request.workout is None:
+        raise UserError("--variant belongs to --workout", WRONG_USAGE)
     try:
         movements = known_movements(request.standards)
         if request.movement is not None:
             movement = movement_named(request.movement, movements)
             return {movement.name: movement}, None
         assert request.workout is not None
-        workout = load_workout(request.workout, movements)
+        workout = load_workout(request.workout, movements, request.variant)
+        reason = cannot_be_followed(workout)
+        if reason is not None:
+            raise WorkoutError(f"{request.workout}: {reason}")
         return with_own_limits(workout, movements), workout
     except UnknownMovementError as error:
         raise UserError(str(error), WRONG_USAGE) from error

@@ -99,6 +99,7 @@ def _settings(template: AuditRequest) -> dict[str, Any]:
     return {
         "movement": template.movement,
         "workout": _digest(template.workout),
+        "variant": template.variant,
         "standards": _standards(template.standards),
         "start_s": template.start_s,
         "end_s": template.end_s,

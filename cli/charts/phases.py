@@ -61,6 +61,19 @@ _JOINT: Final = {
 }  # fmt: skip
 
 
+NOT_DRAWN: Final[frozenset[Measure]] = frozenset(
+    {
+        "hands above hang",
+        "body above its level",
+        "higher hand above lower hand",
+        "higher foot above lower foot",
+        "hands apart",
+        "feet apart",
+    }
+)
+"""What a figure whose sides do the same cannot show, or only a film tells."""
+
+
 def phases_picture(movement: Movement) -> Markup:
     """Draw the phases in their order; heights hold to the ranges, the rest is a sketch."""
     drawn = [
@@ -108,6 +121,8 @@ def pose_of(phase: Phase, base: Base) -> dict[str, float]:
             if abs(apart) > length:
                 _move(pose, held, one, other, math.copysign(length, apart) - apart)
         for measure, span in phase.where.items():
+            if measure in NOT_DRAWN:
+                continue
             upper, lower = _joints(measure)
             apart = pose[upper] - (0.0 if lower is None else pose[lower])
             if span.above is not None and apart < span.above + _INSIDE:

@@ -30,6 +30,10 @@ def new(
         Path | None,
         typer.Option("--workout", metavar="FILE", help="Ask only for this workout's movements."),
     ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
+    ] = None,
 ) -> None:
     """Ask the questions and write the file."""
     from counting.pacing.model.loads import known_loads
@@ -37,7 +41,7 @@ def new(
 
     if file.exists():
         raise UserError(f"{file} exists already; edit it, or name another file", WRONG_USAGE)
-    movements = sorted(known_loads()) if workout is None else _movements_of(workout)
+    movements = sorted(known_loads()) if workout is None else _movements_of(workout, variant)
     typer.echo("Leave a question empty if you do not know; a guess is worse than no answer.")
     lines = []
     name = _asked("Name")
@@ -91,13 +95,13 @@ def show(
         typer.echo(f"written to {out}")
 
 
-def _movements_of(workout: Path) -> tuple[str, ...]:
+def _movements_of(workout: Path, variant: str | None) -> tuple[str, ...]:
     from counting.pacing.model.loads import PacingError, known_loads
     from counting.pacing.search.course import course_of
     from counting.workout.file import WorkoutError, load_workout
 
     try:
-        return course_of(load_workout(workout, known_loads())).movements
+        return course_of(load_workout(workout, known_loads(), variant)).movements
     except (WorkoutError, PacingError) as error:
         raise UserError(str(error), BAD_INPUT) from error
 

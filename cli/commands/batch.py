@@ -39,6 +39,10 @@ def batch(
         Path | None,
         typer.Option("--workout", "-w", metavar="FILE", help="The workout done in every film."),
     ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
+    ] = None,
     standards: Annotated[
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
@@ -110,6 +114,7 @@ def batch(
         film=Path(),
         movement=movement,
         workout=workout,
+        variant=variant,
         standards=tuple(standards or ()),
         out=out,
         thorough=thorough,

@@ -1,14 +1,21 @@
 """``repwitness movements``: which movements are known, and what their standard is."""
 
+import shutil
+import textwrap
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
 from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from counting.movements.types import Check, Movement, Phase, Range
+
+_NARROWEST: Final = 40
+_WIDEST: Final = 100
 
 
 def register(app: typer.Typer) -> None:
@@ -35,12 +42,37 @@ def movements(
     """
     known = movements_known(standards)
     if name is not None:
-        typer.echo(_whole(movement_asked(name, known)))
+        typer.echo(wrapped(_whole(movement_asked(name, known))))
         return
     for movement in known.values():
-        typer.echo("\n".join(listed(movement)))
+        typer.echo(wrapped(listed(movement)))
     judged = sum(bool(_by_views(movement)) for movement in known.values())
     typer.echo(f"{len(known)} movements: {judged} with judged checks, the others only counted")
+    typer.echo(wrapped([_views_told()]))
+
+
+def wrapped(lines: "Sequence[str]") -> str:
+    """Break lines at the terminal's width, what follows indented below its own line."""
+    width = min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
+    broken = []
+    for line in lines:
+        hang = " " * (len(line) - len(line.lstrip()) + 4)
+        broken += textwrap.wrap(line, width, subsequent_indent=hang, break_on_hyphens=False)
+    return "\n".join(broken)
+
+
+def _views_told() -> str:
+    from counting.checks.table import VIEWS
+
+    told = ", ".join(f"{name} {low:.0f} to {high:.0f}" for name, (low, high) in VIEWS.items())
+    return f"views, in degrees off the athlete's front: {told}; from behind nothing is judged"
+
+
+_SIDES: Final = {
+    "alternating": "alternating; a side that repeats is marked for a person to call",
+    "each": "one at a time, as many on each; which did a rep is told",
+    "either": "one at a time, whichever the athlete likes; which did a rep is told",
+}
 
 
 def listed(movement: "Movement") -> list[str]:
@@ -54,6 +86,8 @@ def listed(movement: "Movement") -> list[str]:
     reached = [phase.name for phase in movement.phases if phase.reach]
     if reached:
         lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
+    if movement.sides is not None:
+        lines.append(f"  sides: {_SIDES[movement.sides.done]}")
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines
@@ -78,7 +112,7 @@ def _spoken(views: tuple[str, ...]) -> str:
     return views[0] if len(views) == 1 else f"{', '.join(views[:-1])} and {views[-1]}"
 
 
-def _whole(movement: "Movement") -> str:
+def _whole(movement: "Movement") -> list[str]:
     from counting.checks.coverage import why_not_judged
 
     lines = [
@@ -108,7 +142,7 @@ def _whole(movement: "Movement") -> str:
             lines.append(f"      {reason}")
     if movement.filming:
         lines.append(f"  filming: {' '.join(movement.filming.split())}")
-    return "\n".join(lines)
+    return lines
 
 
 def _phase(phase: "Phase") -> list[str]:

@@ -43,6 +43,10 @@ def plan(
     workout: Annotated[
         Path | None, typer.Option("--workout", metavar="FILE", help="The workout to plan.")
     ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
+    ] = None,
     audits: Annotated[
         list[Path] | None,
         typer.Option(
@@ -91,12 +95,12 @@ def plan(
         if check is not None:
             _check(*check, json=json)
         else:
-            _plan(more, workout, audits, athlete, unbroken, target, out, seed, json=json)
+            _plan(more, (workout, variant), audits, athlete, unbroken, target, out, seed, json=json)
 
 
 def _plan(
     more: list[Path] | None,
-    workout: Path | None,
+    asked: tuple[Path | None, str | None],
     audits: list[Path] | None,
     athlete: Path | None,
     unbroken: list[str] | None,
@@ -106,6 +110,7 @@ def _plan(
     *,
     json: bool,
 ) -> None:
+    workout, variant = asked
     if workout is None:
         raise UserError("say which workout to plan with --workout FILE", WRONG_USAGE)
     sources = [*(audits or []), *(more or [])]
@@ -117,7 +122,7 @@ def _plan(
             '--unbroken "MOVEMENT=REPS"',
             WRONG_USAGE,
         )
-    document = _planned(workout, sources, typed, person, target, seed)
+    document = _planned((workout, variant), sources, typed, person, target, seed)
     if athlete is not None and person is not None and sources:
         _note_films(athlete, person, sources)
     folder = out or workout.with_suffix(".plan")
@@ -201,7 +206,7 @@ def read_target(text: str, course: "Course") -> "Target":
 
 
 def _planned(
-    workout: Path,
+    asked: tuple[Path, str | None],
     sources: list[Path],
     typed: dict[str, tuple[float, float | None]],
     person: "AthleteFile | None",
@@ -218,8 +223,10 @@ def _planned(
     from counting.pacing.search.course import course_of
     from counting.workout.file import WorkoutError, load_workout
 
+    workout, variant = asked
+    engine = None if person is None else person.known.engine
     try:
-        course = course_of(load_workout(workout, known_loads()))
+        course = course_of(load_workout(workout, known_loads(), variant), engine or 1.0)
     except (WorkoutError, PacingError) as error:
         raise UserError(_naming(workout, str(error)), BAD_INPUT) from error
     wanted = None if target is None else read_target(target, course)

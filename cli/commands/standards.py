@@ -39,7 +39,7 @@ def check(
     status: 0 all can be used, 3 one cannot.
     """
     from cli.charts.phases import phases_picture
-    from cli.commands.movements import listed
+    from cli.commands.movements import listed, wrapped
     from counting.movements.loader import (
         StandardsError,
         faults_of,
@@ -53,14 +53,19 @@ def check(
         named = standards_files(files)
         faulty = False
         for file in named:
-            faults = faults_of(file)
+            try:
+                faults = faults_of(file)
+            except StandardsError as error:
+                typer.echo(str(error))
+                faulty = True
+                continue
             faulty = faulty or bool(faults)
             for fault in faults:
                 typer.echo(f"{file}:{fault.line}: {fault.words}")
             if not faults:
                 movement = load_movement(file)
                 typer.echo(f"{file}: no fault")
-                typer.echo("\n".join(f"  {line}" for line in listed(movement)))
+                typer.echo(wrapped([f"  {line}" for line in listed(movement)]))
                 if picture is not None:
                     write_whole(picture, phases_picture(movement))
         if faulty:

@@ -137,7 +137,11 @@ def _likelihood(record: AuditRecord) -> Markup | None:
         return count_likelihood([(str(c.good), c.probability) for c in record.counts.distribution])
     distribution = record.workout.score.distribution
     finished = sum(part.probability for part in distribution if part.finished)
-    bars = [(str(part.reps), part.probability) for part in distribution if not part.finished]
+    bars = [
+        (str(part.reps) if part.load is None else f"{part.load:g}", part.probability)
+        for part in distribution
+        if not part.finished
+    ]
     return count_likelihood([*bars, ("finish", finished)] if finished else bars)
 
 

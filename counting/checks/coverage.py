@@ -11,17 +11,17 @@ from dataclasses import replace
 from typing import Final
 
 import msgspec
-from scipy.special import ndtr, ndtri
 
 from counting.body.kept import KeptFits
+from counting.checks.extents import phase_reading, side_notes, side_readings
 from counting.checks.films import OtherFilm
-from counting.checks.judge import judge, unread
+from counting.checks.judge import StatureOf, as_assumed, judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
-from counting.decision.conformance import UNDECIDED, Relation, Risk, call_tails, decide
+from counting.decision.conformance import UNDECIDED, Risk
 from counting.decision.counting_reps import UNKNOWN_SHARE
 from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
-from counting.reps.types import Extent, PhaseSeen, Rep
+from counting.reps.types import Rep
 from vision.track import PoseTrack
 
 _LABELLED: Final[dict[tuple[Quantity, Base, Part], float | None]] = {
@@ -55,11 +55,6 @@ learnt, bodies left out were called wrong."""
 
 _LEARNT_ABOUT: Final[dict[Unit, tuple[float, float]]] = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
 """How far below and above the limit frames of labelled films tell of a quantity."""
-
-EXTENT_ERROR: Final = 0.06
-"""Standard uncertainty of how far a phase went, in statures: a height over another in the picture,
-without a fitted body, from a camera that may look up or down at it. Twice what films of the
-calibrated movements show, because no film tells of the others."""
 
 NOT_JUDGED: Final = "not judged here"
 
@@ -115,6 +110,7 @@ def judge_or_count(
     table: CalibrationTable | None = None,
     kept: KeptFits | None = None,
     others: Sequence[OtherFilm] = (),
+    stature_of: StatureOf = as_assumed,
 ) -> Judgement:
     """Judge what can be judged of each rep and count the rest; parameters as `judge`.
 
@@ -134,7 +130,7 @@ def judge_or_count(
     )
     if asked:
         judgeable = msgspec.structs.replace(movement, checks=asked)
-        found = judge(track, reps, judgeable, risk, table, kept, others)
+        found = judge(track, reps, judgeable, risk, table, kept, others, stature_of)
     else:
         counted = tuple(RepVerdict(rep.number, "only counted", 1.0, rep.end_s, ()) for rep in reps)
         found = Judgement(counted, None, None, None, None, None, None)
@@ -143,15 +139,16 @@ def judge_or_count(
             reason or _hidden_from(found.views_deg, check, movement, table)
             for check, reason in zip(movement.checks, reasons, strict=True)
         ]
+    sides = side_readings(reps, movement, risk)
     verdicts = tuple(
-        _completed(verdict, rep, movement, reasons, risk)
-        for verdict, rep in zip(found.verdicts, reps, strict=True)
+        _completed(verdict, rep, side, movement, reasons, risk)
+        for verdict, rep, side in zip(found.verdicts, reps, sides, strict=True)
     )
     shared = found.shared_error
     if not movement.checks or any(reason is not None for reason in reasons):
         shared = max(shared, UNKNOWN_SHARE)
     by_eye = [f"not judged, for an eye beside the athlete: {words}" for words in movement.by_eye]
-    notes = (*found.notes, *(by_eye if reps else ()))
+    notes = (*found.notes, *side_notes(reps, movement, sides), *(by_eye if reps else ()))
     return replace(found, verdicts=verdicts, notes=notes, shared_error=shared)
 
 
@@ -168,6 +165,7 @@ def _hidden_from(
 def _completed(
     verdict: RepVerdict,
     rep: Rep,
+    side: CheckReading | None,
     movement: Movement,
     reasons: Sequence[str | None],
     risk: Risk,
@@ -180,10 +178,12 @@ def _completed(
     ]
     words = {phase.name: phase.words for phase in movement.phases}
     phases = [
-        _phase_reading(phase, extent, words[phase.name], risk)
+        phase_reading(phase, extent, words[phase.name], risk)
         for phase in rep.phases
         for extent in phase.extents
     ]
+    if side is not None:
+        phases.append(side)
     open_checks = [check for check in checks if check.verdict == "not judged"]
     if not phases and not open_checks and movement.checks:
         return verdict
@@ -218,36 +218,4 @@ def _why_counted(open_checks: Sequence[CheckReading]) -> str:
         "only counted: "
         + "; ".join(f"{one.name} {one.reason}" for one in open_checks[:1])
         + (f" (and {len(open_checks) - 1} more checks)" if len(open_checks) > 1 else "")
-    )
-
-
-def _phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> CheckReading:
-    """How far a phase went, as a check in shares of stature: only what is far off is sure."""
-    beyond = extent.value - extent.asked if extent.at_least else extent.asked - extent.value
-    probability = float(ndtr(beyond / EXTENT_ERROR))
-    verdict = decide(probability, risk)
-    relation: Relation = "at least" if extent.at_least else "at most"
-    low, high = (
-        extent.value + EXTENT_ERROR * float(ndtri(tail)) for tail in call_tails(relation, risk)
-    )
-    asked = "above" if extent.at_least else "below"
-    said = "was left out" if phase.first_s is None else "was not reached"
-    return CheckReading(
-        name=phase.name,
-        words=words,
-        quantity=extent.measure,
-        at_s=phase.first_s,
-        value=extent.value,
-        relation=relation,
-        limit=extent.asked,
-        unit="share",
-        uncertainty=EXTENT_ERROR,
-        probability_met=probability,
-        verdict=verdict,
-        reason=None
-        if verdict == "met"
-        else f"{said}: {extent.measure} by {100 * extent.value:.0f} % of stature, "
-        f"{asked} {100 * extent.asked:.0f} % asked",
-        low=low,
-        high=high,
     )

@@ -38,18 +38,27 @@ Measure = Literal[
     "higher hand above shoulders",
     "higher hand above hips",
     "higher hand above feet",
+    "hands above hang",
+    "higher hand above lower hand",
+    "hands apart",
     "feet above hips",
     "feet above hands",
+    "higher foot above lower foot",
+    "feet apart",
     "knees above hips",
     "knees above elbows",
     "lower knee above feet",
     "hips above floor",
     "shoulders above floor",
     "feet above floor",
+    "body above its level",
 ]
-"""What can be said of body and hands in a phase: a height over another, in statures.
+"""What can be said of body and hands in a phase: a height over another, in statures; or how far
+hands or feet are apart along the picture, so for films from the side.
 
-The floor is where the feet are in the picture when they are low.
+The floor is where the feet are in the picture when they are low, the hang where the hands are when
+they are high above the shoulders: hands that stay there hold on to something. The body's level is
+its usual height in the two seconds around: 0.01 above it is a hop.
 """
 
 Hands = Literal["free", "at the shoulders", "overhead", "low"]
@@ -94,6 +103,10 @@ QUANTITY_APPARATUS: Final[dict[Quantity, Apparatus]] = {
     "plates on floor": "barbell",
 }
 """Quantities that mean something only with a piece of apparatus."""
+
+SideSign = Literal["higher hand", "lower knee"]
+"""The side of a repetition is that of the hand that is higher at its turn, or the knee that is
+lower."""
 
 PostureName = Literal[
     "standing",
@@ -189,6 +202,22 @@ class Phase(_Part, frozen=True, kw_only=True):
     usual_s: float = 0.5
 
 
+class Sides(_Part, frozen=True, kw_only=True):
+    """A movement that one side does at a time.
+
+    Attributes
+    ----------
+    done
+        ``alternating``: the other side each time; ``each``: as many on either side, in any order;
+        ``either``: whichever the athlete likes.
+    told_by
+        What tells the side at the turn.
+    """
+
+    done: Literal["alternating", "each", "either"]
+    told_by: SideSign
+
+
 class Check(_Part, frozen=True, kw_only=True):
     """One criterion: a quantity read in one phase, compared with a limit.
 
@@ -250,6 +279,8 @@ class Movement(_Part, frozen=True, kw_only=True):
     cycle, phases
         How repetitions are found: as swings of one signal, or as a sequence of phases that begins
         with the start position. One of the two.
+    sides
+        Which side does it where one does at a time; None where both do the same.
     checks
         Criteria; a movement without any is only counted.
     by_eye
@@ -272,6 +303,7 @@ class Movement(_Part, frozen=True, kw_only=True):
     source: str = "common practice, no source"
     cycle: Cycle | None = None
     phases: tuple[Phase, ...] = ()
+    sides: Sides | None = None
     checks: tuple[Check, ...]
     by_eye: tuple[str, ...] = ()
     recognised: Recognised | None = None

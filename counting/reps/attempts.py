@@ -1,7 +1,8 @@
 """From a film's phases to attempts: where each begins, turns and ends, and how far it went."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -20,6 +21,9 @@ _START_TOLERANCE: Final = 0.25
 _NEAR_S: Final = 0.5
 _STEADY_S: Final = 0.1
 """The far end of a measure is its third value or so: a single one is the noise's."""
+
+_LEFT_S: Final = 0.7
+"""A start position left for longer is left on purpose, and no slip of the landmarks."""
 
 _ABOUT_S: Final = 0.15
 _CUT_OFF_S: Final = 1.0
@@ -42,7 +46,17 @@ def attempts_of(signals: Signals, movement: Movement) -> list[Attempt]:
     """
     found = decode(signals, movement.phases)
     groups = _groups(found, movement, signals.time_s.size, signals.rate_hz)
-    return [_attempt(signals, movement, group) for group in groups]
+    attempts = [_attempt(signals, movement, group) for group in groups]
+    for place, (last, group) in enumerate(pairwise(groups), start=1):
+        if _left_between(last, group) >= _LEFT_S * signals.rate_hz:
+            one = attempts[place]
+            attempts[place] = replace(one, cycle=replace(one.cycle, anew=True))
+    return attempts
+
+
+def _left_between(last: "_Group", group: "_Group") -> int:
+    """Count samples from leaving the start position after an attempt to taking it again."""
+    return group.before.first - last.after.end if last.after is not None else 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ the standard's and then this athlete's own. Phases follow each other in the stan
 that is left out costs as much as it takes the film to say so clearly.
 """
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
@@ -15,7 +16,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Phase, Range
-from counting.reps.measures import MEASURES
+from counting.reps.measures import JITTER, MEASURES
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
 
@@ -36,8 +37,10 @@ _WIDE: Final = 0.9
 _OWN_RHYTHM: Final = 0.6
 _FEWEST: Final = 3
 
-ATTEMPT: Final = -1.5
-"""Log probability of beginning an attempt at a given moment of the start position."""
+LEAST_LIKELY_ATTEMPT: Final = -1.5
+"""Least log probability of beginning an attempt at a given moment of the start position; it is one
+over the moments that this usually lasts, so that quick steps need less to be seen than slow lifts.
+"""
 
 LEFT_OUT: Final = -5.0
 """Log probability of leaving a phase out."""
@@ -48,8 +51,14 @@ AGAIN: Final = -1.0
 GIVEN_UP: Final = -3.0
 """Log probability of giving an attempt up and doing something else."""
 
-BETWEEN_PHASES_PER_S: Final = -0.7
-"""What a second between phases within an attempt adds over one spent otherwise."""
+BETWEEN_PHASES: Final = -0.7
+"""What a usual way from one phase to the next within an attempt adds over that time spent
+otherwise. It lasts a second, until the athlete's own rhythm is known: whoever goes from phase to
+phase in half of that is gone sooner."""
+
+_WAY_S: Final = 1.0
+_SHORTEST_WAY_S: Final = 0.5
+_LONGEST_WAY_S: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,16 +89,41 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
     emissions = np.stack([_emissions(signals, phase)[::step] for phase in phases])
     emissions *= INDEPENDENT_PER_S / rate_hz
     usual_s = np.array([phase.usual_s for phase in phases])
-    between = BETWEEN_PHASES_PER_S / rate_hz
-    found = _most_likely(emissions, _durations(usual_s, _WIDE, rate_hz), between)
+    between = BETWEEN_PHASES / rate_hz
+    found = _most_likely(
+        emissions, _durations(usual_s, _WIDE, rate_hz), between / _WAY_S, _attempt(usual_s)
+    )
     own_s = usual_s.copy()
     for k in range(len(phases)):
         lasted = [(one.end - one.first) / rate_hz for one in found if one.phase == k]
         if len(lasted) >= _FEWEST:
             own_s[k] = float(np.median(lasted))
-    found = _most_likely(emissions, _durations(own_s, _OWN_RHYTHM, rate_hz), between)
+    way_s = _own_way_s(found, rate_hz)
+    found = _most_likely(
+        emissions,
+        _durations(own_s, _OWN_RHYTHM, rate_hz),
+        between / way_s,
+        _attempt(np.minimum(usual_s, own_s)),
+    )
     last = signals.time_s.size
     return [replace(one, first=one.first * step, end=min(one.end * step, last)) for one in found]
+
+
+def _attempt(usual_s: FloatArray) -> float:
+    """Log probability of beginning an attempt at a moment of the start position."""
+    return max(-math.log(max(INDEPENDENT_PER_S * usual_s[0], 1.0)), LEAST_LIKELY_ATTEMPT)
+
+
+def _own_way_s(found: Sequence[Segment], rate_hz: float) -> float:
+    """Usual time between two phases that follow each other in one attempt."""
+    ways_s = [
+        (after.first - before.end) / rate_hz
+        for before, after in pairwise(found)
+        if not after.anew and before.phase != after.phase
+    ]
+    if len(ways_s) < _FEWEST:
+        return _WAY_S
+    return min(max(float(np.median(ways_s)), _SHORTEST_WAY_S), _LONGEST_WAY_S)
 
 
 def _emissions(signals: Signals, phase: Phase) -> FloatArray:
@@ -102,17 +136,18 @@ def _emissions(signals: Signals, phase: Phase) -> FloatArray:
     for measure, span in phase.where.items():
         values = MEASURES[measure](signals)
         known = np.isfinite(values)
-        total += np.where(known, _log_within(np.where(known, values, 0.0), span), _UNSEEN)
+        soft = JITTER.get(measure, SOFT)
+        total += np.where(known, _log_within(np.where(known, values, 0.0), span, soft), _UNSEEN)
         seen |= known
     return np.where(seen, np.maximum(total, _LEAST), _LEAST)
 
 
-def _log_within(values: FloatArray, span: Range) -> FloatArray:
+def _log_within(values: FloatArray, span: Range, soft: float) -> FloatArray:
     total = np.zeros(values.shape)
     if span.above is not None:
-        total -= np.logaddexp(0.0, -(values - span.above) / SOFT)
+        total -= np.logaddexp(0.0, -(values - span.above) / soft)
     if span.below is not None:
-        total -= np.logaddexp(0.0, -(span.below - values) / SOFT)
+        total -= np.logaddexp(0.0, -(span.below - values) / soft)
     return total
 
 
@@ -125,12 +160,15 @@ def _durations(usual_s: FloatArray, spread: float, rate_hz: float) -> FloatArray
     return likely
 
 
-def _most_likely(emissions: FloatArray, durations: FloatArray, between: float) -> list[Segment]:
+def _most_likely(
+    emissions: FloatArray, durations: FloatArray, between: float, attempt: float
+) -> list[Segment]:
     """Phases of the best path, by Viterbi's algorithm over segments.
 
     At each border between samples a state is "phase k ends here", "between phases after phase k"
     or, number K of the latter, "doing something else". ``emissions`` is (K, samples), ``durations``
-    (K, longest), ``between`` what a sample between two phases of an attempt adds.
+    (K, longest), ``between`` what a sample between two phases of an attempt adds, ``attempt`` what
+    beginning one does.
     """
     count, samples = emissions.shape
     longest = durations.shape[1]
@@ -141,13 +179,15 @@ def _most_likely(emissions: FloatArray, durations: FloatArray, between: float) -
     tail_from: IntArray = np.zeros(count, dtype=np.int64)
     ways = np.full((count + 1, samples + 1), -np.inf)
     ways[count, 0] = 0.0
-    costs = np.array([0.0, *[between] * (count - 1), 0.0])
+    costs = np.array([*[between] * count, 0.0])
+    # From the start position on, something else may be done; nothing is given up with it.
+    stops = np.array([0.0, *[GIVEN_UP] * (count - 1)])
     left: IntArray = np.zeros((count + 1, samples + 1), dtype=np.int64)
     left[count] = -1
     begins = np.full((count, samples + 1), -np.inf)
     begun_by: IntArray = np.full((count, samples + 1), count, dtype=np.int64)
     every = np.arange(count)
-    steps = _steps(count)
+    steps = _steps(count, attempt)
     for t in range(samples + 1):
         if t:
             span = min(t, longest)
@@ -165,11 +205,11 @@ def _most_likely(emissions: FloatArray, durations: FloatArray, between: float) -
             left[:count, t] = np.where(stays, left[:count, t - 1], t - 1)
             ways[:, t] += costs
             ways[count, t], left[count, t] = ways[count, t - 1], left[count, t - 1]
-            if count > 1:
-                given_up = int(np.argmax(ways[1:count, t])) + 1
-                if ways[given_up, t] + GIVEN_UP > ways[count, t]:
-                    ways[count, t] = ways[given_up, t] + GIVEN_UP
-                    left[count, t] = given_up * (samples + 1) + left[given_up, t]
+            leaves = ways[:count, t] + stops
+            stopped = int(np.argmax(leaves))
+            if leaves[stopped] > ways[count, t]:
+                ways[count, t] = leaves[stopped]
+                left[count, t] = stopped * (samples + 1) + left[stopped, t]
         for source, target, cost, at_once in steps:
             if ways[source, t] + cost > begins[target, t]:
                 begins[target, t], begun_by[target, t] = ways[source, t] + cost, source
@@ -178,11 +218,11 @@ def _most_likely(emissions: FloatArray, durations: FloatArray, between: float) -
     return _path(ends, lasted, ways, left, begun_by)
 
 
-def _steps(count: int) -> list[tuple[int, int, float, bool]]:
+def _steps(count: int, attempt: float) -> list[tuple[int, int, float, bool]]:
     """Ways from one phase to another: source, target, cost, and whether without a way between."""
     steps: list[tuple[int, int, float, bool]] = [(count, 0, 0.0, False)]
     for k in range(count):
-        begins = ATTEMPT if k == 0 else 0.0
+        begins = attempt if k == 0 else 0.0
         steps.append((k, (k + 1) % count, begins, True))
         steps.append((k, k, 0.0 if k == 0 else AGAIN, False))
         for left_out in range(1, count - 1):

@@ -142,7 +142,7 @@ def hands_fit(signals: Signals, movement: Movement, start: int, turn: int, end: 
         for places in (coming, leaving):
             if all(around(above, index, rate_hz) < -HALF_ARM / 2 for index in places):
                 return False
-        over_the_bar = signals.wrist[start : end + 1] - _bar_height(signals)
+        over_the_bar = signals.wrist[start : end + 1] - bar_height(signals)
         off_the_bar = np.where(over_the_bar > 0, over_the_bar / 2, -over_the_bar)
         known = off_the_bar[np.isfinite(off_the_bar)]
         return not known.size or float(np.median(known)) < _ON_THE_BAR
@@ -184,8 +184,8 @@ def _hands_above(signals: Signals) -> FloatArray:
 
 
 @lru_cache(maxsize=1)
-def _bar_height(signals: Signals) -> float:
-    """Usual height of the wrists while they are well above the shoulders; NaN if never."""
+def bar_height(signals: Signals) -> float:
+    """Usual height of the hands in the hang, well above the shoulders; NaN if never there."""
     reached = signals.wrist[signals.wrist - signals.shoulder > HALF_ARM]
     return float(np.median(reached)) if reached.size else float("nan")
 

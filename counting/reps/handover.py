@@ -57,14 +57,15 @@ _LONGEST_OF_CYCLE: Final = 0.25
 class Gap:
     """Time between the end of one cycle's motion and the beginning of the next one's.
 
-    ``still_s`` is the longest stretch in it in which the body did not move, ``feet_swing`` how far
-    the feet swung in it, in statures.
+    ``left`` says that the start position was left in it; ``still_s`` is the longest stretch in it
+    in which the body did not move, ``feet_swing`` how far the feet swung in it, in statures.
     """
 
     arrive_s: float
     leave_s: float
     still_s: float
     feet_swing: float
+    left: bool
 
     @property
     def length_s(self) -> float:
@@ -117,7 +118,7 @@ def _gap(signals: Signals, motion: FloatArray, before: Cycle, after: Cycle) -> G
         _travel(signals.ankle_x[first : last + 1]),
     )
     swing = float(np.hypot(rise, drift))
-    return Gap(before.end_s, after.start_s, longest / signals.rate_hz, swing)
+    return Gap(before.end_s, after.start_s, longest / signals.rate_hz, swing, after.anew)
 
 
 def _travel(values: FloatArray) -> float:
@@ -150,14 +151,19 @@ def _borders(
     if not gaps:
         return []
     waits_s = [gap.still_s if kips else gap.length_s for gap in gaps]
+    usual = [wait_s for wait_s, gap in zip(waits_s, gaps, strict=True) if not gap.left]
     longest_s = max(
         _LONGEST_HANDOVER_S,
-        min(_LONGEST_OF_USUAL * float(np.median(waits_s)), cycle_s),
+        min(_LONGEST_OF_USUAL * float(np.median(usual or waits_s)), cycle_s),
         _LONGEST_OF_CYCLE * cycle_s,
     )
     borders: list[float | None] = []
     for gap, wait_s in zip(gaps, waits_s, strict=True):
-        if wait_s > longest_s or (kips and gap.length_s > _LONGEST_KIP_CYCLES * cycle_s):
+        if (
+            gap.left
+            or wait_s > longest_s
+            or (kips and gap.length_s > _LONGEST_KIP_CYCLES * cycle_s)
+        ):
             borders.append(None)
         elif kips:
             borders.append(_lowest_s(signals, driver, gap))

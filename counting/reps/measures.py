@@ -6,6 +6,7 @@ from typing import Final
 import numpy as np
 
 from counting.movements.types import Measure
+from counting.reps.evidence import bar_height
 from counting.signals.percentiles import percentile
 from counting.signals.types import Signals
 from vision.track import FloatArray
@@ -20,6 +21,27 @@ def _floor(signals: Signals) -> float:
     return percentile(known, _ON_THE_FLOOR) if known.size else 0.0
 
 
+_LEVEL_S: Final = 2.0
+"""Seconds whose usual height is the level: some hops, and less than a walk takes."""
+
+
+def _above_level(signals: Signals) -> FloatArray:
+    """(M,) height of hips, shoulders and head together over what is usual around then."""
+    from scipy.ndimage import median_filter  # slow to load, and few movements need it
+
+    body: FloatArray = np.mean([signals.hip, signals.shoulder, signals.head], axis=0)
+    known = np.flatnonzero(np.isfinite(body))
+    if not known.size:
+        return body
+    bridged = np.interp(np.arange(body.size), known, body[known])
+    level = median_filter(bridged, round(_LEVEL_S * signals.rate_hz) | 1, mode="nearest")
+    above: FloatArray = body - level
+    return above
+
+
+JITTER: Final[dict[Measure, float]] = {"body above its level": 0.006}
+"""Statures over which a measure's border is blurred, where it is steadier than a single joint."""
+
 MEASURES: Final[dict[Measure, Callable[[Signals], FloatArray]]] = {
     "hips above feet": lambda s: s.hip - s.ankle,
     "hips above hands": lambda s: s.hip - s.wrist,
@@ -33,13 +55,19 @@ MEASURES: Final[dict[Measure, Callable[[Signals], FloatArray]]] = {
     "higher hand above shoulders": lambda s: s.wrist_higher - s.shoulder,
     "higher hand above hips": lambda s: s.wrist_higher - s.hip,
     "higher hand above feet": lambda s: s.wrist_higher - s.ankle,
+    "hands above hang": lambda s: s.wrist - bar_height(s),
+    "higher hand above lower hand": lambda s: np.abs(s.wrist_lead),
+    "hands apart": lambda s: s.wrist_spread,
     "feet above hips": lambda s: s.ankle - s.hip,
     "feet above hands": lambda s: s.ankle - s.wrist,
+    "higher foot above lower foot": lambda s: s.ankle_gap,
+    "feet apart": lambda s: s.ankle_spread,
     "knees above hips": lambda s: s.knee - s.hip,
     "knees above elbows": lambda s: s.knee - s.elbow,
     "lower knee above feet": lambda s: s.knee_lower - s.ankle,
     "hips above floor": lambda s: s.hip - _floor(s),
     "shoulders above floor": lambda s: s.shoulder - _floor(s),
+    "body above its level": _above_level,
     "feet above floor": lambda s: s.ankle - _floor(s),
 }
 """(M,) each, from the signals of an athlete."""

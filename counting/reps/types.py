@@ -1,6 +1,7 @@
 """A repetition: one whole cycle, from the start position back to it."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 from counting.movements.types import Measure
 
@@ -10,7 +11,8 @@ class Cycle:
     """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
 
     ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
-    swing was seen.
+    swing was seen. ``anew`` says that the start position was left for a while and taken again since
+    the cycle before, as only a movement's phases tell.
     """
 
     turn: int
@@ -21,6 +23,7 @@ class Cycle:
     end_s: float
     size: float
     pressed: bool = False
+    anew: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +61,14 @@ class PhaseSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class SideSeen:
+    """Which of the athlete's sides did a repetition, and by how much it led, in statures."""
+
+    name: Literal["left", "right"]
+    lead: float
+
+
+@dataclass(frozen=True, slots=True)
 class Rep:
     """One attempted repetition, whether or not it will stand.
 
@@ -77,6 +88,10 @@ class Rep:
     end_s
         The athlete is back in the start position. Reps done back to back share a moment: the end
         of one is the start of the next.
+    phases
+        Those that its movement's standard describes, without the start position.
+    side
+        Which side did it where one does at a time; None where both do or the film does not tell.
     """
 
     number: int
@@ -88,3 +103,4 @@ class Rep:
     turn_s: float
     end_s: float
     phases: tuple[PhaseSeen, ...] = ()
+    side: SideSeen | None = None

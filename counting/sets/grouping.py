@@ -125,7 +125,8 @@ def _let_go(
     gap_s = after.start_s - before.end_s
     by_rhythm = movement.apparatus == "none" and movement.base == "standing"
     if by_rhythm or (movement.phases and movement.base != "hanging"):
-        waits = movement.apparatus == "barbell" and _at_start(signals, movement, gap)
+        bar = movement.apparatus == "barbell"
+        waits = bar and not after.anew and _at_start(signals, movement, gap)
         return gap_s > rhythm.longest_still_s and not waits
     unseen_too_long = gap_s > _LONGEST_UNSEEN_CYCLES * rhythm.cycle_s + rhythm.longest_still_s
     if _lasts(signals, _off(signals, movement, driver, pair, gap)):

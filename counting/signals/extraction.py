@@ -25,6 +25,10 @@ LONGEST_BRIDGED_GAP_S: Final = 0.6
 
 _SPIKE_WINDOW_S: Final = 0.17
 _SPIKE_STATURES: Final = 0.12
+_PERSPECTIVE: Final = 0.08
+"""Statures by which the farther of two hands on the floor looks higher: 0.3 apart, three away from
+a camera at the height of the breast."""
+
 _HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
 
 
@@ -76,7 +80,6 @@ def signals_of(track: PoseTrack, *, upright: bool = False, upside_down: bool = F
         for name, landmarks in PARTS.items()
     }
     floor = _percentile(places["ankle"][:, 1], 50)
-    left, right = PARTS["ankle"]
     leg = np.linalg.norm(places["hip"] - places["ankle"], axis=1)
     trunk = np.linalg.norm(places["shoulder"] - places["hip"], axis=1)
     seen = np.isfinite(points[..., 0]).any(axis=1).astype(float)
@@ -89,9 +92,13 @@ def signals_of(track: PoseTrack, *, upright: bool = False, upside_down: bool = F
         ankle_x=even(places["ankle"][:, 0]),
         leg_share=even(leg / _percentile(leg, 95)),
         size=even(trunk / _percentile(trunk, 50)),
-        ankle_gap=even(np.abs(points[:, left, 1] - points[:, right, 1]) / stature),
+        ankle_gap=even(np.abs(_apart(points, "ankle")[:, 1]) / stature),
         wrist_higher=even(floor - _farther(points, "wrist", np.fmin) / stature),
         knee_lower=even(floor - _farther(points, "knee", np.fmax) / stature),
+        wrist_lead=even(_lead(points, "wrist", stature)),
+        knee_lead=even(_lead(points, "knee", stature)),
+        wrist_spread=even(np.abs(_apart(points, "wrist")[:, 0]) / stature),
+        ankle_spread=even(np.abs(_apart(points, "ankle")[:, 0]) / stature),
         wrist_seen=_carried(
             grid_s, track.time_s, track.visibility[:, list(PARTS["wrist"])].max(axis=1)
         ),
@@ -104,6 +111,24 @@ def _farther(points: FloatArray, part: str, choose: np.ufunc) -> FloatArray:
     left, right = PARTS[part]
     chosen: FloatArray = choose(points[:, left, 1], points[:, right, 1])
     return chosen
+
+
+def _apart(points: FloatArray, part: str) -> FloatArray:
+    """(N, 2) place of a part's left side less that of its right one, pixels."""
+    left, right = PARTS[part]
+    apart: FloatArray = points[:, left] - points[:, right]
+    return apart
+
+
+def _lead(points: FloatArray, part: str, stature: float) -> FloatArray:
+    """(N,) height of the left side over the right one, from where they are level.
+
+    To a camera above them the farther side looks higher: what is usual is taken for level, as far
+    as perspective goes.
+    """
+    lead = -_apart(points, part)[:, 1] / stature
+    usual = _percentile(lead, 50)
+    return lead - (min(max(usual, -_PERSPECTIVE), _PERSPECTIVE) if np.isfinite(usual) else 0.0)
 
 
 def _carried(grid_s: FloatArray, time_s: FloatArray, values: FloatArray) -> FloatArray:

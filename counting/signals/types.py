@@ -35,6 +35,10 @@ class Signals:
     wrist_higher, knee_lower
         Height of the higher of the two wrists, where one hand works alone, and of the lower of the
         two knees, as in a lunge.
+    wrist_lead, knee_lead
+        Height of the left wrist or knee above the right one: which side works.
+    wrist_spread, ankle_spread
+        Distance of the two wrists or ankles along the picture.
     wrist_seen
         How well the better seen wrist was seen, 0 to 1.
     observed
@@ -58,5 +62,9 @@ class Signals:
     ankle_gap: FloatArray
     wrist_higher: FloatArray
     knee_lower: FloatArray
+    wrist_lead: FloatArray
+    knee_lead: FloatArray
+    wrist_spread: FloatArray
+    ankle_spread: FloatArray
     wrist_seen: FloatArray
     observed: BoolArray

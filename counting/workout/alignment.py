@@ -107,7 +107,7 @@ def follow(
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    done = {station.movement for block in workout.blocks for station in block.stations}
+    done = {s.movement for block in workout.blocks for s in block.counted_stations}
     upside_down = any(movements[name].upside_down for name in done)
     signals = signals_of(track, upside_down=upside_down)
     postures = postures_of(track, signals, upside_down=upside_down)
@@ -246,14 +246,15 @@ def _first_way(
     Returns the rounds written out, the script's runs and the path through them.
     """
     last = workout.blocks[-1]
+    stations = last.counted_stations
     # Rounds of a single movement are one run, however many there are.
-    alternates = len({station.movement for station in last.stations}) > 1
+    alternates = len({station.movement for station in stations}) > 1
     rounds = FIRST_ROUNDS
     while True:
         all_runs = runs(workout, script(workout, rounds))
         path = path_through(all_runs)
         reached = max((s.run for s in path.stretches if s.run is not None), default=0)
-        clear = reached < len(all_runs) - len(last.stations)
+        clear = reached < len(all_runs) - len(stations)
         if clear or last.fixed_rounds is not None or not alternates:
             return rounds, all_runs, path
         rounds *= 2

@@ -13,16 +13,11 @@ import msgspec
 
 from counting.movements.key_lines import Path, key_lines, line_of
 from counting.toml_faults import fault_of, nearest_words
-from counting.workout.shorthand import ShorthandError, WorkoutFile, written_out
+from counting.workout.shorthand import ShorthandError, WorkoutFile, variant_of, written_out
 from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
 from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 200_000
-
-MISSING_REPS_WORDS: Final = (
-    "say what becomes of reps that are not made up, because it decides the score: "
-    'missing_reps = "stop the count" or missing_reps = "deducted"'
-)
 
 
 class WorkoutError(ValueError):
@@ -42,7 +37,9 @@ def packaged_schema() -> dict[str, Any]:
     return document
 
 
-def load_workout(path: FilePath, known_movements: Collection[str]) -> Workout:
+def load_workout(
+    path: FilePath, known_movements: Collection[str], variant: str | None = None
+) -> Workout:
     """Read a workout file.
 
     Parameters
@@ -51,11 +48,14 @@ def load_workout(path: FilePath, known_movements: Collection[str]) -> Workout:
         The TOML file.
     known_movements
         Names of the movements that a station may hold.
+    variant
+        Name of the variant that is done, None for the workout as it is written.
 
     Raises
     ------
     WorkoutError
-        The file is missing, no ordinary file, too large, no UTF-8, no TOML, or breaks a rule.
+        The file is missing, no ordinary file, too large, no UTF-8, no TOML, or breaks a rule; or
+        has no such variant.
     """
     try:
         data = read_whole(path, LARGEST_FILE_BYTES)
@@ -66,10 +66,12 @@ def load_workout(path: FilePath, known_movements: Collection[str]) -> Workout:
     except UnicodeDecodeError as error:
         line = data[: error.start].count(b"\n") + 1
         raise WorkoutError(f"{path}, line {line}: not UTF-8 text; save it as UTF-8") from error
-    return parse_workout(text, str(path), known_movements)
+    return parse_workout(text, str(path), known_movements, variant)
 
 
-def parse_workout(text: str, source: str, known_movements: Collection[str]) -> Workout:
+def parse_workout(
+    text: str, source: str, known_movements: Collection[str], variant: str | None = None
+) -> Workout:
     """Parse a workout from TOML; ``source`` names it in errors. Raises as `load_workout`."""
     try:
         document = tomllib.loads(text)
@@ -79,11 +81,15 @@ def parse_workout(text: str, source: str, known_movements: Collection[str]) -> W
         raise WorkoutError(f"{source}: nested too deeply for a workout file") from error
     lines = key_lines(text)
     try:
-        workout, origins = written_out(msgspec.convert(document, WorkoutFile))
+        file = msgspec.convert(document, WorkoutFile)
+        if variant is not None:
+            if variant not in file.variants:
+                hint = nearest_words(variant, list(file.variants)) or "; it has none"
+                raise WorkoutError(f"{source}: no variant {variant!r}{hint}")
+            file = variant_of(file, variant)
+        workout, origins = written_out(file)
     except msgspec.ValidationError as error:
         message, path = fault_of(error, WorkoutFile)
-        if message.endswith("lacks the key 'missing_reps'"):
-            message = MISSING_REPS_WORDS
         raise WorkoutError(f"{source}, line {line_of(path, lines)}: {message}") from error
     except ShorthandError as error:
         raise WorkoutError(f"{source}, line {line_of(error.path, lines)}: {error}") from error
@@ -116,6 +122,8 @@ def broken_rule(workout: Workout) -> str | None:
     For workouts that were read from elsewhere than a workout file: movements are not looked up.
     """
     movements = {station.movement for block in workout.blocks for station in block.stations}
+    if workout.penalty_reps is not None:
+        movements.add(workout.penalty_reps.movement)
     fault = _first_fault(workout, movements)
     return None if fault is None else fault[1]
 
@@ -132,9 +140,17 @@ def _first_fault(workout: Workout, known: Collection[str]) -> tuple[Path, str] |
             return where, "only the last block can repeat until time is up"
     if workout.blocks[-1].rest_after_s:
         return ("blocks", len(workout.blocks) - 1, "rest_after_s"), "no block follows this rest"
+    endless = workout.blocks[-1].fixed_rounds is None
+    if not any(b.counted_stations for b in workout.blocks[-1 if endless else 0 :]):
+        where = ("blocks", len(workout.blocks) - 1)
+        return where, "no station has reps, so that nothing can be counted"
     slots = sum((block.fixed_rounds or 1) * len(block.stations) for block in workout.blocks)
     if slots > LONGEST_SCRIPT:
         return ("blocks",), f"{slots} stations over all rounds; at most {LONGEST_SCRIPT}"
+    penalty = workout.penalty_reps
+    if penalty is not None and penalty.movement not in known:
+        hint = nearest_words(penalty.movement, sorted(known))
+        return ("penalty_reps", "movement"), f"unknown movement {penalty.movement!r}{hint}"
     return _limits_fault(workout) or _scoring_fault(workout) or _tie_break_fault(workout)
 
 
@@ -150,13 +166,23 @@ def _block_fault(
         return path, ("rounds until time is up need scoring = 'as many reps as possible'")
     for number, station in enumerate(block.stations):
         where: Path = (*path, "stations", number)
+        measured = [station.distance_m, station.calories, station.hold_s]
+        if station.timed:
+            if station.reps is not None or sum(one is not None for one in measured) > 1:
+                return where, "give one of reps, distance_m, calories and hold_s"
+            continue
+        if station.takes_s is not None:
+            return (*where, "takes_s"), "takes_s belongs to distance_m, calories or hold_s"
         if station.movement not in known:
             hint = nearest_words(station.movement, sorted(known))
-            return (*where, "movement"), f"unknown movement {station.movement!r}{hint}"
+            return (*where, "movement"), (
+                f"unknown movement {station.movement!r}{hint}; work without reps needs "
+                "distance_m, calories or hold_s"
+            )
         if (station.load is None) != (station.load_unit is None):
             return where, "load and load_unit belong together"
         if station.reps is None and workout.scoring != "one-set maximum":
-            return where, "the station lacks the key 'reps'"
+            return where, "the station lacks the key 'reps' (or distance_m, calories, hold_s)"
         for check, limit in station.limits.items():
             if not math.isfinite(limit):
                 return (*where, "limits"), f"the limit of {check!r} is {limit}, no number"
@@ -186,6 +212,13 @@ def _scoring_fault(workout: Workout) -> tuple[Path, str] | None:
             return ("scoring",), "a one-set maximum has one block of one round of one station"
         if stations[0].reps is not None:
             return ("blocks", 0, "stations", 0, "reps"), "a one-set maximum asks for no number"
+    if workout.scoring == "maximum load":
+        for index, block in enumerate(workout.blocks):
+            if block.rounds != 1 or not any(station.load for station in block.stations):
+                return ("blocks", index), (
+                    "a maximum load needs the load of every attempt: load = [60, 65, 70] and "
+                    "load_unit at a station"
+                )
     if workout.scoring == "as many reps as possible" and workout.time_cap_s is None:
         return ("scoring",), "as many reps as possible needs time_cap_s, when time is up"
     seconds = workout.penalties

@@ -19,7 +19,7 @@ def with_own_limits(workout: Workout, movements: Mapping[str, Movement]) -> dict
     """
     changed = dict(movements)
     for block in workout.blocks:
-        for station in block.stations:
+        for station in block.counted_stations:
             movement = changed[station.movement]
             known = [check.name for check in movement.checks]
             for name in station.limits:

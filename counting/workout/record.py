@@ -11,7 +11,7 @@ from counting.record.parts import (
     Seconds,
 )
 from counting.workout.clock import ClockSource
-from counting.workout.types import Workout
+from counting.workout.types import LoadUnit, Workout
 
 FlagKind = Literal[
     "wrong order",
@@ -58,19 +58,30 @@ class OutcomePart(Part, frozen=True, kw_only=True):
     """One possible score.
 
     ``time_s`` is the clock with penalties where the work was finished, else None. ``reps`` counts.
+    ``load`` is the heaviest one lifted, 0 for none, where the workout asks for a maximum load.
     """
 
     finished: bool
     reps: Count
     time_s: Seconds | None = None
+    load: Real | None = None
+    load_unit: LoadUnit | None = None
+
+    def same_score(self, other: "OutcomePart") -> bool:
+        """Whether both are one score: where a load is the score, reps are none of it."""
+        if self.load is not None:
+            return self.load == other.load
+        return self == other
 
 
 class OutcomeProbability(Part, frozen=True, kw_only=True):
-    """Probability of a number of counted reps and of having finished."""
+    """Probability of a number of counted reps and of having finished, or of a load."""
 
     reps: Count
     finished: bool
     probability: Probability
+    load: Real | None = None
+    load_unit: LoadUnit | None = None
 
 
 class UndecidedPart(Part, frozen=True, kw_only=True):

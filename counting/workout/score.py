@@ -17,7 +17,15 @@ from counting.workout.record import (
     UndecidedPart,
 )
 from counting.workout.sheet import CalledRep, Sheet, fill_sheet
-from counting.workout.types import Run, Slot, Workout, rounds_to_write, runs, script
+from counting.workout.types import (
+    LoadUnit,
+    Run,
+    Slot,
+    Workout,
+    rounds_to_write,
+    runs,
+    script,
+)
 
 MOST_ENUMERATED: Final = 10
 SAMPLES: Final = 2000
@@ -94,15 +102,16 @@ def score(
     worst = rules.sheet(reps, _with(likely_calls, dict.fromkeys(open_calls, False)))
     best = rules.sheet(reps, _with(likely_calls, dict.fromkeys(open_calls, True)))
     spread_s = 2.0 * max((rep.uncertainty_s for rep in reps), default=0.0)
-    worst_part, best_part = _outcome(worst, spread_s), _outcome(best, -spread_s)
+    worst_part = _outcome(workout, worst, spread_s)
+    best_part = _outcome(workout, best, -spread_s)
     weighted = _all_outcomes(rules, reps, probabilities, likely_calls)
     within = sum(p for sheet, p in weighted if _rank(worst) <= _rank(sheet) <= _rank(best))
     part = ScorePart(
-        likely=_outcome(likely, 0.0),
+        likely=_outcome(workout, likely, 0.0),
         worst=worst_part,
         best=best_part,
         within=min(1.0, within),
-        distribution=_distribution(weighted),
+        distribution=_distribution(workout, weighted),
         counting=_counting_words(workout),
         reps_asked=_asked(workout, slots),
         rounds_done=_rounds(slots, likely)[0],
@@ -187,28 +196,49 @@ def _all_outcomes(
     return weighted
 
 
-def _rank(sheet: Sheet) -> tuple[bool, float, float]:
-    """Order of sheets: finished before unfinished, faster before slower, more reps before fewer."""
+def _rank(sheet: Sheet) -> tuple[float, bool, float, float]:
+    """Order of sheets: by load where that is the score, finished first, faster, more reps."""
     clock_s = -round(sheet.time_s, 6) if sheet.time_s is not None else -math.inf
-    return sheet.finished, clock_s, float(sheet.reps)
+    return sheet.heaviest or 0.0, sheet.finished, clock_s, float(sheet.reps)
 
 
-def _outcome(sheet: Sheet, later_s: float) -> OutcomePart:
+def _outcome(workout: Workout, sheet: Sheet, later_s: float) -> OutcomePart:
     time_s = sheet.time_s
     return OutcomePart(
         finished=sheet.finished,
         reps=sheet.reps,
         time_s=None if time_s is None else time_s + later_s,
+        load=sheet.heaviest,
+        load_unit=_load_unit(workout),
     )
 
 
-def _distribution(weighted: list[tuple[Sheet, float]]) -> list[OutcomeProbability]:
-    sums: Counter[tuple[int, bool]] = Counter()
+def _load_unit(workout: Workout) -> LoadUnit | None:
+    """Give the unit of the score where that is a load."""
+    if workout.scoring != "maximum load":
+        return None
+    return next(s.load_unit for block in workout.blocks for s in block.stations if s.load_unit)
+
+
+def _distribution(
+    workout: Workout, weighted: list[tuple[Sheet, float]]
+) -> list[OutcomeProbability]:
+    """Sum the probability of each score; with a load, whatever the reps are."""
+    sums: Counter[tuple[float, int, bool]] = Counter()
     for sheet, p in weighted:
-        sums[sheet.reps, sheet.finished] += p  # type: ignore[assignment]
+        heaviest = sheet.heaviest
+        key = (0.0, sheet.reps, sheet.finished) if heaviest is None else (heaviest, 0, False)
+        sums[key] += p  # type: ignore[assignment]
+    unit = _load_unit(workout)
     return [
-        OutcomeProbability(reps=reps, finished=finished, probability=min(1.0, p))
-        for (reps, finished), p in sorted(sums.items())
+        OutcomeProbability(
+            reps=reps,
+            finished=finished,
+            probability=min(1.0, p),
+            load=None if unit is None else load,
+            load_unit=unit,
+        )
+        for (load, reps, finished), p in sorted(sums.items())
         if p >= 0.0005
     ]
 
@@ -219,7 +249,10 @@ def _undecided(
     good = rules.sheet(reps, _with(calls, {index: True}))
     bad = rules.sheet(reps, _with(calls, {index: False}))
     return UndecidedPart(
-        rep=reps[index].number, why=why, if_good=_outcome(good, 0.0), if_no_rep=_outcome(bad, 0.0)
+        rep=reps[index].number,
+        why=why,
+        if_good=_outcome(rules.workout, good, 0.0),
+        if_no_rep=_outcome(rules.workout, bad, 0.0),
     )
 
 
@@ -260,19 +293,24 @@ def _best_set(reps: Sequence[ScoredRep], called: Sequence[CalledRep]) -> list[Ca
 def _asked(workout: Workout, slots: tuple[Slot, ...]) -> int | None:
     if workout.blocks[-1].fixed_rounds is None or any(slot.reps is None for slot in slots):
         return None
-    return sum(slot.reps or 0 for slot in slots)
+    if any(b.open_ended or any(s.as_many for s in b.stations) for b in workout.blocks):
+        return None
+    return sum(slot.reps or 0 for slot in slots if slot.scored)
 
 
 def _rounds(slots: tuple[Slot, ...], sheet: Sheet) -> tuple[int, int]:
-    """Full rounds from the beginning on, and the reps counted after them."""
+    """Full scored rounds from the beginning on, and the reps counted after them."""
     done = Counter(slot for _, slot in sheet.counted)
     full, reps_in_full = 0, 0
     for _, group in itertools.groupby(
         enumerate(slots), key=lambda item: (item[1].block, item[1].round)
     ):
         members = list(group)
+        scored = members[0][1].scored
         if any(slot.reps is None or done[index] < slot.reps for index, slot in members):
             break
+        if not scored:
+            continue
         full += 1
         reps_in_full += sum(slot.reps or 0 for _, slot in members)
     return full, sheet.reps - reps_in_full
@@ -281,6 +319,8 @@ def _rounds(slots: tuple[Slot, ...], sheet: Sheet) -> tuple[int, int]:
 def _counting_words(workout: Workout) -> str:
     if workout.scoring == "one-set maximum":
         return "the set with the most good reps counts"
+    if workout.scoring == "maximum load":
+        return "the heaviest round of which every rep is good counts"
     if workout.scoring == "fixed interval":
         return "good reps count within their own interval"
     if workout.missing_reps == "deducted":

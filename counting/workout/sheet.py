@@ -4,7 +4,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
-from counting.workout.types import Run, Slot, Workout
+from counting.workout.types import Block, Run, Slot, Workout
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +43,8 @@ class Sheet:
         Seconds added to it.
     tie_break_s
         The clock at the tie-break; None where there is none or it was not reached.
+    heaviest
+        Of a maximum load, the heaviest load of a round that was done whole; 0 where none was.
     """
 
     counted: tuple[tuple[int, int], ...]
@@ -53,6 +55,7 @@ class Sheet:
     clock_s: float | None
     penalties_s: float
     tie_break_s: float | None
+    heaviest: float | None = None
 
     @property
     def time_s(self) -> float | None:
@@ -96,7 +99,8 @@ def fill_sheet(
     cap_s = workout.time_cap_s if workout.time_cap_s is not None else math.inf
     tally = _Tally(done=[0] * len(slots))
     in_time = [rep for rep in reps if rep.clock_s <= cap_s]
-    if workout.missing_reps == "stop the count" and workout.scoring != "fixed interval":
+    by_itself = workout.scoring in ("fixed interval", "maximum load")
+    if workout.missing_reps == "stop the count" and not by_itself:
         _count_in_turn(slots, all_runs, in_time, tally)
     else:
         _count_each_run(workout, slots, all_runs, in_time, tally)
@@ -108,13 +112,13 @@ def fill_sheet(
         and tally.done[index] < slot.reps
         and index < all_runs[reached].first
     }
-    endless = workout.blocks[-1].fixed_rounds is None
-    clock_s = None if endless else _finish(workout, slots, tally, missing, in_time, all_runs)
+    no_time = workout.blocks[-1].fixed_rounds is None or workout.scoring == "maximum load"
+    clock_s = None if no_time else _finish(workout, slots, tally, missing, in_time, all_runs)
     penalties = workout.penalties
     no_reps = sum(not rep.good for rep in in_time)
     return Sheet(
         counted=tuple(tally.counted),
-        reps=len(tally.counted),
+        reps=sum(slots[slot].scored for _, slot in tally.counted),
         missing=missing,
         extra=tuple(tally.extra),
         finished=clock_s is not None,
@@ -123,6 +127,7 @@ def fill_sheet(
         + sum(missing.values()) * (penalties.missing_rep_s or 0.0)
         + other_penalties_s,
         tie_break_s=_tie_break(workout, slots, tally, all_runs, reached),
+        heaviest=_heaviest(workout, slots, tally) if workout.scoring == "maximum load" else None,
     )
 
 
@@ -207,6 +212,23 @@ def _finish(
         return None
     last = [rep.clock_s for rep in reps if rep.run == len(all_runs) - 1 and rep.good]
     return max(last, default=None)
+
+
+def _heaviest(workout: Workout, slots: tuple[Slot, ...], tally: _Tally) -> float:
+    """Load of the heaviest round of which every rep counts, 0 without one."""
+    done: dict[tuple[int, int], bool] = {}
+    for slot, count in zip(slots, tally.done, strict=True):
+        at = (slot.block, slot.round)
+        done[at] = done.get(at, True) and count >= (slot.reps or 1)
+    return max(
+        (load_of_block(workout.blocks[block - 1]) for (block, _), whole in done.items() if whole),
+        default=0.0,
+    )
+
+
+def load_of_block(block: Block) -> float:
+    """Heaviest load of a block's stations, 0 without one."""
+    return max((station.load or 0.0 for station in block.stations), default=0.0)
 
 
 def _tie_break(

@@ -5,13 +5,14 @@ stations of `counting.workout.types`, which are all that auditing and planning k
 """
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from itertools import pairwise
 from typing import Annotated, Final
 
 import msgspec
 from msgspec import Meta
 
+from counting.toml_faults import nearest_words
 from counting.workout.types import (
     Block,
     LoadUnit,
@@ -19,6 +20,7 @@ from counting.workout.types import (
     Name,
     NotNegative,
     Penalties,
+    PenaltyReps,
     Positive,
     RepCount,
     RoundCount,
@@ -26,6 +28,7 @@ from counting.workout.types import (
     StartPlace,
     Station,
     TieBreak,
+    Turns,
     Workout,
 )
 
@@ -33,6 +36,11 @@ UNTIL_TIME_IS_UP: Final = "until time is up"
 AS_MANY: Final = "max"
 FASTEST_REP_S: Final = 1.0
 """Nobody does more reps than one a second: open reps and ladders are written out so far."""
+
+MISSING_REPS_WORDS: Final = (
+    "say what becomes of reps that are not made up, because it decides the score: "
+    'missing_reps = "stop the count" or missing_reps = "deducted"'
+)
 
 _ENDLESS: Final = re.compile(r"\.\.\.|…")
 
@@ -55,8 +63,16 @@ class _Part(
     """Common rules of all parts: frozen, named fields only, unknown fields refused."""
 
 
+FileReps = (
+    RepCount
+    | Annotated[list[RepCount], Meta(min_length=1, max_length=MOST_ROUNDS)]
+    | Annotated[str, Meta(max_length=200)]
+)
+FileLoad = Positive | Annotated[list[Positive], Meta(min_length=1, max_length=MOST_ROUNDS)]
+
+
 class FileStation(_Part, frozen=True, kw_only=True):
-    """A station as a file may write it.
+    """A station as a file may write it; see `counting.workout.types.Station`.
 
     ``reps`` may also be "21-15-9" (one number a round), "3, 6, 9, ..." (a ladder without end) or
     "max" (as many as there is time for); ``load`` one number a round; ``each_side`` doubles the
@@ -64,25 +80,38 @@ class FileStation(_Part, frozen=True, kw_only=True):
     """
 
     movement: Name
-    reps: (
-        RepCount
-        | Annotated[list[RepCount], Meta(min_length=1, max_length=MOST_ROUNDS)]
-        | Annotated[str, Meta(max_length=200)]
-        | None
-    ) = None
-    load: (
-        Positive | Annotated[list[Positive], Meta(min_length=1, max_length=MOST_ROUNDS)] | None
-    ) = None
+    reps: FileReps | None = None
+    load: FileLoad | None = None
     load_unit: LoadUnit | None = None
     limits: dict[str, float] = {}
     each_side: bool = False
+    alternating: bool = False
+    distance_m: Positive | None = None
+    calories: Positive | None = None
+    hold_s: Positive | None = None
+    takes_s: Positive | None = None
+
+
+class Change(_Part, frozen=True, kw_only=True):
+    """What a variant of a workout changes at the stations of one movement."""
+
+    movement: Name | None = None
+    reps: FileReps | None = None
+    load: FileLoad | None = None
+    load_unit: LoadUnit | None = None
+    limits: dict[str, float] = {}
+    distance_m: Positive | None = None
+    calories: Positive | None = None
+    hold_s: Positive | None = None
+    takes_s: Positive | None = None
 
 
 class FileBlock(_Part, frozen=True, kw_only=True):
     """A block as a file may write it.
 
     ``rest_between_s`` is rested between its rounds; ``time_cap_s`` gives it a clock of its own, in
-    which its stations repeat; ``alternate`` does one station an interval, in turn.
+    which its stations repeat; ``alternate`` does one station an interval, in turn; what is not
+    ``scored`` has to be done and does not count.
     """
 
     stations: Annotated[list[FileStation], Meta(min_length=1, max_length=MOST_STATIONS)]
@@ -92,20 +121,73 @@ class FileBlock(_Part, frozen=True, kw_only=True):
     rest_between_s: NotNegative = 0.0
     time_cap_s: Positive | None = None
     alternate: bool = False
+    scored: bool = True
 
 
 class WorkoutFile(_Part, frozen=True, kw_only=True):
-    """A workout as a file may write it; see `counting.workout.types.Workout`."""
+    """A workout as a file may write it; see `counting.workout.types.Workout`.
+
+    ``variants`` hold, by name, what each changes at the stations of which movement.
+    """
 
     name: Name
     scoring: Scoring
-    missing_reps: MissingReps
+    missing_reps: MissingReps | None = None
     blocks: Annotated[list[FileBlock], Meta(min_length=1, max_length=20)]
     time_cap_s: Positive | None = None
     start: StartPlace = "anywhere"
     tie_break: TieBreak | None = None
     penalties: Penalties = Penalties()
     words: str = ""
+    athletes: Annotated[int, Meta(ge=1, le=10)] = 1
+    turns: Turns = "sets"
+    penalty_reps: PenaltyReps | None = None
+    variants: dict[Name, dict[Name, Change]] = {}
+
+
+NO_MISSING_REPS: Final = ("fixed interval", "one-set maximum", "maximum load")
+"""Scores that missing reps change in one way only, so that nothing has to be said of them."""
+
+
+def variant_of(file: WorkoutFile, name: str) -> WorkoutFile:
+    """Write a variant of a workout out; ``name`` has to be one of its variants.
+
+    Raises
+    ------
+    ShorthandError
+        The variant changes a movement that the workout does not have.
+    """
+    changes = file.variants[name]
+    there = {station.movement for block in file.blocks for station in block.stations}
+    for movement in changes:
+        if movement not in there:
+            raise ShorthandError(
+                ("variants", name, movement),
+                f"the workout has no {movement!r}{nearest_words(movement, sorted(there))}",
+            )
+    blocks = [
+        msgspec.structs.replace(
+            block, stations=[_changed(station, changes) for station in block.stations]
+        )
+        for block in file.blocks
+    ]
+    return msgspec.structs.replace(file, name=f"{file.name}, {name}"[:80], blocks=blocks)
+
+
+def _changed(station: FileStation, changes: Mapping[str, Change]) -> FileStation:
+    """Put a variant's change into a station; another measure of the work takes its place."""
+    change = changes.get(station.movement)
+    if change is None:
+        return station
+    given = {
+        field.name: getattr(change, field.name)
+        for field in msgspec.structs.fields(Change)
+        if getattr(change, field.name) not in (None, {})
+    }
+    measures = ("reps", "distance_m", "calories", "hold_s")
+    if any(key in given for key in measures):
+        given = dict.fromkeys((*measures, "takes_s")) | given
+    return msgspec.structs.replace(station, **given)
 
 
 def written_out(file: WorkoutFile) -> tuple[Workout, tuple[int, ...]]:
@@ -120,6 +202,9 @@ def written_out(file: WorkoutFile) -> tuple[Workout, tuple[int, ...]]:
     ShorthandError
         A short form does not fit what stands beside it.
     """
+    missing_reps = file.missing_reps
+    if missing_reps is None and file.scoring in NO_MISSING_REPS:
+        missing_reps = "deducted"
     windows = any(block.time_cap_s is not None for block in file.blocks)
     blocks: list[Block] = []
     origins: list[int] = []
@@ -133,6 +218,8 @@ def written_out(file: WorkoutFile) -> tuple[Workout, tuple[int, ...]]:
     if tie_break is not None and block_number is not None and block_number <= len(file.blocks):
         last = max(i for i, origin in enumerate(origins) if origin == block_number - 1)
         tie_break = msgspec.structs.replace(tie_break, block=last + 1)
+    if missing_reps is None:
+        raise ShorthandError((), MISSING_REPS_WORDS)
     if windows and file.scoring != "as many reps as possible":
         raise ShorthandError(
             ("scoring",),
@@ -142,13 +229,16 @@ def written_out(file: WorkoutFile) -> tuple[Workout, tuple[int, ...]]:
         Workout(
             name=file.name,
             scoring="fixed interval" if windows else file.scoring,
-            missing_reps=file.missing_reps,
+            missing_reps=missing_reps,
             blocks=blocks,
             time_cap_s=None if windows else file.time_cap_s,
             start=file.start,
             tie_break=tie_break,
             penalties=file.penalties,
             words=file.words,
+            athletes=file.athletes,
+            turns=file.turns,
+            penalty_reps=file.penalty_reps,
         ),
         tuple(origins),
     )
@@ -212,6 +302,7 @@ def _blocks(block: FileBlock, number: int, cap_s: float | None, *, window: bool)
             rounds=rounds,
             rest_after_s=block.rest_after_s,
             interval_s=block.interval_s,
+            scored=block.scored,
         )
         return
     if not isinstance(rounds, int):
@@ -222,6 +313,7 @@ def _blocks(block: FileBlock, number: int, cap_s: float | None, *, window: bool)
             stations=_in_round(block, path, ladders, turn, clock_s or cap_s),
             rest_after_s=block.rest_after_s if last else block.rest_between_s,
             interval_s=block.interval_s,
+            scored=block.scored,
         )
 
 
@@ -239,6 +331,7 @@ def _alternating(
             stations=[stations[turn % len(stations)]],
             interval_s=block.interval_s,
             rest_after_s=block.rest_after_s if turn == rounds - 1 else 0.0,
+            scored=block.scored,
         )
 
 
@@ -284,9 +377,13 @@ def _window(
             stations.append(msgspec.structs.replace(station, reps=own, load=load))
     if rounds == UNTIL_TIME_IS_UP and len(once) == 1:
         reps = min(MOST_REPS, int(clock_s / FASTEST_REP_S))
-        stations = [msgspec.structs.replace(stations[0], reps=max(reps, 1))]
+        stations = [msgspec.structs.replace(stations[0], reps=max(reps, 1), as_many=True)]
     return Block(
-        stations=stations[:MOST_STATIONS], rest_after_s=block.rest_after_s, interval_s=clock_s
+        stations=stations[:MOST_STATIONS],
+        rest_after_s=block.rest_after_s,
+        interval_s=clock_s,
+        scored=block.scored,
+        open_ended=rounds == UNTIL_TIME_IS_UP,
     )
 
 
@@ -296,7 +393,8 @@ def _station(
     load: float | None,
     clock_s: float | None,
 ) -> Station:
-    if reps == AS_MANY:
+    as_many = reps == AS_MANY
+    if as_many:
         reps = max(1, min(MOST_REPS, int((clock_s or 0.0) / FASTEST_REP_S)))
     return Station(
         movement=station.movement,
@@ -304,6 +402,12 @@ def _station(
         load=load,
         load_unit=station.load_unit,
         limits=station.limits,
+        alternating=station.alternating,
+        as_many=as_many,
+        distance_m=station.distance_m,
+        calories=station.calories,
+        hold_s=station.hold_s,
+        takes_s=station.takes_s,
     )
 
 

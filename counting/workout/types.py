@@ -7,12 +7,16 @@ from typing import Annotated, Final, Literal
 import msgspec
 from msgspec import Meta
 
-Scoring = Literal["for time", "as many reps as possible", "fixed interval", "one-set maximum"]
+Scoring = Literal[
+    "for time", "as many reps as possible", "fixed interval", "one-set maximum", "maximum load"
+]
 MissingReps = Literal["stop the count", "deducted"]
 StartPlace = Literal[
     "anywhere", "standing", "standing under the bar", "hanging from the bar", "lying on the floor"
 ]
 LoadUnit = Literal["kg", "lb"]
+Turns = Literal["sets", "rounds"]
+PenaltyAfter = Literal["no-rep", "break"]
 
 Positive = Annotated[float, Meta(gt=0.0, le=86400.0)]
 NotNegative = Annotated[float, Meta(ge=0.0, le=86400.0)]
@@ -35,7 +39,11 @@ class Station(_Part, frozen=True, kw_only=True):
 
     ``reps`` is the number asked for in every round, or one number a round, or None for as many as
     can be done (one-set maximum). ``limits`` replaces limits of the movement's standard by the
-    name of the check, in the check's own unit.
+    name of the check, in the check's own unit. ``alternating`` says that the sides take turns,
+    ``as_many`` that ``reps`` are no more than a bound on what anybody does in the time.
+
+    A station with ``distance_m``, ``calories`` or ``hold_s`` has no reps: it is work that takes a
+    time, ``takes_s`` where that is known, and any movement may be named.
     """
 
     movement: Name
@@ -43,6 +51,17 @@ class Station(_Part, frozen=True, kw_only=True):
     load: Positive | None = None
     load_unit: LoadUnit | None = None
     limits: dict[str, float] = {}
+    alternating: bool = False
+    as_many: bool = False
+    distance_m: Positive | None = None
+    calories: Positive | None = None
+    hold_s: Positive | None = None
+    takes_s: Positive | None = None
+
+    @property
+    def timed(self) -> bool:
+        """Whether it is a distance, calories or a hold, which have no reps to count."""
+        return not (self.distance_m is None and self.calories is None and self.hold_s is None)
 
     def reps_in(self, round_number: int) -> int | None:
         """Reps asked for in a round, counted from 1; None where there is no number."""
@@ -54,14 +73,22 @@ class Station(_Part, frozen=True, kw_only=True):
 class Block(_Part, frozen=True, kw_only=True):
     """Rounds of the same stations, then perhaps a rest of fixed length.
 
-    ``interval_s`` is the length of one round of a fixed interval
-    workout.
+    ``interval_s`` is the length of one round of a fixed interval workout. The reps of a block that
+    is not ``scored`` have to be done and are no part of the score. One that is ``open_ended`` goes
+    on until its time is up and is written out further than anybody gets.
     """
 
     stations: Annotated[list[Station], Meta(min_length=1, max_length=40)]
     rounds: RoundCount = 1
     rest_after_s: NotNegative = 0.0
     interval_s: Positive | None = None
+    scored: bool = True
+    open_ended: bool = False
+
+    @property
+    def counted_stations(self) -> list[Station]:
+        """Stations with reps."""
+        return [station for station in self.stations if not station.timed]
 
     @property
     def fixed_rounds(self) -> int | None:
@@ -88,11 +115,20 @@ class Penalties(_Part, frozen=True, kw_only=True):
     wrong_start_s: NotNegative = 0.0
 
 
+class PenaltyReps(_Part, frozen=True, kw_only=True):
+    """Reps to be done after every no-rep, or after every break of a set; they do not count."""
+
+    after: PenaltyAfter
+    movement: Name
+    reps: RepCount
+
+
 class Workout(_Part, frozen=True, kw_only=True):
     """A workout and the rules of its score.
 
     ``missing_reps`` says what becomes of reps that were not made up before the athlete moved on:
-    nothing after them counts until they are, or they are taken off and the rest counts.
+    nothing after them counts until they are, or they are taken off and the rest counts. Where
+    there are several ``athletes``, one works at a time: ``turns`` says for a set or for a round.
     """
 
     name: Name
@@ -104,6 +140,9 @@ class Workout(_Part, frozen=True, kw_only=True):
     tie_break: TieBreak | None = None
     penalties: Penalties = Penalties()
     words: str = ""
+    athletes: Annotated[int, Meta(ge=1, le=10)] = 1
+    turns: Turns = "sets"
+    penalty_reps: PenaltyReps | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,6 +154,7 @@ class Slot:
     station: int
     movement: str
     reps: int | None
+    scored: bool = True
 
     @property
     def words(self) -> str:
@@ -136,7 +176,7 @@ class Run:
 
 
 def script(workout: Workout, rounds_without_end: int = 1) -> tuple[Slot, ...]:
-    """All slots in the order in which they are to be done.
+    """All slots in the order in which they are to be done; stations without reps have none.
 
     A block that repeats until time is up is written out ``rounds_without_end`` times.
     """
@@ -159,9 +199,9 @@ def rounds_to_write(workout: Workout, reps: int, reached: int = 1) -> int:
     -------
     One round more than those that can have been begun.
     """
-    stations = workout.blocks[-1].stations
-    a_round = sum(station.reps_in(1) or 1 for station in stations)
-    return max(min(reached, LONGEST_SCRIPT // len(stations)), -(-reps // a_round)) + 1
+    stations = workout.blocks[-1].counted_stations
+    a_round = sum(station.reps_in(1) or 1 for station in stations) or 1
+    return max(min(reached, LONGEST_SCRIPT // max(len(stations), 1)), -(-reps // a_round)) + 1
 
 
 def _slots(workout: Workout, rounds_without_end: int) -> Iterator[Slot]:
@@ -169,13 +209,15 @@ def _slots(workout: Workout, rounds_without_end: int) -> Iterator[Slot]:
         rounds = block.fixed_rounds or rounds_without_end
         for round_number in range(1, rounds + 1):
             for number, station in enumerate(block.stations, start=1):
-                yield Slot(
-                    block=block_number,
-                    round=round_number,
-                    station=number,
-                    movement=station.movement,
-                    reps=station.reps_in(round_number),
-                )
+                if not station.timed:
+                    yield Slot(
+                        block=block_number,
+                        round=round_number,
+                        station=number,
+                        movement=station.movement,
+                        reps=station.reps_in(round_number),
+                        scored=block.scored,
+                    )
 
 
 def runs(workout: Workout, slots: tuple[Slot, ...]) -> tuple[Run, ...]:

@@ -1,4 +1,7 @@
-"""A stick figure in the sagittal plane, and the pinhole camera that films it."""
+"""A stick figure, and the pinhole camera that films it.
+
+Both sides do the same but for hands and feet, which may be apart along the way and in height.
+"""
 
 from dataclasses import dataclass
 
@@ -14,8 +17,9 @@ LEG, ARM = SHANK + THIGH, UPPER_ARM + FOREARM
 class Posture:
     """Where hips, hands and feet are, as (y, z) in statures; knees and elbows follow.
 
-    ``lean_deg`` tilts the trunk forward from upright; ``elbow_deg`` and ``knee_side`` say to which
-    side a bent joint points: 1 forward, -1 backward.
+    ``lean_deg`` tilts the trunk forward from upright; ``elbow_side`` and ``knee_side`` say to
+    which side a bent joint points: 1 forward, -1 backward. ``wrists_apart`` and ``ankles_apart``
+    say how far the left one is ahead of the middle and above it; the right one is the mirror image.
     """
 
     hip: tuple[float, float]
@@ -24,6 +28,8 @@ class Posture:
     ankle: tuple[float, float] = (0.0, ANKLE)
     knee_side: float = 1.0
     elbow_side: float = -1.0
+    wrists_apart: tuple[float, float] = (0.0, 0.0)
+    ankles_apart: tuple[float, float] = (0.0, 0.0)
 
     @property
     def shoulder(self) -> tuple[float, float]:
@@ -31,37 +37,35 @@ class Posture:
         return (self.hip[0] + TRUNK * np.sin(lean), self.hip[1] + TRUNK * np.cos(lean))
 
     def numbers(self) -> np.ndarray:
-        return np.array(
-            [*self.hip, self.lean_deg, *self.wrist, *self.ankle, self.knee_side, self.elbow_side]
-        )
+        ends = [*self.hip, self.lean_deg, *self.wrist, *self.ankle]
+        apart = [*self.wrists_apart, *self.ankles_apart]
+        return np.array([*ends, self.knee_side, self.elbow_side, *apart])
 
 
 def landmarks(numbers: np.ndarray) -> np.ndarray:
-    """(N, 33, 3) positions in statures for (N, 9) rows of `Posture.numbers`."""
-    hip, wrist, ankle = numbers[:, 0:2], numbers[:, 3:5], numbers[:, 5:7]
+    """(N, 33, 3) positions in statures for (N, 13) rows of `Posture.numbers`."""
+    hip = numbers[:, 0:2]
     lean = np.radians(numbers[:, 2])
     up = np.stack([np.sin(lean), np.cos(lean)], axis=1)
     shoulder = hip + TRUNK * up
-    knee = _middle(hip, ankle, THIGH, SHANK, numbers[:, 7])
-    elbow = _middle(shoulder, wrist, UPPER_ARM, FOREARM, numbers[:, 8])
     nose = shoulder + 0.11 * up + 0.04 * np.stack([up[:, 1], -up[:, 0]], axis=1)
-    toe, heel = ankle + np.array([0.11, -0.03]), ankle + np.array([-0.04, -0.03])
     points = np.zeros((len(numbers), LANDMARK_COUNT, 3))
-
-    def put(name: str, place: np.ndarray, half_width: float) -> None:
-        for side, sign in (("LEFT", -1.0), ("RIGHT", 1.0)):
+    for side, sign in (("LEFT", -1.0), ("RIGHT", 1.0)):
+        wrist = numbers[:, 3:5] - sign * numbers[:, 9:11]
+        ankle = numbers[:, 5:7] - sign * numbers[:, 11:13]
+        knee = _middle(hip, ankle, THIGH, SHANK, numbers[:, 7])
+        elbow = _middle(shoulder, wrist, UPPER_ARM, FOREARM, numbers[:, 8])
+        toe, heel = ankle + np.array([0.11, -0.03]), ankle + np.array([-0.04, -0.03])
+        for name, place, half_width in (
+            ("SHOULDER", shoulder, 0.13), ("ELBOW", elbow, 0.16), ("WRIST", wrist, 0.15),
+            ("HIP", hip, 0.095), ("KNEE", knee, 0.1), ("ANKLE", ankle, 0.1), ("HEEL", heel, 0.1),
+            ("FOOT_INDEX", toe, 0.11), ("EYE_INNER", nose, 0.01), ("EYE", nose, 0.02),
+            ("EYE_OUTER", nose, 0.03), ("EAR", nose, 0.04), ("PINKY", wrist, 0.16),
+            ("INDEX", wrist, 0.15), ("THUMB", wrist, 0.14),
+        ):  # fmt: skip
             index = Landmark[f"{side}_{name}"]
             points[:, index, 0] = sign * half_width
             points[:, index, 1:] = place
-
-    for name, place, half_width in (
-        ("SHOULDER", shoulder, 0.13), ("ELBOW", elbow, 0.16), ("WRIST", wrist, 0.15),
-        ("HIP", hip, 0.095), ("KNEE", knee, 0.1), ("ANKLE", ankle, 0.1), ("HEEL", heel, 0.1),
-        ("FOOT_INDEX", toe, 0.11), ("EYE_INNER", nose, 0.01), ("EYE", nose, 0.02),
-        ("EYE_OUTER", nose, 0.03), ("EAR", nose, 0.04), ("PINKY", wrist, 0.16),
-        ("INDEX", wrist, 0.15), ("THUMB", wrist, 0.14),
-    ):  # fmt: skip
-        put(name, place, half_width)
     for index, sign in ((Landmark.MOUTH_LEFT, -1), (Landmark.MOUTH_RIGHT, 1)):
         points[:, index, 0], points[:, index, 1:] = 0.015 * sign, nose
     points[:, Landmark.NOSE, 1:] = nose

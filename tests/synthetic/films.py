@@ -1,6 +1,6 @@
 """Whole films of each movement, with sets, breaks and every distraction on the way."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
@@ -200,6 +200,7 @@ def film(
     pause_s: float = 0.0,
     sizes: Sequence[float] = (),
     course: str = "minimum jerk",
+    exercises: Mapping[str, Exercise] = EXERCISES,
     **play: object,
 ) -> Film:
     """Film some sets of a movement.
@@ -209,14 +210,15 @@ def film(
     ``fatigue`` lengthens every repetition by that share of the first, ``pause_s`` is a wait at
     the start position before the last repetition of each set, ``sizes`` scales single repetitions.
     """
-    exercise = EXERCISES[movement]
+    exercise = exercises[movement]
     script = Script(standing(), course=course)
     script.hold(1.0)
     reps: list[TrueRep] = []
     bounds: list[tuple[float, float]] = []
     for number, count in enumerate(sets):
         if number:
-            script.move(standing(-0.5), 1.2).hold(rest_s).move(standing(), 1.2).hold(0.3)
+            way_back_s = max(1.2, 2.4 * (script.posture.ankle[0] + 0.5))
+            script.move(standing(-0.5), way_back_s).hold(rest_s).move(standing(), 1.2).hold(0.3)
         for posture, seconds in exercise.into:
             script.move(posture, seconds)
         script.hold(0.5 if exercise.into else 0.0)

@@ -20,8 +20,7 @@ def causes_of(advice: Advice) -> list[CausePart]:
     if not advice.fit.attempts:
         return []
     course, last = advice.course, advice.fit.attempts[-1]
-    places = [((s.block, s.round, s.number), s.movement, s.reps) for s in course.stations]
-    done = len(last.clocks_s(places))
+    done = len(last.clocks_s(course.places))
     played = advice.forecast
     number = sum(station.reps for station in course.stations[:done])
     if not done or np.mean(np.isfinite(played.clock_at(number))) < 0.5:
@@ -44,6 +43,8 @@ def _film_parts(course: Course, attempt: Attempt, done: int) -> dict[str, float]
     spent = dict.fromkeys(_names(course), 0.0)
     before_s, clock_s = attempt.start_s, attempt.start_s
     for station in course.stations[:done]:
+        if station.timed_s is not None:
+            continue
         place = (station.block, station.round, station.number)
         own = [r for r in attempt.reps if r.place == place and r.movement == station.movement]
         spent["between stations"] += own[0].start_s - before_s
@@ -64,6 +65,9 @@ def _plan_parts(course: Course, played: Forecast, done: int) -> dict[str, float]
     first, before_s = 0, np.zeros(len(played.failing))
     for station in course.stations[:done]:
         rows = slice(first, first + station.reps)
+        if station.timed_s is not None:
+            first += station.reps
+            continue
         begin_s, rep_s = played.begin_s[:, rows], played.rep_s[:, rows]
         work_s = np.sum(rep_s - begin_s, axis=1)
         spent["between stations"] += float(np.mean(begin_s[:, 0] - before_s))

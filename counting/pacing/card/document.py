@@ -37,7 +37,9 @@ class Row(_Part, frozen=True, kw_only=True):
     within the block, of which ``rounds`` says how many rounds the card shows. ``usual_reps`` is the
     median of the reps done in time, ``reached`` the share of attempts that begin it. ``able`` is
     the unbroken set that is believed; below 1 the movement is out of reach. ``due_s`` is the clock
-    after which its reps no longer count, where the workout sets one.
+    after which its reps no longer count, where the workout sets one. ``timed_s`` is how long work
+    without reps takes. ``begin_s`` is the usual clock at its first rep; ``swaps`` that another
+    athlete goes in every break, ``as_many`` that the reps are a bound that nobody reaches.
     """
 
     block: int
@@ -59,6 +61,10 @@ class Row(_Part, frozen=True, kw_only=True):
     mark: Mark
     lowest_chance: float
     decisive: bool
+    timed_s: float | None
+    begin_s: float | None
+    swaps: bool
+    as_many: bool
 
 
 class Percentile(_Part, frozen=True, kw_only=True):
@@ -120,6 +126,13 @@ class PricePart(_Part, frozen=True, kw_only=True):
     reached: float | None
 
 
+class LiftPart(_Part, frozen=True, kw_only=True):
+    """One attempt at a maximum load, and the share of plays in which all its reps go."""
+
+    load_kg: float
+    goes: float
+
+
 class CausePart(_Part, frozen=True, kw_only=True):
     """One cause of the difference to the last film: seconds there and in the plan, on average."""
 
@@ -160,6 +173,7 @@ class PlanDocument(_Part, frozen=True, kw_only=True):
     beliefs: list[BeliefPart]
     equals: list[Alternative]
     prices: list[PricePart]
+    lifts: list[LiftPart]
     decisive: str
     strength_decides: bool
     notes: list[str]

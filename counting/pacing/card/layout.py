@@ -66,20 +66,56 @@ class Layout:
 
 def layout_of(document: PlanDocument) -> Layout:
     """Lay a plan out as the lines of a card."""
+    if document.lifts:
+        return Layout(tuple(_lift_lines(document)), {})
     lines: list[Line] = []
     passings: dict[int, tuple[Passing, ...]] = {}
     for _, block in groupby(document.rows, key=lambda row: row.block):
-        rounds = [list(rows) for _, rows in groupby(block, key=lambda row: row.round)]
+        rounds = [
+            one
+            for _, rows in groupby(block, key=lambda row: row.round)
+            for one in _turns(list(rows))
+        ]
         alike = len(rounds) >= LEAST_EQUAL_ROUNDS and len({_way(rows) for rows in rounds[:-1]}) == 1
         if alike and _way(rounds[0])[: len(rounds[-1])] == _way(rounds[-1]):
+            due_s = rounds[0][0].due_s if rounds[0][0].rounds == 1 else None
+            until = "" if due_s is None else f" to {clock(due_s, 0)}"
             for row in rounds[0]:
-                place = "every round" if row is rounds[0][0] else ""
-                weak = any(r.decisive and r.station == row.station for own in rounds for r in own)
+                place = f"every round{until}" if row is rounds[0][0] else ""
+                at = rounds[0].index(row)
+                weak = any(own[at].decisive for own in rounds if at < len(own))
                 lines.append(_cells(row, place, "", "", first=bool(place), decisive=weak))
-            passings[len(lines) - 1] = tuple(_passing(rows) for rows in rounds)
+            passings[len(lines) - 1] = tuple(
+                _passing(rows, number if rounds[0][0].rounds == 1 else rows[-1].round)
+                for number, rows in enumerate(rounds, start=1)
+                if number == 1 or any(row.usual_reps for row in rows)
+            )
         else:
             lines += [_line(row, first=row is rows[0]) for rows in rounds for row in rows]
     return Layout(tuple(lines), passings)
+
+
+def _lift_lines(document: PlanDocument) -> list[Line]:
+    """One line for each attempt at a maximum load."""
+    blocks = [list(rows) for _, rows in groupby(document.rows, key=lambda row: row.block)]
+    lines = []
+    for number, (rows, lift) in enumerate(zip(blocks, document.lifts, strict=True), start=1):
+        rest_s = rows[0].fixed_rest_s
+        how = [f"goes in {10 * lift.goes:.0f} of 10"]
+        how += [f"{clock(rest_s, 0)} rest before"] if rest_s else []
+        lines.append(
+            Line(
+                place=f"{number}",
+                work=" + ".join(f"{row.reps} {plural(row.movement, row.reps)}" for row in rows),
+                sets=f"{lift.load_kg:.4g} kg",
+                how=", ".join(how),
+                mark="",
+                band="",
+                first=True,
+                decisive=False,
+            )
+        )
+    return lines
 
 
 def beyond_words(document: PlanDocument) -> str:
@@ -103,28 +139,50 @@ def _way(rows: Sequence[Row]) -> tuple[object, ...]:
     )
 
 
-def _passing(rows: Sequence[Row]) -> Passing:
+def _turns(rows: list[Row]) -> list[list[Row]]:
+    """Cut a round whose stations come again and again into its turns."""
+    ways = [_way([row]) for row in rows]
+    for length in range(1, len(rows) // LEAST_EQUAL_ROUNDS + 1):
+        if ways == (ways[:length] * len(rows))[: len(rows)]:
+            return [rows[start : start + length] for start in range(0, len(rows), length)]
+    return [rows]
+
+
+def _passing(rows: Sequence[Row], number: int) -> Passing:
     last = rows[-1]
     mark = clock(last.mark.middle_s, 0)
     if last.mark.middle_s is None:
-        done, reps = sum(row.usual_reps for row in rows), sum(row.reps for row in rows)
-        mark = f"{done} of {reps} reps"
-    return Passing(f"{last.round}", mark, band_words(last), any(row.decisive for row in rows))
+        counted = [row for row in rows if row.timed_s is None]
+        done, reps = sum(row.usual_reps for row in counted), sum(row.reps for row in counted)
+        endless = any(row.as_many for row in counted)
+        mark = _done_words(done, None if endless else reps) if reps else ""
+    return Passing(f"{number}", mark, band_words(last), any(row.decisive for row in rows))
 
 
 def _line(row: Row, *, first: bool) -> Line:
-    place = place_words(row.block, row.round, row.rounds) if first else ""
+    place = place_words(row.block, row.round, row.rounds, row.due_s) if first else ""
     mark = clock(row.mark.middle_s, 0)
     if row.mark.middle_s is None:
-        mark = f"{row.usual_reps} of {row.reps} reps"
+        asked = None if row.as_many else row.reps
+        mark = _done_words(row.usual_reps, asked) if row.timed_s is None else ""
     return _cells(row, place, mark, band_words(row), first=first, decisive=row.decisive)
 
 
 def _cells(row: Row, place: str, mark: str, band: str, *, first: bool, decisive: bool) -> Line:
-    load = f", {row.load_kg:g} kg" if row.load_kg is not None else ""
+    if row.timed_s is not None:
+        return Line(
+            place=place,
+            work=row.movement,
+            sets=clock(row.timed_s, 0),
+            how="at a pace you can hold",
+            mark=mark,
+            band=band,
+            first=first,
+            decisive=decisive,
+        )
     return Line(
         place=place,
-        work=f"{row.reps} {plural(row.movement, row.reps)}{load}",
+        work=work_words(row),
         sets=big_sets(row),
         how=", ".join(how_words(row)),
         mark=mark,
@@ -134,9 +192,28 @@ def _cells(row: Row, place: str, mark: str, band: str, *, first: bool, decisive:
     )
 
 
+def work_words(row: Row) -> str:
+    """Name a station: ``9 thrusters, 43 kg``, ``as many burpees as you can``."""
+    load = f", {row.load_kg:.3g} kg" if row.load_kg is not None else ""
+    if row.timed_s is not None:
+        return row.movement
+    if row.as_many:
+        return f"as many {plural(row.movement)} as you can{load}"
+    return f"{row.reps} {plural(row.movement, row.reps)}{load}"
+
+
+def _done_words(done: int, asked: int | None) -> str:
+    """Reps that are usually done where the work is not: ``12 of 18 reps``."""
+    return f"{done} reps" if asked is None else f"{done} of {asked} reps"
+
+
 def big_sets(row: Row) -> str:
     """Write sets so short that they are read across a room."""
     sets = tuple(row.sets)
+    if sets == (1,):
+        return "1"
+    if row.as_many and max(sets) > 1:
+        return f"{max(sets)}s"
     if row.able < 1.0 or (len(sets) > 1 and set(sets) == {1}):
         return "singles"
     if len(sets) <= MOST_NUMERALS:
@@ -147,24 +224,27 @@ def big_sets(row: Row) -> str:
 def how_words(row: Row) -> list[str]:
     """Tell how sets are done: unbroken, the rests, what to do in them, and the pace."""
     words = []
-    if row.able < 1.0:
-        words.append("out of reach: single tries, full rests")
+    if row.able < 1.0 and row.reps == 1:
+        words.append("out of reach by the estimate")
+    elif row.able < 1.0:
+        words.append("out of reach: single tries, a minute or two between")
     elif row.reached < SELDOM_REACHED:
         words.append("few get here")
-    if len(row.sets) > MOST_NUMERALS and set(row.sets) != {1}:
+    if len(row.sets) > MOST_NUMERALS and set(row.sets) != {1} and not row.as_many:
         words.append(set_words(tuple(row.sets)).replace(" × ", " sets of "))
     if len(row.sets) == 1 and row.sets[0] > 1:
         words.append("unbroken")
-    if row.rests_s:
+    if row.swaps:
+        rests = rest_words(row.rests_s or [row.rest_before_s])
+        words.append(f"swap after every set, about {rests} off")
+    elif row.rests_s and row.able >= 1.0:
         words.append(f"{rest_words(row.rests_s)} between{_rest_use(row)}")
     if row.fixed_rest_s:
         words.append(f"{clock(row.fixed_rest_s, 0)} scheduled rest before")
-    if row.rest_before_s:
+    if row.rest_before_s and not row.swaps:
         words.append(f"wait {row.rest_before_s:.0f} s before")
     if effort_words(row.effort):
         words.append(effort_words(row.effort))
-    if row.due_s is not None and row.station == 1 and row.rounds == 1:
-        words.append(f"counts until {clock(row.due_s, 0)}")
     return words
 
 

@@ -7,6 +7,8 @@ from vision.times import clock
 
 def decisive_head(document: PlanDocument) -> str:
     """Name what the sentence about the decisive station is about."""
+    if document.lifts:
+        return "Loads"
     return "Decisive" if document.strength_decides else "Longest stretch"
 
 
@@ -30,13 +32,19 @@ def score_words(document: PlanDocument) -> list[tuple[str, str]]:
     rows = {row.percentile: row for row in document.outlook[0].percentiles}
     low, middle, high = rows[10], rows[50], rows[90]
     headline = []
-    if document.outlook[0].finishes > 0.5 and middle.finish_s is not None:
+    if document.lifts:
+        likely = [lift.load_kg for lift in document.lifts if lift.goes >= 0.5]
+        value = f"{max(likely):.4g} kg" if likely else "–"
+        headline.append((value, "the heaviest load that goes in at least 5 of 10 attempts"))
+    elif document.outlook[0].finishes > 0.5 and middle.finish_s is not None:
         early, late = clock(high.finish_s, 0), clock(low.finish_s, 0)
         told = f"{early} to {late}" if low.finish_s else f"{early} or later"
         headline.append((clock(middle.finish_s, 0), f"finish; 8 of 10 attempts: {told}"))
     else:
-        most = f"{low.reps} to {high.reps}"
-        headline.append((f"{middle.reps} reps", f"8 of 10 attempts: {most}"))
+        told = f"8 of 10 attempts: {low.reps} to {high.reps}"
+        if low.reps == high.reps:
+            told = "as 8 of 10 attempts"
+        headline.append((f"{middle.reps} reps", told))
     if document.tie_break_rep is not None and middle.tie_break_s is not None:
         late = f"to {clock(low.tie_break_s, 0)}" if low.tie_break_s is not None else "or later"
         told = f"tie-break; 8 of 10 attempts: {clock(high.tie_break_s, 0)} {late}"
@@ -56,7 +64,7 @@ def earns_words(item: Alternative) -> str:
     if item.tie_break_s is not None:
         words += f", tie-break {clock(item.tie_break_s, 0)}"
     if item.failing >= 1.0:
-        words += f", {item.failing:.0f} failed reps"
+        words += f", {item.failing:.0f} failed rep{'' if item.failing < 1.5 else 's'}"
     return words
 
 

@@ -10,6 +10,7 @@ from counting.pacing.card.words import figures, mark_place_words
 from counting.pacing.model.beliefs import Belief, unbroken_name
 from counting.pacing.model.known import Known
 from counting.pacing.search.advice import FORECAST_DRAWS, Advice, Correction, Price
+from counting.pacing.search.course import Course
 from counting.pacing.search.departures import plan_words
 from counting.pacing.search.plan import plural
 from counting.pacing.search.utility import Target, scale_of, utility
@@ -51,6 +52,7 @@ def notes_of(
             f"The target, {target_words(target)}, is out of reach here: fewer than 1 in 100 "
             "attempts get there. The plan goes for the best score instead."
         )
+    notes += shape_words(advice.course)
     notes += _bolder_than_filmed(advice)
     notes += _tie_break_for_reps(advice)
     notes += _never_filmed(advice)
@@ -59,16 +61,43 @@ def notes_of(
     return notes
 
 
+def shape_words(course: Course) -> list[str]:
+    """Tell what the plan takes for granted of a workout that is more than reps of one athlete."""
+    told = []
+    if course.athletes > 1:
+        turn = "a set" if course.turns == "sets" else "a round"
+        told.append(
+            f"This is the plan of one of {course.athletes} athletes who take turns, {turn} each, "
+            "and of the one who goes last. The reps are this athlete's share; rests and times hold "
+            "if the others go alike. Make a plan for each, and agree on the sets of the weakest."
+        )
+    if any(station.timed_s is not None for station in course.stations):
+        told.append(
+            "Distances, calories and holds are planned at an even pace that leaves breath for the "
+            "reps after them; how long each takes is typed in or usual, and counts no reps."
+        )
+    if course.penalty_after is not None:
+        told.append(
+            f"Every {course.penalty_after} costs about {course.penalty_s:.0f} s of penalty reps; "
+            "the plan allows for their time, and not for the strength they take."
+        )
+    if not all(station.scored for station in course.stations):
+        told.append("Work that is not scored is planned, and is no part of the reps told.")
+    return told
+
+
 def target_words(target: Target) -> str:
     """Tell what a target asks for."""
     work = "all reps" if target.reps is None else f"{target.reps} reps"
     return work if target.time_s is None else f"{work} within {clock(target.time_s, 0)}"
 
 
-def typed_words(known: Known) -> list[str]:
-    """Tell what was typed in."""
+def typed_words(known: Known, movements: Sequence[str]) -> list[str]:
+    """Tell what was typed in, as far as it is of some movements or of all."""
     told = []
     for name, item in known.movements.items():
+        if name not in movements:
+            continue
         parts = []
         if item.unbroken is not None:
             at = f" with {item.at_kg:g} kg" if item.at_kg else ""
@@ -148,9 +177,7 @@ def _bolder_than_filmed(advice: Advice) -> list[str]:
     if not advice.fit.attempts:
         return []
     last = advice.fit.attempts[-1]
-    clocks_s = last.clocks_s(
-        [((s.block, s.round, s.number), s.movement, s.reps) for s in course.stations]
-    )
+    clocks_s = last.clocks_s(course.places)
     if not clocks_s:
         return []
     seen_s, place = clocks_s[-1], len(clocks_s) - 1

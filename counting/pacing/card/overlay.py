@@ -54,6 +54,8 @@ def laid_over(attempt: Attempt, document: PlanDocument) -> tuple[Laid, ...]:
     laid: list[Laid] = []
     behind_before_s = 0.0
     for row in document.rows:
+        if row.timed_s is not None:
+            continue
         reps = _own(attempt, row)
         finished = len(reps) >= row.reps
         done_s = reps[-1].end_s - attempt.start_s if finished else None

@@ -111,16 +111,17 @@ def _axes(end_s: float) -> list[str]:
 def _lane(document: PlanDocument, end_s: float) -> list[str]:
     """Stations as blocks from their first rep to their mark, rounds written above."""
     begins = _station_spans(document)
+    begun = [row for row in document.rows if row.begin_s is not None]
     order = list(dict.fromkeys(row.movement for row in document.rows))
     drawn: list[str] = []
     round_seen: tuple[int, int] | None = None
     starts = [
         _x(span[0], end_s)
-        for row, span in zip(document.rows, begins, strict=False)
+        for row, span in zip(begun, begins, strict=True)
         if row.station == 1 and row.rounds > 1
     ]
     roomy = all(b - a > 62 for a, b in pairwise(starts))
-    for row, (begin_s, stop_s) in zip(document.rows, begins, strict=False):
+    for row, (begin_s, stop_s) in zip(begun, begins, strict=True):
         x, width = _x(begin_s, end_s), _x(stop_s, end_s) - _x(begin_s, end_s)
         number = order.index(row.movement) % len(FILLS)
         fill = f'class="fill-{number}" fill="{FILLS[number]}"'
@@ -150,15 +151,13 @@ def _lane(document: PlanDocument, end_s: float) -> list[str]:
 
 
 def _station_spans(document: PlanDocument) -> list[tuple[float, float]]:
-    """Begin of the first and end of the last rep of each station that the levels reach."""
-    spans, rep = [], 0
-    for row in document.rows:
-        first, last = 2 * rep, min(2 * (rep + row.reps) - 1, len(document.levels) - 1)
-        if first >= len(document.levels):
-            break
-        spans.append((document.levels[first].at_s, document.levels[last].at_s))
-        rep += row.reps
-    return spans
+    """Usual begin and end of each station that is usually begun; one cut off ends with its time."""
+    last_s = document.levels[-1].at_s if document.levels else 0.0
+    return [
+        (row.begin_s, min(row.mark.middle_s or row.due_s or last_s, last_s))
+        for row in document.rows
+        if row.begin_s is not None
+    ]
 
 
 def _short(row: Row) -> str:
@@ -191,9 +190,8 @@ def _limits(document: PlanDocument, end_s: float) -> list[str]:
     marks = []
     if document.cap_s is not None and document.cap_s <= end_s * 1.001:
         marks.append((document.cap_s, f"cap {clock(document.cap_s, 0)}", ALARM, "end"))
-    number = document.tie_break_rep
-    if number is not None and 2 * number - 1 < len(document.levels):
-        time_s = document.levels[2 * number - 1].at_s
+    time_s = next(r.tie_break_s for r in document.outlook[0].percentiles if r.percentile == 50)
+    if time_s is not None:
         marks.append((time_s, f"tie-break {clock(time_s, 0)}", INK, "start"))
     drawn = []
     for time_s, words, colour, anchor in marks:

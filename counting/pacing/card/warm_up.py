@@ -20,12 +20,16 @@ PLATE_STEP_KG: Final = 2.5
 
 
 def warm_up_words(course: Course, limits: Limits) -> list[str]:
-    """Tell the warm-up minute by minute; the last five minutes are for breath and chalk."""
+    """Tell the warm-up minute by minute; the last five minutes are for breath and chalk.
+
+    It goes up to the heaviest load of a workout; to the first one where the load is the score.
+    """
     minutes: dict[int, list[str]] = {20: ["5 minutes of easy movement, joints and shoulders"]}
     heaviest: dict[str, float] = {}
     for movement, load_kg in course.kinds:
         if load_of(movement).usual_kg is not None and load_kg is not None:
-            heaviest[movement] = max(heaviest.get(movement, 0.0), load_kg)
+            before_kg = heaviest.get(movement, load_kg)
+            heaviest[movement] = (min if course.one_try else max)(before_kg, load_kg)
     for movement in course.movements:
         if movement in heaviest:
             for minute, share, reps in STEPS:

@@ -49,10 +49,12 @@ def rest_words(rests_s: list[float]) -> str:
     return f"{min(lengths)} to {max(lengths)} s"
 
 
-def place_words(block: int, round_number: int, rounds: int) -> str:
-    """Where a round stands: its number, or that its block has only one."""
+def place_words(block: int, round_number: int, rounds: int, due_s: float | None = None) -> str:
+    """Where a round stands: its number, or its time, or that its block has only one."""
     if rounds > 1:
         return f"{round_number}"
+    if due_s is not None:
+        return f"to {clock(due_s, 0)}"
     return "once" if block == 1 else "then"
 
 
@@ -129,6 +131,10 @@ def figures(low: float, typical: float, high: float) -> tuple[str, str, str]:
 
 def behind_words(behind: Sequence[Behind], course: Course) -> list[str]:
     """Tell what to do when late: at two checkpoints by the forecast, and when a rep fails."""
+    if course.one_try:
+        return [
+            "If a lift fails: repeat the load or go down; do not add weight to a load you missed."
+        ]
     words = [_checkpoint_words(item, course) for item in behind]
     words.append("If a rep fails: rest until sure of the next, then go on in half the set size.")
     return words

@@ -11,6 +11,7 @@ from counting.pacing.card.document import (
     Alternative,
     BeliefPart,
     Level,
+    LiftPart,
     Mark,
     Outlook,
     Percentile,
@@ -39,7 +40,7 @@ from counting.pacing.search.forecast import Forecast
 from counting.pacing.search.plan import plural
 from vision.times import clock
 
-SURE = 0.97
+SURE = 0.94
 """Where every rep is surer than this, no station is decided by strength."""
 
 HARDLY_IN_REACH = 0.15
@@ -78,12 +79,12 @@ def document_of(
         cap_s=None if course.cap_s >= LONGEST_WORKOUT_S else course.cap_s,
         tie_break_rep=course.tie_break_rep,
         made_from=list(made_from),
-        typed=typed_words(advice.fit.known),
+        typed=typed_words(advice.fit.known, course.movements),
         target=None if target is None else target_words(target),
         target_probability=None if target is None else float(np.mean(target.reached(played))),
         rows=rows,
         rows_beyond=len(course.stations) - len(rows),
-        endless=course.endless,
+        endless=course.endless or _windowed(course),
         outlook=[
             _outlook("all", 1.0, played, course),
             *(
@@ -94,6 +95,7 @@ def document_of(
         beliefs=[BeliefPart(**vars(belief)) for belief in beliefs],
         equals=[_alternative(item, course) for item in advice.equals],
         prices=[_price_part(price) for price in advice.prices],
+        lifts=_lifts(course, played),
         decisive=_decisive_words(advice, decisive, lowest),
         strength_decides=bool(round(lowest[decisive], 2) <= SURE),
         notes=notes_of(advice, beliefs, [(row.movement, max(row.sets)) for row in rows], seed),
@@ -114,6 +116,21 @@ def document_of(
     )
 
 
+def _lifts(course: Course, played: Forecast) -> list[LiftPart]:
+    """Share of plays in which every rep of each attempt goes, where a load is the score."""
+    if not course.one_try:
+        return []
+    blocks = np.concatenate([np.full(s.reps, s.block) for s in course.stations])
+    done = np.isfinite(played.rep_s)
+    return [
+        LiftPart(
+            load_kg=max(s.load_kg or 0.0 for s in course.stations if s.block == block),
+            goes=float(np.mean(np.all(done[:, blocks == block], axis=1))),
+        )
+        for block in np.unique(blocks)
+    ]
+
+
 def lowest_chances(course: Course, played: Forecast) -> FloatArray:
     """Mean chance of the least sure rep of each station, shape ``(S,)``.
 
@@ -129,7 +146,9 @@ def decisive_station(course: Course, played: Forecast) -> int:
     """Station within reach at which a rep is least sure; where none is in doubt, the longest."""
     ends = np.cumsum([station.reps for station in course.stations])
     first = ends - np.array([station.reps for station in course.stations])
-    reached = np.flatnonzero(np.mean(np.isfinite(played.begin_s[:, first]), axis=0) > 0.5)
+    counted = np.array([station.timed_s is None for station in course.stations])
+    begun = np.mean(np.isfinite(played.begin_s[:, first]), axis=0) > 0.5
+    reached = np.flatnonzero(begun & counted)
     lowest = np.round(lowest_chances(course, played)[reached], 2)
     if lowest.min() <= SURE:
         return int(reached[np.argmin(lowest)])
@@ -153,12 +172,14 @@ def _rows(advice: Advice, decisive: int, lowest: FloatArray) -> list[Row]:
         block: max(s.round for s in course.stations if s.block == block)
         for block in {station.block for station in course.stations}
     }
-    timed = any(np.isfinite(station.deadline_s) for station in course.stations)
+    windowed = _windowed(course)
     for place, (station, stint) in enumerate(zip(course.stations, advice.chosen, strict=True)):
         begun = float(np.mean(np.isfinite(played.begin_s[:, end])))
         end += station.reps
-        least = SHOWN_ENDLESS_SHARE if course.endless else 0.0 if timed else SHOWN_SHARE
-        if place and begun < least:
+        least = SHOWN_ENDLESS_SHARE if course.endless else SHOWN_SHARE
+        if windowed and station.number > 1 and begun < least:
+            continue
+        if not windowed and place and begun < least:
             break
         own_s = played.rep_s[:, end - station.reps : end]
         times_s = played.clock_at(end)
@@ -171,7 +192,7 @@ def _rows(advice: Advice, decisive: int, lowest: FloatArray) -> list[Row]:
                 movement=station.movement,
                 reps=station.reps,
                 load_kg=station.load_kg,
-                able=round(advice.limits.able[station.kind], 2),
+                able=round(advice.limits.able.get(station.kind, 1.0), 2),
                 usual_reps=int(np.median(np.sum(np.isfinite(own_s), axis=1))),
                 reached=begun,
                 due_s=station.deadline_s if np.isfinite(station.deadline_s) else None,
@@ -187,9 +208,18 @@ def _rows(advice: Advice, decisive: int, lowest: FloatArray) -> list[Row]:
                 ),
                 lowest_chance=float(lowest[place]),
                 decisive=place == decisive,
+                timed_s=station.timed_s,
+                begin_s=quantile_s(played.begin_s[:, end - station.reps], 0.5),
+                swaps=course.others_go > 0,
+                as_many=station.as_many,
             )
         )
     return rows
+
+
+def _windowed(course: Course) -> bool:
+    """Whether the clock goes on to other work where some is left over."""
+    return any(np.isfinite(station.deadline_s) for station in course.stations)
 
 
 def _outlook(
@@ -247,22 +277,32 @@ def _price_part(price: Price) -> PricePart:
 def _decisive_words(advice: Advice, place: int, lowest: FloatArray) -> str:
     course, played = advice.course, advice.forecast
     station = course.stations[place]
+    if course.one_try:
+        return (
+            "open with a load that goes in at least 9 of 10 attempts. Add weight while the lifts "
+            "stay fast; after a miss repeat the load or stop, and do not lift with a back that "
+            "rounds or arms that shake."
+        )
     beyond = [
         kind for kind, able in advice.limits.able.items() if able < 1.0 and kind in course.kinds
     ]
     if beyond:
-        names = " and ".join(plural(kind[0]) for kind in beyond)
+        names = " and ".join(dict.fromkeys(plural(kind[0]) for kind in beyond))
         first = next(s for s in course.stations if s.kind in beyond)
-        number = sum(s.reps for s in course.stations[: course.stations.index(first)])
+        before = course.stations[: course.stations.index(first)]
+        number = sum(s.reps for s in before)
         before_s = quantile_s(played.clock_at(number), 0.5) if number else None
         made = (
-            f"The {number} reps before it make the score" if number else "Every single rep counts"
+            f"The {sum(s.reps for s in before if s.scored and s.timed_s is None)} reps before it "
+            "make the score"
+            if number
+            else "Every single rep counts"
         )
         if before_s is not None:
             made += f": be there at {clock(before_s, 0)}"
         return (
             f"{names} are out of reach: the estimate is less than one. {made}; use the time left "
-            "for single tries with full rests."
+            "for single tries, and rest until sure of each."
         )
     rounds = max(other.round for other in course.stations if other.block == station.block)
     where = f"the {plural(station.movement, station.reps)}"
@@ -273,7 +313,7 @@ def _decisive_words(advice: Advice, place: int, lowest: FloatArray) -> str:
         made = "Score and tie-break are" if course.tie_break_rep is not None else "The score is"
         return (
             f"{where}, barely in reach: fewer than 2 tries in 10 succeed. {made} made before it; "
-            "use the time left for single tries with full rests."
+            "use the time left for single tries, and rest until sure of each."
         )
     return (
         f"{where}. Here a rep is least likely to succeed ({10 * lowest[place]:.0f} in 10 at the "
@@ -287,7 +327,7 @@ def _levels(played: Forecast) -> list[Level]:
         begin_s = quantile_s(played.begin_s[:, rep], 0.5)
         end_s = quantile_s(played.rep_s[:, rep], 0.5)
         if begin_s is None or end_s is None:
-            break
+            continue
         for at_s, row in ((begin_s, played.before[rep]), (end_s, played.after[rep])):
             percent = [round(100 * float(value), 1) for value in row]
             levels.append(Level(at_s=round(at_s, 2), percent=percent))

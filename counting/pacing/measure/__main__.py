@@ -127,12 +127,13 @@ def main() -> None:
     parser.add_argument("--first-seed", type=int, default=0)
     parser.add_argument("--truth", metavar="MODULE", help="module whose people() are tried")
     parser.add_argument("--filmed", action="store_true", help="plan from a film, nothing typed in")
+    parser.add_argument("--workers", type=int, default=1, help="processes, for plans and stability")
     parser.add_argument("--draws", type=int, default=10, help="seeds and draws, for stability")
     given = parser.parse_args()
     if given.figure == "plans":
-        print_plans(given.truth, given.count or len(CAPACITIES), filmed=given.filmed)
+        print_plans(given.truth, given.count or len(CAPACITIES), given.workers, filmed=given.filmed)
     elif given.figure == "stability":
-        print_stability(given.count or len(CAPACITIES), given.draws)
+        print_stability(given.count or len(CAPACITIES), given.draws, given.workers)
     elif given.figure == "intervals":
         _intervals(given.count or 500, given.first_seed)
     elif given.figure == "forecasts":

@@ -1,12 +1,13 @@
 """The figures of the trial as tables."""
 
 import importlib
-import sys
 from collections import Counter
 from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import partial
 from itertools import pairwise
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 
@@ -46,13 +47,12 @@ def people_of(module: str | None) -> list[Person]:
     return make()
 
 
-def print_plans(module: str | None, count: int, *, filmed: bool) -> None:
+Row = TypeVar("Row")
+
+
+def print_plans(module: str | None, count: int, workers: int, *, filmed: bool) -> None:
     """Try plans on people, and print a row for each format."""
-    rows: list[Tried] = []
-    for number, person in enumerate(people_of(module)[:count]):
-        for name, course in formats().items():
-            rows.append(tried(name, course, person, number, filmed=filmed))
-        print(f"  athlete {number + 1} of {count}", file=sys.stderr, flush=True)
+    rows = _in_turn(partial(_tried, module, filmed), count, workers)
     source = "a simulated film" if filmed else "typed unbroken sets"
     truth = "the tool's own forms" if module is None else module
     print(f"plans from {source}, athletes of {truth}; scores in % of the work:")
@@ -64,6 +64,19 @@ def print_plans(module: str | None, count: int, *, filmed: bool) -> None:
     for wanted in each:
         own = [row for row in rows if wanted in (None, row.format)]
         print(_plan_row(wanted or "all", own))
+
+
+def _tried(module: str | None, filmed: bool, number: int, name: str) -> Tried:
+    return tried(name, formats()[name], people_of(module)[number], number, filmed=filmed)
+
+
+def _in_turn(figure: Callable[[int, str], Row], count: int, workers: int) -> list[Row]:
+    """Work a figure out for every athlete and format, side by side where workers are given."""
+    numbers, names = zip(*((n, name) for n in range(count) for name in formats()), strict=True)
+    if workers == 1:
+        return [figure(*item) for item in zip(numbers, names, strict=True)]
+    with ProcessPoolExecutor(workers) as pool:
+        return list(pool.map(figure, numbers, names))
 
 
 def _plan_row(name: str, rows: Sequence[Tried]) -> str:
@@ -96,13 +109,9 @@ def _inside(ranks: Sequence[float]) -> float:
     return float(np.mean((found >= 0.1) & (found <= 0.9)))
 
 
-def print_stability(count: int, draws: int) -> None:
+def print_stability(count: int, draws: int, workers: int) -> None:
     """Plan again with other seeds and noise, and print how often the scheme stays."""
-    rows = []
-    for number, capacities in enumerate(CAPACITIES[:count]):
-        for name, course in formats().items():
-            rows.append(stable(name, course, number, capacities, draws))
-        print(f"  athlete {number + 1} of {count}", file=sys.stderr, flush=True)
+    rows = _in_turn(partial(_stable, draws), count, workers)
     print(f"the commonest sets, of {draws} seeds and of {draws} draws of 2 % noise:")
     for name in formats():
         own = [row for row in rows if row.format == name]
@@ -114,6 +123,10 @@ def print_stability(count: int, draws: int) -> None:
         f"all: seeds {100 * seeds:.0f} %, noise {100 * noise:.0f} %; 9 of 10 in both "
         f"{100 * steady:.0f} % of cases; growing sets {sum(row.growing for row in rows)}"
     )
+
+
+def _stable(draws: int, number: int, name: str) -> Stable:
+    return stable(name, formats()[name], number, CAPACITIES[number], draws)
 
 
 def stable(

@@ -89,13 +89,22 @@ class Attempt:
         return max(sizes.values(), default=0)
 
     def clocks_s(self, stations: Sequence[tuple[tuple[int, int, int], str, int]]) -> list[float]:
-        """Clock at the end of each station (place, movement, reps), up to the first unfinished."""
+        """Clock at the end of each station (place, movement, reps), up to the first unfinished.
+
+        Work without reps (0) is over when the station after it is begun; at the end it is left out.
+        """
         clocks: list[float] = []
+        waiting = 0
         for place, movement, wanted in stations:
-            ends_s = [r.end_s for r in self.reps if r.place == place and r.movement == movement]
-            if len(ends_s) < wanted:
+            if not wanted:
+                waiting += 1
+                continue
+            own = [rep for rep in self.reps if rep.place == place and rep.movement == movement]
+            if len(own) < wanted:
                 break
-            clocks.append(ends_s[-1] - self.start_s)
+            clocks += [own[0].start_s - self.start_s] * waiting
+            clocks.append(own[-1].end_s - self.start_s)
+            waiting = 0
         return clocks
 
     def before(self, time_s: float) -> "Attempt":

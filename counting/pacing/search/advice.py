@@ -242,8 +242,9 @@ def _behind(table: Table, price: _Prices) -> tuple[Behind, ...]:
         place
         for place, (station, after) in enumerate(pairwise(course.stations))
         if (station.block, station.round) != (after.block, after.round)
-        and np.isinf(station.deadline_s)
-    ] or list(range(len(course.stations) - 1))
+    ]
+    if not last and np.isinf(course.stations[0].deadline_s):
+        last = list(range(len(course.stations) - 1))
     passed: dict[int, float] = {}
     for place in last:
         clock_s = chosen.played.clock_at(int(ends[place]))

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 
-from counting.pacing.search.course import Course, Kind
+from counting.pacing.search.course import Course, Kind, Station
 from counting.pacing.search.plan import (
     FULL_EFFORT,
     Plan,
@@ -67,8 +67,8 @@ def departures(course: Course, scheme: Scheme, limits: Limits) -> list[Departure
         )
     third = max(1, len(plan) // RUSHED_SHARE)
     rush = tuple(
-        _unbroken(stint, limits.unbroken[station.kind], limits.shortest_s[station.kind])
-        if place < third
+        _unbroken(course, station, stint, limits)
+        if place < third and station.timed_s is None
         else stint
         for place, (station, stint) in enumerate(zip(course.stations, plan, strict=True))
     )
@@ -81,7 +81,9 @@ def departures(course: Course, scheme: Scheme, limits: Limits) -> list[Departure
 def smaller_from(course: Course, plan: Plan, limits: Limits, place: int) -> Plan:
     """One more set at every station from a place on, rests as planned or the shortest."""
     return tuple(
-        _in_more_sets(stint, limits.shortest_s[station.kind]) if index >= place else stint
+        _in_more_sets(course, station, stint, limits)
+        if index >= place and station.timed_s is None
+        else stint
         for index, (station, stint) in enumerate(zip(course.stations, plan, strict=True))
     )
 
@@ -90,9 +92,13 @@ def hurried_from(course: Course, plan: Plan, limits: Limits, place: int) -> Plan
     """Cut all rests to the shortest and drop waits from a place on, sets as planned."""
     stints = []
     for index, (station, stint) in enumerate(zip(course.stations, plan, strict=True)):
-        rests = (limits.shortest_s[station.kind],) * (len(stint.sets) - 1)
-        hurried = replace(stint, rests_s=rests, rest_before_s=0.0, effort=FULL_EFFORT)
-        stints.append(hurried if index >= place else stint)
+        if station.timed_s is not None or index < place:
+            stints.append(stint)
+            continue
+        least_s = limits.least_rest_s(course, station.kind, max(stint.sets))
+        rests = (least_s,) * (len(stint.sets) - 1)
+        wait_s = least_s if course.others_go else 0.0
+        stints.append(replace(stint, rests_s=rests, rest_before_s=wait_s, effort=FULL_EFFORT))
     return tuple(stints)
 
 
@@ -101,9 +107,12 @@ def plan_words(course: Course, plan: Plan) -> str:
     patterns: dict[str, list[str]] = {}
     rests: dict[str, list[float]] = {}
     for station, stint in zip(course.stations, plan, strict=True):
+        if station.timed_s is not None:
+            continue
         words = patterns.setdefault(station.movement, [])
-        if set_words(stint.sets) not in words:
-            words.append(set_words(stint.sets))
+        told = f"in sets of {max(stint.sets)}" if station.as_many else set_words(stint.sets)
+        if told not in words:
+            words.append(told)
         rests.setdefault(station.movement, []).extend(stint.rests_s)
     largest = {
         movement: max(
@@ -133,15 +142,18 @@ def _rested(pattern: SetPattern, step: int) -> SetPattern:
     return replace(pattern, rest_s=RESTS_S[place])
 
 
-def _unbroken(stint: Stint, limit: int, shortest_s: float) -> Stint:
-    sets = even_sets(stint.reps, -(-stint.reps // limit))
-    return Stint(sets, (shortest_s,) * (len(sets) - 1), 0.0, FULL_EFFORT)
+def _unbroken(course: Course, station: Station, stint: Stint, limits: Limits) -> Stint:
+    sets = even_sets(stint.reps, -(-stint.reps // limits.unbroken[station.kind]))
+    least_s = limits.least_rest_s(course, station.kind, max(sets))
+    wait_s = least_s if course.others_go else 0.0
+    return Stint(sets, (least_s,) * (len(sets) - 1), wait_s, FULL_EFFORT)
 
 
-def _in_more_sets(stint: Stint, shortest_s: float) -> Stint:
+def _in_more_sets(course: Course, station: Station, stint: Stint, limits: Limits) -> Stint:
     """Break a station into one set more, keeping its usual rest."""
     sets = even_sets(stint.reps, min(len(stint.sets) + 1, stint.reps))
-    rest_s = float(np.median(stint.rests_s)) if stint.rests_s else shortest_s
+    least_s = limits.least_rest_s(course, station.kind, max(sets))
+    rest_s = max(float(np.median(stint.rests_s)), least_s) if stint.rests_s else least_s
     return replace(stint, sets=sets, rests_s=(rest_s,) * (len(sets) - 1))
 
 

@@ -17,6 +17,7 @@ from counting.pacing.model.exertion import (
     levels_of,
     rep_cost,
     rest_until_able_s,
+    rested,
     success_probability,
     work_of,
 )
@@ -32,7 +33,7 @@ LONGEST_WAIT_S: Final = 120.0
 ABLE_MARGIN: Final = 1.25
 """After a failed rep the athlete waits until a single has this margin, within the two limits."""
 
-LAST_TRY: Final = 60
+LAST_TRY: Final = 61
 """Tries at one rep after which an athlete stays there."""
 
 EVEN_CHANCE: Final = 0.5 - 1e-9
@@ -63,6 +64,8 @@ class Forecast:
         Shape ``(n,)``: how many reps fail at their first try.
     refused
         Shape ``(n,)``: how many tries go but do not count.
+    scored
+        Shape ``(R,)``: which reps are part of the score.
     """
 
     begin_s: FloatArray
@@ -73,12 +76,13 @@ class Forecast:
     chance: FloatArray
     failing: FloatArray
     refused: FloatArray
+    scored: BoolArray
 
     @property
     def reps(self) -> FloatArray:
-        """Reps done in time, shape ``(n,)``."""
-        done: FloatArray = np.sum(np.isfinite(self.rep_s), axis=1).astype(np.float64)
-        return done
+        """Reps of the score done in time, shape ``(n,)``."""
+        done: FloatArray = np.sum(np.isfinite(self.rep_s[:, self.scored]), axis=1)
+        return done.astype(np.float64)
 
     def clock_at(self, rep: int) -> FloatArray:
         """Clock at the end of a rep (from 1), shape ``(n,)``; infinite where not reached."""
@@ -108,6 +112,7 @@ class _Play:
     luck_again: FloatArray
     scale: float
     cap_s: float
+    most_tries: int
 
     def rest(self, rest_s: FloatArray) -> None:
         self.missing, self.spent = after_rest(self.athletes, self.missing, self.spent, rest_s)
@@ -174,22 +179,34 @@ def forecasts(
     luck_again = np.tile(random.random((2, TRIES_KEPT, count)), (1, 1, many))
     clock_s, failing, refused = np.zeros((3, count * many))
     play = _Play(
-        every, clock_s, missing, spent, failing, refused, luck_again, noise.scale, course.cap_s
+        every,
+        clock_s,
+        missing,
+        spent,
+        failing,
+        refused,
+        luck_again,
+        noise.scale,
+        course.cap_s,
+        1 if course.one_try else LAST_TRY,
     )
     begin_s, rep_s = np.full((2, course.reps, count * many), np.inf)
     before, after = np.full((2, course.reps, missing.shape[1]), np.nan)
     chance_of = np.full((many, course.reps), np.nan)
     columns = _columns(course, plans, every, count)
+    scored = course.scored_reps
     for number, (step, luck) in enumerate(zip(columns, rest_chance, strict=True)):
         if step.opening:
             play.spent = np.zeros(count * many)
+        last_s = min(step.deadline_s, course.cap_s)
         if step.rests.any():
             jitter = np.exp(noise.scale * REST_NOISE * luck)
-            rest_s = np.where(step.rests, np.maximum(step.rest_s * jitter, step.least_s), 0.0)
-            play.rest(
-                np.maximum(rest_s, np.where(step.rests, step.not_before_s - play.clock_s, 0.0))
-            )
-        running = play.clock_s < min(step.deadline_s, course.cap_s)
+            rest_s = np.maximum(step.rest_s * jitter, step.least_s)
+            rest_s = np.maximum(rest_s, step.not_before_s - play.clock_s)
+            # Whom the deadline stopped waits there: no way leads to work that is left out.
+            left_s = np.maximum(last_s - play.clock_s, 0.0)
+            play.rest(np.where(step.rests, np.minimum(rest_s, left_s), 0.0))
+        running = play.clock_s < last_s
         if not np.any(running):
             if np.isinf(step.deadline_s) or step.deadline_s >= course.cap_s:
                 break
@@ -199,9 +216,12 @@ def forecasts(
             before[number] = np.mean(levels_of(play.missing)[:, :count][:, running[:count]], axis=1)
         rhythm = np.exp(noise.scale * every.rhythm_noise * rhythm_chance[number])
         lucky = (success_chance[number], refused_chance[number])
-        chance = _rep(play, step, rhythm, lucky, running)
-        in_time = running & (play.clock_s <= min(step.deadline_s, course.cap_s))
-        rep_s[number] = np.where(in_time, play.clock_s, np.inf)
+        if isinstance(step.work, Work):
+            chance, done = _rep(play, step, step.work, rhythm, lucky, running)
+        else:
+            chance, done = _timed(play, step.work * rhythm, running), running
+        in_time = running & (play.clock_s <= last_s)
+        rep_s[number] = np.where(in_time & done, play.clock_s, np.inf)
         stopped = running & ~in_time & np.isfinite(step.deadline_s)
         play.clock_s = np.where(stopped, step.deadline_s, play.clock_s)
         with np.errstate(invalid="ignore"):
@@ -220,6 +240,7 @@ def forecasts(
             chance_of[index],
             play.failing[own],
             play.refused[own],
+            scored,
         )
         for index, own in enumerate(slice(i * count, (i + 1) * count) for i in range(many))
     ]
@@ -230,7 +251,8 @@ class _Column:
     """One rep of the course for all plays: what precedes it, and what it is.
 
     ``rests`` says which plays put the hands off before it, for ``rest_s`` but at least
-    ``least_s``; ``effort`` is the share of full pace. Shapes ``(K n,)``.
+    ``least_s``; ``effort`` is the share of full pace; ``miss_s`` what it costs beside if it does
+    not count. Shapes ``(K n,)``. ``work`` may be seconds: work without reps.
     """
 
     opening: bool
@@ -239,9 +261,10 @@ class _Column:
     least_s: float
     not_before_s: float
     deadline_s: float
-    work: Work
+    work: Work | float
     refused: FloatArray
     effort: FloatArray
+    miss_s: float
 
 
 def _columns(
@@ -249,11 +272,17 @@ def _columns(
 ) -> Iterator[_Column]:
     works: dict[tuple[str, float | None], Work] = {}
     for place, station in enumerate(course.stations):
-        kind = (station.movement, station.load_kg)
-        work = works.setdefault(kind, work_of(athletes, *kind))
-        column = athletes.column(station.movement)
-        shortest_s = athletes.shortest_break_s[:, column]
-        refused = athletes.refused[:, column]
+        work: Work | float
+        if station.timed_s is not None:
+            work, refused = station.timed_s, np.zeros(len(athletes))
+            shortest_s = refused
+        else:
+            if station.kind not in works:
+                works[station.kind] = work_of(athletes, *station.kind)
+            work = works[station.kind]
+            column = athletes.column(station.movement)
+            shortest_s = athletes.shortest_break_s[:, column]
+            refused = athletes.refused[:, column]
         stints = [plan[place] for plan in plans]
         effort = np.repeat([stint.effort for stint in stints], count)
         starts = [_set_starts(stint) for stint in stints]
@@ -263,7 +292,8 @@ def _columns(
                 first_s = athletes.transition_s if place else np.zeros(len(athletes))
                 waited_s = np.repeat([stint.rest_before_s for stint in stints], count)
                 rest_s = np.maximum(first_s, station.fixed_rest_s) + waited_s
-                rests = np.full(len(athletes), bool(place) or bool(np.any(waited_s > 0)))
+                waits = bool(place) or station.fixed_rest_s > 0 or bool(np.any(waited_s > 0))
+                rests = np.full(len(athletes), waits)
             else:
                 planned = np.repeat([own.get(rep, -1.0) for own in starts], count)
                 rests, rest_s = planned >= 0, np.maximum(planned, shortest_s)
@@ -271,12 +301,13 @@ def _columns(
                 opening=opening,
                 rests=rests,
                 rest_s=rest_s,
-                least_s=station.fixed_rest_s if opening and place else 0.0,
+                least_s=station.fixed_rest_s if opening else 0.0,
                 not_before_s=station.not_before_s if opening else 0.0,
                 deadline_s=station.deadline_s,
                 work=work,
                 refused=refused,
                 effort=effort,
+                miss_s=course.miss_more_s,
             )
 
 
@@ -286,15 +317,29 @@ def _set_starts(stint: Stint) -> dict[int, float]:
     return dict(zip(ends.tolist(), stint.rests_s, strict=True))
 
 
+def _timed(play: _Play, time_s: FloatArray, running: BoolArray) -> FloatArray:
+    """Do work without reps: muscles recover as at rest, the whole body does not."""
+    time_s = np.where(running, time_s, 0.0)
+    whole = play.missing[:, -1]
+    play.missing = rested(play.athletes, play.missing, time_s)
+    play.missing[:, -1] = whole
+    play.spent = np.where(running, 0.0, play.spent)
+    play.clock_s = play.clock_s + time_s
+    return np.ones(len(time_s))
+
+
 def _rep(
     play: _Play,
     step: _Column,
+    work: Work,
     rhythm: FloatArray,
     luck: tuple[FloatArray, FloatArray],
     running: BoolArray,
-) -> FloatArray:
-    """Do one rep until it counts; returns the first try's chances."""
-    work = step.work
+) -> tuple[FloatArray, BoolArray]:
+    """Do one rep until it counts, or once; returns the first try's chances and whether it counts.
+
+    Who never gets it done stays there, but where there is only one try.
+    """
     cost = rep_cost(work, play.spent)
     levels = levels_of(play.missing)
     chance = success_probability(work, levels, cost)
@@ -308,21 +353,30 @@ def _rep(
     play.failing += failed
     play.refused += refused
     last_s = min(step.deadline_s, play.cap_s)
-    for number in range(LAST_TRY):
+    for number in range(play.most_tries - 1):
         again = (failed | refused) & (play.clock_s <= last_s)
         if not again.any():
             break
         rows = np.flatnonzero(again)
         failed[rows], refused[rows] = _try_again(
-            play, step, rows, rhythm, failed[rows], play.luck_again[:, number % TRIES_KEPT, rows]
+            play,
+            step,
+            work_of_rows(work, rows),
+            rows,
+            rhythm,
+            failed[rows],
+            play.luck_again[:, number % TRIES_KEPT, rows],
         )
-    play.clock_s = np.where(failed | refused, np.inf, play.clock_s)
-    return chance
+    missed = failed | refused
+    if play.most_tries > 1:
+        play.clock_s = np.where(missed, np.inf, play.clock_s)
+    return chance, ~missed
 
 
 def _try_again(
     play: _Play,
     step: _Column,
+    work: Work,
     rows: Rows,
     rhythm: FloatArray,
     failed: BoolArray,
@@ -335,10 +389,10 @@ def _try_again(
     Which of them failed again, and which were refused.
     """
     athletes = play.athletes.take(rows)
-    work = work_of_rows(step.work, rows)
     missing = play.missing[:, :, rows]
     wait_s = rest_until_able_s(athletes, work, missing, ABLE_MARGIN, LONGEST_WAIT_S)
     wait_s = np.where(failed, np.maximum(wait_s, SHORTEST_WAIT_S), 0.0)
+    wait_s = wait_s + step.miss_s
     missing, spent = after_rest(athletes, missing, play.spent[rows], wait_s)
     cost = rep_cost(work, spent)
     levels = levels_of(missing)

@@ -53,6 +53,9 @@ def uniform_plan(
     """
     stints = []
     for station in course.stations:
+        if station.timed_s is not None:
+            stints.append(Stint((1,), ()))
+            continue
         sets = fitted_sets(sizes.get(station.movement, (station.reps,)), station.reps)
         stints.append(Stint(sets, (rest_s,) * (len(sets) - 1), 0.0, effort))
     return tuple(stints)
@@ -85,7 +88,10 @@ def set_words(sets: tuple[int, ...]) -> str:
 
 
 def plural(movement: str, reps: int = 2) -> str:
-    """Name a movement for a number of reps: ``1 thruster``, ``9 strict presses``."""
-    if reps == 1:
+    """Name a movement for a number of reps: ``1 thruster``, ``9 strict presses``.
+
+    Work without reps, ``500 m row``, keeps its words.
+    """
+    if reps == 1 or movement[0].isdigit():
         return movement
     return movement + ("es" if movement.endswith("s") else "s")

@@ -45,6 +45,9 @@ class SetPattern:
     effort: float = FULL_EFFORT
 
 
+SWAP_S: Final = 2.0
+"""From one athlete's set to the next one's (common practice, no source)."""
+
 Scheme = Mapping[Kind, SetPattern]
 
 
@@ -53,12 +56,22 @@ class Limits:
     """What an athlete can do of each kind of work.
 
     ``unbroken``: reps in one set, whole and at least 1 so that singles can be tried; ``able``: the
-    same as believed; ``shortest_s`` between two sets.
+    same as believed; ``shortest_s`` between two sets; ``rep_s`` a rep when fresh.
     """
 
     unbroken: Mapping[Kind, int]
     able: Mapping[Kind, float]
     shortest_s: Mapping[Kind, float]
+    rep_s: Mapping[Kind, float]
+
+    def least_rest_s(self, course: Course, kind: Kind, size: int) -> float:
+        """Shortest rest between sets of a size.
+
+        The shortest break, or a set of each other athlete who takes a turn; then what a break
+        costs by the workout's rules.
+        """
+        others_s = course.others_go * (size * self.rep_s[kind] + SWAP_S)
+        return max(self.shortest_s[kind], float(round(others_s))) + course.break_more_s
 
 
 def limits_of(course: Course, known: Known, draws: Athletes) -> Limits:
@@ -76,7 +89,11 @@ def limits_of(course: Course, known: Known, draws: Athletes) -> Limits:
         kind: float(round(np.median(draws.shortest_break_s[:, draws.column(kind[0])])))
         for kind in course.kinds
     }
-    return Limits({kind: max(1, int(reps + 1e-9)) for kind, reps in able.items()}, able, shortest)
+    whole = {kind: max(1, int(reps + 1e-9)) for kind, reps in able.items()}
+    rep_s = {
+        kind: float(np.median(draws.cycle_s[:, draws.column(kind[0])])) for kind in course.kinds
+    }
+    return Limits(whole, able, shortest, rep_s)
 
 
 def plan_of(course: Course, scheme: Scheme, limits: Limits) -> Plan:
@@ -85,13 +102,19 @@ def plan_of(course: Course, scheme: Scheme, limits: Limits) -> Plan:
     seen = dict.fromkeys(course.kinds, 0)
     stints: list[Stint] = []
     for station in course.stations:
+        if station.timed_s is not None:
+            stints.append(Stint((1,), ()))
+            continue
         pattern = scheme[station.kind]
         many = number[station.kind]
         late = 2 * seen[station.kind] >= many
         seen[station.kind] += 1
         sets = sets_of(station.reps, pattern, alone=many == 1, late=late)
-        rest_s = max(pattern.rest_s, limits.shortest_s[station.kind])
+        least_s = limits.least_rest_s(course, station.kind, max(sets))
+        rest_s = max(pattern.rest_s + course.break_more_s, least_s)
         wait_s = pattern.wait_s if stints else 0.0
+        if course.others_go:
+            wait_s = max(wait_s, least_s)
         stints.append(Stint(sets, (rest_s,) * (len(sets) - 1), wait_s, pattern.effort))
     return tuple(stints)
 
@@ -109,7 +132,7 @@ def sets_of(reps: int, pattern: SetPattern, *, alone: bool, late: bool) -> tuple
 
 def sizes_of(course: Course, kind: Kind, limits: Limits) -> tuple[int, ...]:
     """Largest sets worth trying: whole, in halves, in thirds and so on, and very small ones."""
-    most = max(station.reps for station in course.stations if station.kind == kind)
+    most = max(s.reps for s in course.stations if s.kind == kind)
     sizes = {-(-most // sets) for sets in range(1, MOST_SETS + 1)} | {1, 2, 3, 5}
     limit = min(limits.unbroken[kind], most)
     least = min(least_set(limits.unbroken[kind]), most)
@@ -172,9 +195,11 @@ def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[
     """
     numbers: set[tuple[str, float]] = set()
     for station, stint in zip(course.stations, plan, strict=True):
-        shortest_s = limits.shortest_s[station.kind]
-        numbers |= {("rest", rest_s) for rest_s in stint.rests_s if rest_s > shortest_s}
-        if stint.rest_before_s:
+        if station.timed_s is not None:
+            continue
+        least_s = limits.least_rest_s(course, station.kind, max(stint.sets))
+        numbers |= {("rest", rest_s) for rest_s in stint.rests_s if rest_s > least_s}
+        if stint.rest_before_s > (least_s if course.others_go else 0.0):
             numbers.add(("wait", stint.rest_before_s))
         if stint.effort < FULL_EFFORT:
             numbers.add(("effort", stint.effort))

@@ -2,7 +2,7 @@
 
 import pytest
 
-from cli.charts.phases import _joints, pose_of
+from cli.charts.phases import NOT_DRAWN, _joints, pose_of
 from counting.movements.loader import built_in_movements
 
 PHASES = [
@@ -16,6 +16,8 @@ PHASES = [
 def test_a_figure_holds_to_the_ranges_of_its_phase(phase, base):
     pose = pose_of(phase, base)
     for measure, span in phase.where.items():
+        if measure in NOT_DRAWN:
+            continue
         upper, lower = _joints(measure)
         if lower is None:
             continue

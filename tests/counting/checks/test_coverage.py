@@ -10,11 +10,11 @@ from synthetic.world import play_in_metres
 
 from counting.checks.coverage import (
     _LABELLED,
-    EXTENT_ERROR,
     judge_or_count,
     judged_views,
     why_not_judged,
 )
+from counting.checks.extents import EXTENT_ERROR
 from counting.checks.judge import judge
 from counting.decision.conformance import Risk
 from counting.decision.counting_reps import count_reps

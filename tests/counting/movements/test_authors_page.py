@@ -16,8 +16,8 @@ BLOCKS = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
 
 
 def test_the_pages_movement_is_without_fault_and_counted():
-    assert len(BLOCKS) == 3
-    wall_walk = parse_movement((BLOCKS[0] + BLOCKS[2].partition("\n\n")[2]).encode(), "page")
+    assert len(BLOCKS) == 4
+    wall_walk = parse_movement((BLOCKS[0] + BLOCKS[3].partition("\n\n")[2]).encode(), "page")
     assert wall_walk.load is not None
     lying = planked(0.0)
     upside_down = replace(
@@ -37,4 +37,10 @@ def test_the_pages_check_can_be_put_into_a_movement():
         "utf-8"
     )
     without = re.sub(r"\[\[checks\]\].*?\n\n", "", squat, flags=re.DOTALL, count=1)
-    assert parse_movement((without + "\n" + BLOCKS[1]).encode(), "page").checks[-1].name == "depth"
+    assert parse_movement((without + "\n" + BLOCKS[2]).encode(), "page").checks[-1].name == "depth"
+
+
+def test_the_pages_sides_can_be_put_into_a_movement():
+    movement = parse_movement((BLOCKS[0] + BLOCKS[1]).encode(), "page")
+    assert movement.sides is not None
+    assert movement.sides.done == "alternating"

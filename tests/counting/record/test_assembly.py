@@ -58,12 +58,13 @@ def signals() -> Signals:
     nothing = np.zeros(len(TIME_S))
     names = ("hip", "shoulder", "head", "elbow", "wrist", "knee", "ankle", "hip_x", "ankle_x")
     more = ("leg_share", "size", "ankle_gap", "wrist_higher", "knee_lower", "wrist_seen")
+    sides = ("wrist_lead", "knee_lead", "wrist_spread", "ankle_spread")
     return Signals(
         time_s=TIME_S,
         rate_hz=RATE_HZ,
         stature_px=200.0,
         observed=np.ones(len(TIME_S), dtype=bool),
-        **dict.fromkeys((*names, *more), nothing),
+        **dict.fromkeys((*names, *more, *sides), nothing),
     )
 
 

@@ -38,6 +38,10 @@ def one_cycle(over_the_bar: float) -> Signals:
         ankle_gap=still,
         wrist_higher=np.where(away, BAR + over_the_bar, BAR),
         knee_lower=still,
+        wrist_lead=still,
+        knee_lead=still,
+        wrist_spread=still,
+        ankle_spread=still,
         wrist_seen=still + 1.0,
         observed=still == 0.0,
     )

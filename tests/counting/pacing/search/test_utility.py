@@ -17,7 +17,9 @@ def played(*clocks_s):
     rep_s = np.array(clocks_s, dtype=np.float64)
     nothing = np.full((6, 2), np.nan)
     zeros = np.zeros(len(clocks_s))
-    return Forecast(rep_s, rep_s, 100.0, nothing, nothing, np.ones(6), zeros, zeros)
+    return Forecast(
+        rep_s, rep_s, 100.0, nothing, nothing, np.ones(6), zeros, zeros, np.ones(6, bool)
+    )
 
 
 INF = np.inf
