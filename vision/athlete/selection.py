@@ -99,7 +99,7 @@ def _joined(own: Path, more: Path) -> tuple[Path, Path]:
     """Take over what another path has at times at which one's own has nothing; give the rest."""
     known = set(own.place)
     found = dict(zip(own.place, own.detections, strict=True))
-    rest = {}
+    rest: dict[int, Detection] = {}
     for place, one in zip(more.place, more.detections, strict=True):
         (rest if place in known else found)[place] = one
     return _path(found), _path(rest)
