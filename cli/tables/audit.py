@@ -24,7 +24,6 @@ from cli.summary import (
 from cli.tables.fitting import Column, fitted_table
 from cli.terminal import console
 from cli.wording import (
-    COVERAGE_95,
     UNKNOWN,
     moment,
     number,
@@ -37,6 +36,7 @@ from cli.wording import (
     visible_words,
     why,
 )
+from counting.decision.normal import NORMAL_95
 from counting.record.types import (
     AuditRecord,
     CameraPart,
@@ -183,7 +183,7 @@ def _view_words(view: SecondViewPart) -> str:
     continuity = "" if view.continuity is None else f"; {view.continuity.words}"
     return (
         f"{view.film.file}: {view_words(view.view_deg)}, starts {clock(view.offset_s)} into the "
-        f"first by {view.clock_from} (± {1000 * COVERAGE_95 * view.offset_uncertainty_s:.0f} ms)"
+        f"first by {view.clock_from} (± {1000 * NORMAL_95 * view.offset_uncertainty_s:.0f} ms)"
         f"{continuity}"
     )
 
@@ -193,7 +193,7 @@ def _camera_words(camera: CameraPart) -> str:
     if camera.view_deg is not None:
         words += f" ({number(camera.view_deg, 0)}"
         if camera.view_uncertainty_deg is not None:
-            words += f" ± {number(COVERAGE_95 * camera.view_uncertainty_deg, 0)}"
+            words += f" ± {number(NORMAL_95 * camera.view_uncertainty_deg, 0)}"
         words += "°; 0° front, 90° side)"
     return words + (", steady" if camera.steady else f", shakes by {camera.shake_px:.1f} pixels")
 
