@@ -11,9 +11,8 @@ from counting.movements.meaning import parting
 from counting.movements.types import Measure, Movement, Phase, Range
 from counting.reps.decoding import Segment, decode
 from counting.reps.measures import MEASURES
-from counting.reps.segmentation import Cycle
 from counting.reps.strokes import stroke_to_halt
-from counting.reps.types import Extent, PhaseSeen
+from counting.reps.types import Cycle, Extent, PhaseSeen
 from counting.signals.percentiles import percentile
 from counting.signals.types import Signals
 from vision.track import FloatArray
