@@ -69,14 +69,21 @@ def audit_console(*, stderr: bool = False) -> Console:
 
 
 def print_audit(
-    record: AuditRecord, out: Console | None = None, *, review: str | None = None
+    record: AuditRecord,
+    out: Console | None = None,
+    *,
+    review: str | None = None,
+    report: str | None = None,
 ) -> None:
     """Print the answer and what it rests on: the film, its sets, the reps that are not good.
 
-    ``review`` is the folder that the next command names; without it no command is named.
+    ``review`` is the folder that the next command names where calls are open, ``report`` the one
+    where none is; without it no command is named.
     """
     out = out or audit_console()
-    _print_answer(record, out, review)
+    open_calls = record.counts.too_close or record.counts.only_counted
+    command, folder = ("review", review) if open_calls else ("report", report)
+    _print_answer(record, out, None if folder is None else f"repwitness {command} {folder}")
     _print_seen(record, out)
     if record.sets:
         out.print()
@@ -104,7 +111,7 @@ def print_audit(
             out.print(Text.assemble(("note  ", "bold"), sentence))
 
 
-def _print_answer(record: AuditRecord, out: Console, review: str | None) -> None:
+def _print_answer(record: AuditRecord, out: Console, following: str | None) -> None:
     answer = answer_of(record)
     out.print(Text.assemble((record.film.file, "bold"), f"  {movement_words(record)}"))
     lines = Table.grid(padding=(0, 2))
@@ -119,9 +126,8 @@ def _print_answer(record: AuditRecord, out: Console, review: str | None) -> None
         lines.add_row("tie-break", answer.tie_break)
     lines.add_row("calls", tally(record.counts))
     lines.add_row("to decide", answer.to_decide)
-    if review is not None:
-        open_calls = record.counts.too_close or record.counts.only_counted
-        lines.add_row("next", f"repwitness {'review' if open_calls else 'report'} {review}")
+    if following is not None:
+        lines.add_row("next", following)
     out.print(lines)
     out.print()
 
