@@ -89,6 +89,7 @@ def _advice_for_two(movement: "Movement") -> list[str]:
         return _advice(movement)
     lines = [movement.name]
     errors: dict[tuple[str, str], dict[str, float]] = {}
+    alone: dict[str, float] = {}
     for first, second in _TWO_VIEWS:
         if first in scores and second in scores:
             errors[first, second] = found = {}
@@ -97,6 +98,7 @@ def _advice_for_two(movement: "Movement") -> list[str]:
                 entry = packaged_table().find(check.quantity, movement.base, part)
                 if entry is not None:
                     key = entry_name(check.quantity, movement.base, part)
+                    alone[check.name] = min(entry.error(view) for view in scores)
                     found[check.name] = stated_error(
                         entry, (first, second), key, check.unit, packaged_films_table()
                     )
@@ -106,6 +108,7 @@ def _advice_for_two(movement: "Movement") -> list[str]:
     lines.append(f"  film it {VIEW_WORDS[pair[0]]} and {VIEW_WORDS[pair[1]]}")
     lines += [
         f"  {check.name}: ± {1.96 * errors[pair][check.name]:.0f} {check.unit}"
+        f", with one phone ± {1.96 * alone[check.name]:.0f} {check.unit}"
         for check in judged
         if check.name in errors[pair]
     ]
