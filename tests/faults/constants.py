@@ -1,12 +1,12 @@
 """How many of the numbers that the code names its tests notice when they are off by half.
 
-    python -m tests.faults.constants [PLACE ...] [--sample N] [--seed 1] [--kept FILE] [--slow]
+    python -m tests.faults.constants [PLACE ...] [--sample N] [--seed 1] [--kept FILE]
 
 PLACE is a package, a folder of one, or a module; all of ``vision``, ``counting`` and ``cli`` unless
 named. Each ``Final`` of a module that holds numbers is made half as large again, then half as
-large; a table's numbers all together. Either change runs against the test file that mirrors the
-module, those that import it, and those that mirror a module that imports it: their quick tests,
-with ``--slow`` all of their tests.
+large; a table's numbers all together. Either change runs against the quick tests of the file that
+mirrors the module, of those that import it, and of those that mirror a module that imports it; then
+against the slow tests of the first, or, where there is none, of the others.
 
 A constant of which a change goes unnoticed is named. With ``--kept`` every answer is kept, a line
 each, and not asked for again while the module and those tests stay the same, so that a run that was
@@ -36,6 +36,7 @@ from tests.faults.forked import KILLED, ROOT, imported, load_libraries, load_our
 from tests.faults.processor import children_s
 
 PACKAGES = ("vision", "counting", "cli")
+QUICK, SLOW = "not slow and not campaign", "slow and not campaign"
 FURTHEST = 4
 """Steps of imports from a module to look for tests within; most have theirs at the first."""
 FACTORS = {"too large": 1.5, "too small": 0.5}
@@ -63,17 +64,15 @@ def main() -> int:
     parser.add_argument("--sample", type=int, metavar="N", help="Try N, drawn by chance.")
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--kept", type=Path, metavar="FILE", help="Where answers are kept.")
-    parser.add_argument("--slow", action="store_true", help="Run slow tests, too.")
     options = parser.parse_args()
     found = [one for place in options.places for one in constants_in(ROOT / place)]
     if options.sample is not None:
         drawn = random.Random(options.seed).sample(range(len(found)), options.sample)
         found = [found[number] for number in sorted(drawn)]
-    wanted = "not campaign" if options.slow else "not slow and not campaign"
     load_libraries()
     tally: Counter[str] = Counter()
     for constant in found:
-        answer = kept_or_tried(constant, wanted, options.kept)
+        answer = kept_or_tried(constant, options.kept)
         tally[answer] += 1
         if answer != "noticed":
             print(f"{answer}: {constant.shown}", flush=True)
@@ -144,48 +143,56 @@ def with_scaled(tree: ast.Module, name: str, factor: float) -> ast.Module:
     return ast.fix_missing_locations(tree)
 
 
-def kept_or_tried(constant: Constant, wanted: str, file: Path | None) -> str:
+def kept_or_tried(constant: Constant, file: Path | None) -> str:
     """Say which changes of a constant are noticed, by what was kept or by trying."""
-    tests = tests_about(constant.module)
-    key = digest(constant, tests, wanted)
+    key = digest(constant)
     if file is not None and file.is_file():
         for line in file.read_text(encoding="utf-8").splitlines():
             kept = json.loads(line)
             if kept["key"] == key:
                 return str(kept["answer"])
-    answer = tried(constant, tests, wanted)
+    answer = tried(constant)
     if file is not None:
         with file.open("a", encoding="utf-8") as lines:
             lines.write(json.dumps({"key": key, "answer": answer, "what": constant.shown}) + "\n")
     return answer
 
 
-def tried(constant: Constant, tests: tuple[Path, ...], wanted: str) -> str:
+def tried(constant: Constant) -> str:
     """Run a constant's tests with either change."""
-    if not tests:
+    module = constant.module
+    if not tests_about(module):
         return "no test"
-    load_ours(*tests)
-    tree = ast.parse(constant.module.read_text(encoding="utf-8"))
-    longest_s = longest(constant.module, wanted)
-    if longest_s is None:
-        return "tests fail without a fault"
+    load_ours(*tests_about(module))
+    tree = ast.parse(module.read_text(encoding="utf-8"))
     unnoticed = [
         words
         for words, factor in FACTORS.items()
-        if run(constant.module, with_scaled(tree, constant.name, factor), longest_s, tests, wanted)
-        != KILLED
+        if not noticed(module, with_scaled(tree, constant.name, factor))
     ]
-    return " nor ".join(unnoticed) + " is not noticed" if unnoticed else "noticed"
+    return "noticed" if not unnoticed else f"unnoticed {' and '.join(unnoticed)}"
+
+
+def noticed(module: Path, tree: ast.Module) -> bool:
+    """Tell whether a module's tests fail with another tree in its place."""
+    ways = ((tests_about(module), QUICK), (own_tests(module), SLOW))
+    return any(run(module, tree, longest(module, *way), *way) == KILLED for way in ways)
 
 
 @cache
-def longest(module: Path, wanted: str) -> float | None:
-    """Give the processor time after which a change counts as noticed; None if tests fail anyway."""
+def longest(module: Path, tests: tuple[Path, ...], wanted: str) -> float:
+    """Give the processor time after which a change counts as noticed."""
     started_s = children_s()
     tree = ast.parse(module.read_text(encoding="utf-8"))
-    if run(module, tree, math.inf, tests_about(module), wanted) == KILLED:
-        return None
+    if run(module, tree, math.inf, tests, wanted) == KILLED:
+        raise SystemExit(f"{module.relative_to(ROOT)}: its tests fail without a fault")
     return 10.0 * (children_s() - started_s) + 5.0
+
+
+def own_tests(module: Path) -> tuple[Path, ...]:
+    """Give the test file that mirrors a module, or all about it where there is none."""
+    own = mirror(module)
+    return (own,) if is_tests(own) else tests_about(module)
 
 
 @cache
@@ -229,10 +236,10 @@ def name_of(module: Path) -> str:
     return ".".join(module.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
 
 
-def digest(constant: Constant, tests: tuple[Path, ...], wanted: str) -> str:
-    """Tell a constant, its module, its tests and how they are run from all others."""
-    content = hashlib.sha256(f"{constant.name}\0{wanted}\0".encode())
-    for file in (constant.module, *tests):
+def digest(constant: Constant) -> str:
+    """Tell a constant, its module and its tests from all others."""
+    content = hashlib.sha256(f"{constant.name}\0{QUICK}\0".encode())
+    for file in (constant.module, *tests_about(constant.module)):
         content.update(hashlib.sha256(file.read_bytes()).digest())
     return content.hexdigest()[:32]
 

@@ -12,12 +12,16 @@ from vision.continuity.steps import FloatPicture
 
 _EVERY_S: Final = 0.5
 _AGREE_PX: Final = 1.0
+"""Small pixels by which quarters of a picture that show one background may differ."""
 _SURE: Final = 0.2
+"""Height of the peak of a phase correlation (1 for equal pictures) from which its place is read."""
 _QUARTERS: Final = 3
 _EVENT_PX: Final = 1.6
 """A hundredth of the picture's long side."""
 _OVER_USUAL: Final = 4.0
+"""Times the film's usual shift in half a second: a camera in the hand sways all the time."""
 _BACK_WITHIN_S: Final = 2.0
+"""A bump is over, and the camera back, by then (by eye, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

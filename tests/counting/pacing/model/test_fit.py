@@ -191,4 +191,4 @@ def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_on
         return time.process_time() - begin_s
 
     # The machine's pace wanders: each try is held against its own yardstick.
-    assert min(planned_in_s() / slowness() for _ in range(2)) < 5.0
+    assert any(planned_in_s() < 5.0 * slowness() for _ in range(2))
