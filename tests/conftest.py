@@ -28,9 +28,15 @@ from tests.offline import WITH_SERVER, blocked
 SETTLE_S = 6.0
 
 
-def pytest_configure() -> None:
-    """As in the command: threads inside the algebra of small matrices cost more than they save."""
+def pytest_configure(config: pytest.Config) -> None:
+    """As in the command: threads inside the algebra of small matrices cost more than they save.
+
+    Workers take files in their order, not those with most tests first: audits of whole films are
+    few tests that take minutes, and come early, so that no worker is left alone with one.
+    """
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    if hasattr(config.option, "loadscopereorder"):  # without pytest-xdist there are no workers
+        config.option.loadscopereorder = False
 
 
 def depth_check(at_s: float, value_cm: float, probability_met: float) -> CheckPart:

@@ -57,7 +57,8 @@ def record_of(
     UserError
         The workout's clock cannot be placed, or the film looks like another movement.
     """
-    judging = judging_of(request, [OtherFilm(view.track, view.clock) for view in views])
+    others = [OtherFilm(view.track, view.clock) for view in views]
+    judging = judging_of(request, others, (film, *(view.film for view in views)))
     if workout is not None:
         record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
         return _with_views(record, film, views, counted, request)
@@ -225,6 +226,7 @@ def _record(
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
+    told = {} if request.height_m is None else {"height_m": request.height_m}
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
         film,
@@ -239,7 +241,7 @@ def _record(
             model_sha256=landmarks.model_sha256,
             libraries=library_versions(),
             standards=standards | workout,
-            extraction=landmarks.settings,
+            extraction=landmarks.settings | told,
             calibration=packaged_digest(),
             tuned=judging.tuned_part(counted),
         ),

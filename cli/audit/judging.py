@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from cli.audit.kept import FIT, Kept
 from cli.audit.request import AuditRequest
@@ -9,6 +10,9 @@ from cli.errors import BAD_INPUT, UserError
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
 from counting.checks.films import OtherFilm
+from counting.checks.judge import StatureOf
+from counting.checks.ruler import stature_by_plates
+from counting.checks.stature import ASSUMED, Stature, given
 from counting.checks.table import packaged_table
 from counting.checks.tuning import (
     TuningError,
@@ -23,6 +27,7 @@ from counting.movements.types import Movement
 from counting.record.assembly import Counted
 from counting.record.types import TunedPart
 from counting.reps.types import Rep
+from vision.film.types import Film
 from vision.track import PoseTrack
 
 
@@ -30,13 +35,16 @@ from vision.track import PoseTrack
 class Judging:
     """How sure a verdict must be, fits of earlier audits, and what people's calls taught.
 
-    ``others`` are further films of the same attempt.
+    ``others`` are further films of the same attempt, ``films`` the files of all of them, the first
+    one's first; ``stature`` is what is known of the athlete's height without looking.
     """
 
     risk: Risk
     fits: KeptFits
     tuned: TuningFile | None
     others: tuple[OtherFilm, ...] = ()
+    films: tuple[Film, ...] = ()
+    stature: Stature = ASSUMED
 
     def judge(self, track: PoseTrack, reps: Sequence[Rep], movement: Movement) -> Judgement:
         """Judge the reps of one movement."""
@@ -44,8 +52,21 @@ class Judging:
         if self.tuned is not None:
             table = tuned_table(packaged_table(), self.tuned.tuning, movement)
         return judge_or_count(
-            track, reps, movement, self.risk, table, kept=self.fits, others=self.others
+            track,
+            reps,
+            movement,
+            self.risk,
+            table,
+            kept=self.fits,
+            others=self.others,
+            stature_of=self._stature_of(track, movement),
         )
+
+    def _stature_of(self, track: PoseTrack, movement: Movement) -> StatureOf:
+        if self.others and movement.apparatus == "barbell":
+            tracks = (track, *(other.track for other in self.others))
+            return partial(stature_by_plates, tracks=tracks, films=self.films, known=self.stature)
+        return lambda _: self.stature
 
     def tuned_part(self, counted: Counted) -> TunedPart | None:
         """Name the file of people's calls, and how many reps they decided of what was done."""
@@ -60,7 +81,9 @@ class Judging:
         return TunedPart(sha256=self.tuned.sha256, reps=decided_reps(self.tuned.tuning, done))
 
 
-def judging_of(request: AuditRequest, others: Sequence[OtherFilm] = ()) -> Judging:
+def judging_of(
+    request: AuditRequest, others: Sequence[OtherFilm] = (), films: Sequence[Film] = ()
+) -> Judging:
     """Take from a request how reps are judged, by further films of the same attempt as well.
 
     Raises
@@ -73,6 +96,8 @@ def judging_of(request: AuditRequest, others: Sequence[OtherFilm] = ()) -> Judgi
         Kept(request.out, FIT),
         tuning_of(request),
         tuple(others),
+        tuple(films),
+        ASSUMED if request.height_m is None else given(request.height_m),
     )
 
 

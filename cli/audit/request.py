@@ -56,6 +56,8 @@ class AuditRequest:
         Further films of the same attempt.
     second_lane
         As ``lane``, in these.
+    height_m
+        How tall the athlete is, or None.
     """
 
     film: Path
@@ -77,4 +79,5 @@ class AuditRequest:
     limits: FilmLimits = DEFAULT_LIMITS
     second_views: tuple[Path, ...] = ()
     second_lane: tuple[float, float] | None = None
+    height_m: float | None = None
     variant: str | None = None

@@ -112,23 +112,49 @@ def _second_view(
     *,
     barbell: bool,
 ) -> SecondView:
-    from vision.sound.reading import SoundError, sound_of
-    from vision.synchrony.fit import fit_clock
-    from vision.synchrony.types import SynchronyError
+    from vision.sound.reading import SoundError
+    from vision.synchrony.types import SynchronyError, TwoAthletesError
 
     landmarks = landmarks_of(film, request, progress, barbell=barbell)
+    try:
+        try:
+            return _on_one_clock(first, film, landmarks, progress)
+        except TwoAthletesError as error:
+            lane = None if request.lane is not None else _lane(film, first[1].track, error.clock)
+            if lane is None:
+                raise
+            own = replaced(request, lane=lane)
+            landmarks = landmarks_of(film, own, progress, barbell=barbell)
+            return _on_one_clock(first, film, landmarks, progress)
+    except (SynchronyError, SoundError) as error:
+        raise UserError(
+            f"{request.film}: cannot be a second view of {first[0].path.name}: {error}", BAD_INPUT
+        ) from error
+
+
+def _lane(film: Film, first: PoseTrack, clock: ClockFit) -> tuple[float, float] | None:
+    """Where in a further film the first one's athlete is; its own choice was somebody else."""
+    from vision.synchrony.people import lane_of_athlete
+
+    return lane_of_athlete(film, first, clock)
+
+
+def _on_one_clock(
+    first: tuple[Film, Landmarks, ContinuityPart],
+    film: Film,
+    landmarks: Landmarks,
+    progress: Progress,
+) -> SecondView:
+    from vision.sound.reading import sound_of
+    from vision.synchrony.fit import fit_clock
+
     continuity = continuity_of(film, landmarks, progress)
     cuts_s = (_first_break_s(first[2]), _first_break_s(continuity))
     tracks = tuple(
         one if cut_s is None else before(one, cut_s)
         for one, cut_s in zip((first[1].track, landmarks.track), cuts_s, strict=True)
     )
-    try:
-        clock = fit_clock((tracks[0], tracks[1]), (sound_of(first[0]), sound_of(film)))
-    except (SynchronyError, SoundError) as error:
-        raise UserError(
-            f"{request.film}: cannot be a second view of {first[0].path.name}: {error}", BAD_INPUT
-        ) from error
+    clock = fit_clock((tracks[0], tracks[1]), (sound_of(first[0]), sound_of(film)))
     of_first = None if cuts_s[0] is None else float(clock.second_s(np.array([cuts_s[0]]))[0])
     ends = [end for end in (of_first, cuts_s[1]) if end is not None]
     return SecondView(film, landmarks, continuity, clock, min(ends, default=None))

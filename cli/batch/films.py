@@ -238,7 +238,12 @@ def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
     except Exception as error:  # each store raises its own
         raise UserError(f"{place}: cannot be opened ({error})", BAD_INPUT) from error
     start = root.rstrip("/") + "/"
-    return _films_among(
+    left_out = [
+        LeftOut(path.removeprefix(start), "is not an ordinary file")
+        for path, facts in found.items()
+        if _is_no_file(facts)
+    ]
+    films, others = _films_among(
         [
             BatchFilm(
                 _name_within(path.removeprefix(start), url := str(system.unstrip_protocol(path))),
@@ -247,8 +252,15 @@ def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
                 _url_stamp(facts),
             )
             for path, facts in found.items()
+            if not _is_no_file(facts)
         ]
     )
+    return films, left_out + others
+
+
+def _is_no_file(facts: dict[str, Any]) -> bool:
+    """Tell pipes and the like, which would be waited for; a link may lead to a film."""
+    return facts.get("type") == "other" and not facts.get("islink")
 
 
 def not_films(sources: Sequence[str]) -> dict[str, str]:

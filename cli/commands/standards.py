@@ -53,7 +53,12 @@ def check(
         named = standards_files(files)
         faulty = False
         for file in named:
-            faults = faults_of(file)
+            try:
+                faults = faults_of(file)
+            except StandardsError as error:
+                typer.echo(str(error))
+                faulty = True
+                continue
             faulty = faulty or bool(faults)
             for fault in faults:
                 typer.echo(f"{file}:{fault.line}: {fault.words}")

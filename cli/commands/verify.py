@@ -200,6 +200,7 @@ def _request(
 
     extraction = record.versions.extraction
     lane = extraction.get("lane")
+    height_m = extraction.get("height_m")
     try:
         return AuditRequest(
             film=film,
@@ -217,6 +218,7 @@ def _request(
             model=model or record.versions.model,
             reader=str(extraction.get("reader", TWO_NETWORKS)),
             workers=workers,
+            height_m=None if height_m is None else float(height_m),
         )
     except (TypeError, ValueError, IndexError, KeyError) as error:
         raise UserError(

@@ -85,14 +85,16 @@ class BodyTerms:
     def landmark_misses(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> FloatArray:
         """(2, points, N) distances of landmarks from the body, in standard errors.
 
-        Root mean square over the cameras that see them.
+        Of several cameras the root mean square, each weighing as much as it has to say about where
+        the body is: one before which a plate hides the hands says nothing of how well they are
+        known from another.
         """
         seen = self._seen(frames.T, shared.T, rows)
         if len(seen) == 1:
             return seen[0].miss
-        squares = sum(one.miss**2 for one in seen)
-        count = sum(np.sign(picture.weight[:, rows]) for picture in self._pictures)
-        return np.asarray(np.sqrt(squares / np.maximum(count, 1.0)))
+        says = [one.gain**2 / (1 + (one.miss**2).sum(axis=0) / _CAUCHY) for one in seen]
+        squares = sum(weight * one.miss**2 for weight, one in zip(says, seen, strict=True))
+        return np.asarray(np.sqrt(squares / np.maximum(sum(says), 1e-9)))
 
     def cost(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> FloatArray:
         """(N,) costs of (N, K) frame unknowns and (N, g) shared ones in these rows."""

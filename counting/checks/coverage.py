@@ -15,7 +15,7 @@ import msgspec
 from counting.body.kept import KeptFits
 from counting.checks.extents import phase_reading, side_notes, side_readings
 from counting.checks.films import OtherFilm
-from counting.checks.judge import judge, unread
+from counting.checks.judge import StatureOf, as_assumed, judge, unread
 from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Risk
@@ -110,6 +110,7 @@ def judge_or_count(
     table: CalibrationTable | None = None,
     kept: KeptFits | None = None,
     others: Sequence[OtherFilm] = (),
+    stature_of: StatureOf = as_assumed,
 ) -> Judgement:
     """Judge what can be judged of each rep and count the rest; parameters as `judge`.
 
@@ -129,7 +130,7 @@ def judge_or_count(
     )
     if asked:
         judgeable = msgspec.structs.replace(movement, checks=asked)
-        found = judge(track, reps, judgeable, risk, table, kept, others)
+        found = judge(track, reps, judgeable, risk, table, kept, others, stature_of)
     else:
         counted = tuple(RepVerdict(rep.number, "only counted", 1.0, rep.end_s, ()) for rep in reps)
         found = Judgement(counted, None, None, None, None, None, None)

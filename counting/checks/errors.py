@@ -6,7 +6,6 @@ from typing import Final
 
 import numpy as np
 
-from counting.body.motion import STATURE_SPREAD
 from counting.body.skeleton import FloatArray
 from counting.checks.inference import (
     AS_LABELLED,
@@ -16,6 +15,7 @@ from counting.checks.inference import (
     posterior_of_reps,
 )
 from counting.checks.reading import CheckClues
+from counting.checks.stature import ASSUMED, Stature
 from counting.checks.table import Calibration, Values, covered, view_name
 from counting.movements.types import Check
 
@@ -96,15 +96,23 @@ def infer_reps(
 
 
 def infer_readings(
-    readings: Readings, before: TrueValues, check: Check, column: int = 0, checks: int = 1
+    readings: Readings,
+    before: TrueValues,
+    check: Check,
+    column: int = 0,
+    checks: int = 1,
+    stature: Stature = ASSUMED,
 ) -> Posterior:
     """Infer each rep from values whose errors are known."""
     value = readings.value
-    scaled = STATURE_SPREAD * np.abs(value) if check.unit == "cm" else np.zeros(len(value))
+    scaled = np.zeros(len(value))
+    if check.unit == "cm":
+        # lengths of the fit scale with the stature, and are as unsure
+        value = value * stature.scale
+        scaled = stature.spread * np.abs(value)
     return posterior_of_reps(
         value,
         readings.own_error,
-        # lengths of the fit scale with a stature that is only assumed
         np.hypot(readings.common_error, scaled),
         before,
         check.limit,

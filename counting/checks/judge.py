@@ -1,6 +1,6 @@
 """Judging reps by one movement's standard, from one film or several."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -13,6 +13,7 @@ from counting.checks.errors import infer_readings
 from counting.checks.films import FilmsReading, OtherFilm, read_films
 from counting.checks.inference import CASES, Posterior, unread_share
 from counting.checks.phases import Stay
+from counting.checks.stature import ASSUMED, Stature
 from counting.checks.table import CalibrationTable, packaged_table
 from counting.checks.types import CheckReading, CheckVerdict, Judgement, RawReading, RepVerdict
 from counting.checks.wording import no_view, not_seen, rep_reason, shortfall, view_advice
@@ -23,6 +24,13 @@ from counting.movements.types import Check, Movement
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
+StatureOf = Callable[[FilmsReading], Stature]
+
+
+def as_assumed(reading: FilmsReading) -> Stature:  # noqa: ARG001
+    """Tell nothing of the athlete's height, whatever was read."""
+    return ASSUMED
+
 
 def judge(
     track: PoseTrack,
@@ -32,6 +40,7 @@ def judge(
     table: CalibrationTable | None = None,
     kept: KeptFits | None = None,
     others: Sequence[OtherFilm] = (),
+    stature_of: StatureOf = as_assumed,
 ) -> Judgement:
     """Read every check of every rep and decide.
 
@@ -51,6 +60,8 @@ def judge(
         Fits of earlier audits; None to make and keep none.
     others
         Further films of the same reps.
+    stature_of
+        Tells how tall the athlete is from what was read.
 
     Returns
     -------
@@ -66,7 +77,7 @@ def judge(
         nothing = [[unread(check, reason)] * len(reps) for check in movement.checks]
         judged = combined([None] * len(nothing), len(reps), risk)
         return _unfitted(_verdicts(reps, nothing, judged, movement), (reason,))
-    return judge_reading(reading, reps, movement, risk, table)
+    return judge_reading(reading, reps, movement, risk, table, stature_of(reading))
 
 
 def judge_reading(
@@ -75,6 +86,7 @@ def judge_reading(
     movement: Movement,
     risk: Risk,
     table: CalibrationTable | None = None,
+    stature: Stature = ASSUMED,
 ) -> Judgement:
     """Decide on what was read of one film or several, as `judge`."""
     table = packaged_table() if table is None else table
@@ -88,7 +100,9 @@ def judge_reading(
             known.append(None)
             readings.append([unread(check, no_view(check, motion.view_deg))] * len(reps))
             continue
-        posterior = infer_readings(values, entry.before, check, column, len(movement.checks))
+        posterior = infer_readings(
+            values, entry.before, check, column, len(movement.checks), stature
+        )
         known.append(posterior)
         stays = reading.stays(column)
         readings.append([_reading(check, stay, i, posterior, risk) for i, stay in enumerate(stays)])
@@ -98,13 +112,14 @@ def judge_reading(
         verdicts=verdicts,
         view_deg=motion.view_deg,
         view_uncertainty_deg=float(np.hypot(motion.yaw_u_deg, _VIEW_ERROR_DEG)),
-        stature_m=motion.stature_m,
-        stature_uncertainty_m=motion.stature_u_m,
-        camera_distance_m=motion.camera.distance_m,
-        camera_height_m=motion.camera.height_m,
+        stature_m=stature.height_m,
+        stature_uncertainty_m=stature.u_m,
+        camera_distance_m=motion.camera.distance_m * stature.scale,
+        camera_height_m=motion.camera.height_m * stature.scale,
         notes=view_advice(verdicts, movement, motion.view_deg, table),
         shared_error=judged.shared_error,
         views_deg=reading.views_deg,
+        stature_source=stature.source,
     )
 
 

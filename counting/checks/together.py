@@ -28,17 +28,26 @@ FITTED_FEATURE: Final = 0
 
 
 @dataclass(frozen=True, slots=True)
-class FittedErrors:
-    """How far values of a body fitted to two films are off, in a unit.
+class FittedLine:
+    """What a body fitted to two films says of a quantity in a context.
 
     Attributes
     ----------
+    level, slope
+        The value is ``level + slope`` times the fitted body's feature. Networks draw a joint as
+        straight as it usually is, and two views of it agree on that: what is read of a bend is
+        less than the bend.
     common, own
-        Scale of the error common to a pair of films, and from rep to rep.
+        Scale of the error common to a pair of films, and from rep to rep, on bodies left out.
+    pairs
+        How many pairs told.
     """
 
+    level: float
+    slope: float
     common: float
     own: float
+    pairs: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,10 +61,8 @@ class FilmsTable:
     fitted_alike_common, fitted_alike_own
         Correlation of a film's errors with those of the body fitted to both.
     fitted
-        By unit: errors of the body fitted to both.
-    offset, pairs
-        By context, as in the calibration: by how much the fitted body's feature exceeds the true
-        value, and how many pairs told. A context without pairs has no such value.
+        By context, as in the calibration: what the body fitted to both says. A context without
+        pairs of two bodies has no such value.
     growth
         By unit: how many times larger than they follow from the weights errors were on pairs left
         out.
@@ -67,9 +74,7 @@ class FilmsTable:
     alike_own: float
     fitted_alike_common: float
     fitted_alike_own: float
-    fitted: Mapping[str, FittedErrors]
-    offset: Mapping[str, float]
-    pairs: Mapping[str, int]
+    fitted: Mapping[str, FittedLine]
     growth: Mapping[str, float]
     made_from: Provenance
 
@@ -85,17 +90,14 @@ class Fitted:
 def fitted_readings(read: CheckClues, base: str, table: FilmsTable) -> Fitted | None:
     """Make values of the fitted body's feature; None in a context without labelled pairs."""
     check = read.check
-    key = entry_name(check.quantity, base, check.phase)
-    if not table.pairs.get(key):
+    line = table.fitted.get(entry_name(check.quantity, base, check.phase))
+    if line is None:
         return None
-    errors = table.fitted[check.unit]
     factor = read.factors[:, FITTED_FEATURE]
-    value = read.features[:, FITTED_FEATURE] - table.offset[key]
+    value = line.level + line.slope * read.features[:, FITTED_FEATURE]
     value = np.where(factor < LARGEST_FACTOR, value, np.nan)
-    # the offset was learnt on as many pairs, and is off by what their mean is off
-    common = errors.common * float(np.sqrt(1.0 + 1.0 / table.pairs[key]))
-    own = errors.own * np.where(np.isfinite(value), factor, 1.0)
-    return Fitted(Readings(value, own, np.full(len(value), common)), check.unit)
+    own = line.own * np.where(np.isfinite(value), factor, 1.0)
+    return Fitted(Readings(value, own, np.full(len(value), line.common)), check.unit)
 
 
 def together(alone: Sequence[Readings], fitted: Sequence[Fitted], table: FilmsTable) -> Readings:
@@ -154,10 +156,9 @@ def stated_error(
         for view in views
     ]
     fitted: list[Fitted] = []
-    if table.pairs.get(key):
-        errors = table.fitted[unit]
-        common = errors.common * float(np.sqrt(1.0 + 1.0 / table.pairs[key]))
-        one = Readings(np.zeros(1), np.full(1, errors.own), np.full(1, common))
+    line = table.fitted.get(key)
+    if line is not None:
+        one = Readings(np.zeros(1), np.full(1, line.own), np.full(1, line.common))
         fitted.append(Fitted(one, unit))
     found = together(alone, fitted, table)
     return float(np.hypot(found.own_error[0], found.common_error[0]))
@@ -194,13 +195,17 @@ def write_films_table(table: FilmsTable, path: Path) -> None:
 def parse_films_table(document: Mapping[str, Any]) -> FilmsTable:
     """Build a table from its JSON document."""
     values = dict(document)
-    values["fitted"] = {unit: FittedErrors(**one) for unit, one in document["fitted"].items()}
+    values["fitted"] = {key: FittedLine(**one) for key, one in document["fitted"].items()}
     values["made_from"] = Provenance(**document["made_from"])
     return FilmsTable(**values)
+
+
+def load_films_table(file: Path) -> FilmsTable:
+    """Read a table that `write_films_table` wrote."""
+    return parse_films_table(json.loads(file.read_text(encoding="utf-8")))
 
 
 @cache
 def packaged_films_table() -> FilmsTable:
     """Read the table shipped with the package."""
-    file = Path(str(files("counting.checks").joinpath("films.json")))
-    return parse_films_table(json.loads(file.read_text(encoding="utf-8")))
+    return load_films_table(Path(str(files("counting.checks").joinpath("films.json"))))

@@ -9,6 +9,10 @@ from counting.decision.conformance import Relation, State
 CheckVerdict = State | Literal["not judged"]
 
 
+StatureSource = Literal["assumed", "given", "plates"]
+"""From what the athlete's height is known."""
+
+
 @dataclass(frozen=True, slots=True)
 class RawReading:
     """What a value was inferred from, before anything that people's calls say of it.
@@ -100,7 +104,8 @@ class Judgement:
     """All reps of one movement in one film, with the fitted athlete and camera.
 
     ``view_deg`` is 0 from the front, 90 from the side, 180 from behind; the fitted values are None
-    where too little was seen to fit a body. Distances assume the stature given. ``shared_error`` is
+    where too little was seen to fit a body. Distances are as sure as the stature, which is known
+    from ``stature_source``. ``shared_error`` is
     how much the reps' errors have in common, see `counting.decision.counting_reps`. ``views_deg``
     are the views of all films it was judged from, the first one's first.
     """
@@ -115,3 +120,4 @@ class Judgement:
     notes: tuple[str, ...] = ()
     shared_error: float = 0.0
     views_deg: tuple[float, ...] = ()
+    stature_source: StatureSource = "assumed"

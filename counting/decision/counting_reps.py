@@ -53,8 +53,11 @@ def shared_error(good_given_film: np.ndarray) -> float:
     -------
     float
         Correlation of the latent errors with which `count_distribution` spreads as widely as the
-        number of good reps does over these cases; 0 where reps have nothing in common.
+        number of good reps does over these cases; 0 where reps have nothing in common, and for one
+        rep, whose count is as wide whatever it shares.
     """
+    if good_given_film.shape[1] < 2:
+        return 0.0
     probabilities = good_given_film.mean(axis=0)
     spread = _variance(good_given_film, np.full(len(good_given_film), 1 / len(good_given_film)))
     low, high = 0.0, _LARGEST_SHARED

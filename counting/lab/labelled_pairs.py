@@ -7,7 +7,7 @@ clock runs on that of the other (``offset_s``, ``drift_ppm``).
 import json
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fnmatch import fnmatch
 from pathlib import Path
 
@@ -15,12 +15,15 @@ import msgspec
 import numpy as np
 
 from counting.body.motion import BodyFitError
+from counting.body.sides import settled_sides
 from counting.body.skeleton import FloatArray
+from counting.body.views import view_at
 from counting.checks.coverage import why_not_judged
 from counting.checks.films import FilmsReading, OtherFilm, read_films
+from counting.checks.table import entry_name
 from counting.lab.body_truth import BodyTruth, read_body_truth
 from counting.lab.matching import match
-from counting.lab.readings import film_digest
+from counting.lab.readings import Sample, film_digest, film_samples
 from counting.movements.types import Movement
 from counting.reps.types import Rep
 from counting.timeline import find_reps
@@ -35,7 +38,7 @@ class Pair:
     """Two labelled films of one motion, and what was read of them.
 
     ``values`` holds, for each check of ``movement``, (reps,) true values, NaN for a rep that is
-    none.
+    none; ``samples`` what the body fitted to both shows of what is judged.
     """
 
     name: str
@@ -49,6 +52,7 @@ class Pair:
     reps: tuple[Rep, ...]
     reading: FilmsReading
     values: tuple[FloatArray, ...]
+    samples: tuple[Sample, ...]
 
 
 def read_pairs(
@@ -75,7 +79,7 @@ def _read_pair(name: str, places: Sequence[Path], landmark_files: Sequence[Path]
     told = json.loads((places[1] / "truth.json").read_text(encoding="utf-8"))["pair"]
     truth = read_body_truth(places[0])
     first, second = (load_track(file) for file in landmark_files)
-    one, other = (read_sound(place / "clip.mp4") for place in places)
+    one, other = (_sound(place / "clip.mp4") for place in places)
     clock = fit_clock((first, second), (one, other))
     judged = tuple(c for c in truth.movement.checks if why_not_judged(c, truth.movement) is None)
     movement = msgspec.structs.replace(truth.movement, checks=judged)
@@ -102,4 +106,20 @@ def _read_pair(name: str, places: Sequence[Path], landmark_files: Sequence[Path]
         reps=tuple(reps),
         reading=reading,
         values=tuple(values),
+        samples=_samples(truth, movement, (first, second), clock),
     )
+
+
+def _sound(film: Path) -> Sound | None:
+    """Read a film's sound; there is none where only its landmarks are."""
+    return read_sound(film) if film.exists() else None
+
+
+def _samples(
+    truth: BodyTruth, movement: Movement, tracks: tuple[PoseTrack, PoseTrack], clock: ClockFit
+) -> tuple[Sample, ...]:
+    view = view_at(settled_sides(tracks[1]), clock.second_s(tracks[0].time_s))
+    film = replace(truth, movement=movement)
+    found = film_samples(film, tracks[0], others=[view]).samples
+    judged = {entry_name(c.quantity, movement.base, c.phase) for c in movement.checks}
+    return tuple(sample for sample in found if sample.key in judged)

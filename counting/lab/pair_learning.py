@@ -10,18 +10,21 @@ from counting.body.skeleton import FloatArray
 from counting.checks.errors import readings_of
 from counting.checks.reading import FilmReading
 from counting.checks.table import Provenance, entry_name, packaged_table
-from counting.checks.together import (
-    FITTED_FEATURE,
-    FilmsTable,
-    FittedErrors,
-)
+from counting.checks.together import FITTED_FEATURE, FilmsTable, FittedLine
 from counting.lab.labelled_pairs import Pair
+from counting.lab.readings import Sample
+from counting.lab.ridge import learn_lines, usable
 
 _PRIOR_ALIKE: Final = 0.3
 _PRIOR_COUNT: Final = 4.0
 _MOST_ALIKE: Final = 0.9
-_PRIOR_FITTED: Final = {"deg": FittedErrors(5.0, 3.0), "cm": FittedErrors(2.0, 1.0)}
-_PRIOR_PAIRS: Final = 3.0
+_PRIOR_SHARE: Final = 0.8
+_PRIOR_PAIRS: Final = 2.0
+"""Before looking the body fitted to both errs by this share of what one film errs by from its best
+view, and a context's own pairs overrule what all contexts show by the weight of so many."""
+_UNITS: Final = ("deg", "cm")
+_HALF_FRONTAL_DEG: Final = 60.0
+"""The view of which a line that asks for no view is learnt."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -39,23 +42,17 @@ class _Residual:
 
 
 def learn(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
-    """Learn how errors vary together, and how far a body fitted to both films is off."""
-    alone = [one for pair in pairs for one in _alone(pair)]
-    fitted = [one for pair in pairs for one in _fitted(pair)]
-    squares: dict[str, list[float]] = {unit: [] for unit in _PRIOR_FITTED}
+    """Learn how errors vary together, and what a body fitted to both films says."""
+    squares: dict[str, list[float]] = {unit: [] for unit in _UNITS}
     for pair in pairs:
-        others = _learnt(
-            [one for one in alone if one.pair != pair.name],
-            [one for one in fitted if one.pair != pair.name],
-            made_from,
-        )
+        others = _learnt([one for one in pairs if one.truth.body != pair.truth.body], made_from)
         for unit, square in _squares(pair, others):
             squares[unit].append(square)
     growth = {
         unit: float(np.sqrt((sum(found) + _PRIOR_PAIRS) / (len(found) + _PRIOR_PAIRS)))
         for unit, found in squares.items()
     }
-    return replace(_learnt(alone, fitted, made_from), growth=growth)
+    return replace(_learnt(pairs, made_from), growth=growth)
 
 
 def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
@@ -74,28 +71,19 @@ def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:
             yield check.unit, float(np.mean(known**2))
 
 
-def _learnt(
-    alone: Sequence[_Residual], raw: Sequence[_Residual], made_from: Provenance
-) -> FilmsTable:
-    offset = {
-        key: float(np.mean([one.common for one in raw if one.key == key]))
-        for key in {one.key for one in raw}
-    }
-    count = {key: sum(one.key == key for one in raw) for key in offset}
-    errors = {
-        unit: _fitted_errors([o for o in raw if o.unit == unit], offset, count, prior)
-        for unit, prior in _PRIOR_FITTED.items()
-    }
-    off = [_about(one, offset, count, errors) for one in raw if count[one.key] > 1]
+def _learnt(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
+    alone = [one for pair in pairs for one in _alone(pair)]
+    samples = [(pair, _fitted_only(one)) for pair in pairs for one in pair.samples]
+    off = [found for one in samples if (found := _left_out(*one, samples)) is not None]
+    lines = _lines(samples, off)
+    stated = [_as_stated(one, lines[one.key]) for one in off]
     return FilmsTable(
         alike_common=_alike(_common_products(alone, alone)),
         alike_own=_alike(_own_products(alone, alone)),
-        fitted_alike_common=_alike(_common_products(alone, off)),
-        fitted_alike_own=_alike(_own_products(alone, off)),
-        fitted=errors,
-        offset=dict(sorted(offset.items())),
-        pairs=dict(sorted(count.items())),
-        growth=dict.fromkeys(_PRIOR_FITTED, 1.0),
+        fitted_alike_common=_alike(_common_products(alone, stated)),
+        fitted_alike_own=_alike(_own_products(alone, stated)),
+        fitted=lines,
+        growth=dict.fromkeys(_UNITS, 1.0),
         made_from=made_from,
     )
 
@@ -132,18 +120,81 @@ def _alone(pair: Pair) -> Iterator[_Residual]:
                 yield replace(one, common_error=float(values.common_error[0]))
 
 
-def _fitted(pair: Pair) -> Iterator[_Residual]:
-    for reading in pair.reading.fitted:
-        if reading is None:
-            continue
-        for row, check in enumerate(pair.movement.checks):
-            read = reading.checks[row]
-            off = read.features[:, FITTED_FEATURE] - _shown(pair, reading, row)
-            key = entry_name(check.quantity, pair.movement.base, check.phase)
-            factor = np.nan_to_num(read.factors[:, FITTED_FEATURE], nan=1.0)
-            one = _residual(key, check.unit, pair.name, -1, off, factor)
-            if one is not None:
-                yield one
+def _fitted_only(sample: Sample) -> Sample:
+    """Keep the one feature that is read from the fitted body, which is the same from all views."""
+    chosen = slice(FITTED_FEATURE, FITTED_FEATURE + 1)
+    return replace(
+        sample,
+        view_deg=_HALF_FRONTAL_DEG,
+        rep_features=sample.rep_features[:, chosen],
+        rep_factors=sample.rep_factors[:, chosen],
+        frame_features=sample.frame_features[:, chosen],
+    )
+
+
+def _line(samples: Sequence[Sample]) -> tuple[float, float] | None:
+    """Level and slope, by the reps that are judged and by the frames on the way to them."""
+    chosen = [sample for sample in samples if usable(sample)]
+    if not chosen:
+        return None
+    learnt = learn_lines(chosen)
+    slope = learnt.weight[0]
+    return learnt.level - slope * learnt.centre[0], slope
+
+
+def _left_out(
+    pair: Pair, sample: Sample, samples: Sequence[tuple[Pair, Sample]]
+) -> _Residual | None:
+    """Errors of the fitted body by a line that this body had no part in."""
+    line = _line([one for _, one in samples if one.key == sample.key and one.body != sample.body])
+    if line is None:
+        return None
+    level, slope = line
+    off = level + slope * sample.rep_features[:, 0] - sample.rep_shown
+    factor = np.nan_to_num(sample.rep_factors[:, 0], nan=1.0)
+    return _residual(sample.key, sample.check.unit, pair.name, -1, off, factor)
+
+
+def _lines(
+    samples: Sequence[tuple[Pair, Sample]], off: Sequence[_Residual]
+) -> dict[str, FittedLine]:
+    """Lines by context, with errors that are, of few pairs, drawn to what is to be expected.
+
+    Contexts differ by far more than films of one: a knee is seen from anywhere, an elbow in a press
+    from nowhere. What one film errs by there tells how much, on hundreds of films; all pairs
+    together tell what share of that is left with two, and a context's own pairs how much there.
+    """
+    groups = {key: [one for one in off if one.key == key] for key in {one.key for one in off}}
+    expected = {key: _of_one_film(key) for key in groups}
+    common = {key: (sum(one.common**2 for one in ones), len(ones)) for key, ones in groups.items()}
+    own = {key: _scatter_of_reps(ones) for key, ones in groups.items()}
+    common_share = _share(common, {key: one[0] for key, one in expected.items()})
+    own_share = _share(own, {key: one[1] for key, one in expected.items()})
+    found = {}
+    for key, ones in sorted(groups.items()):
+        line = _line([one for _, one in samples if one.key == key])
+        assert line is not None
+        found[key] = FittedLine(
+            *line,
+            common=_drawn(common[key], common_share * expected[key][0]),
+            own=_drawn(own[key], own_share * expected[key][1]),
+            pairs=len(ones),
+        )
+    return found
+
+
+def _as_stated(one: _Residual, line: FittedLine) -> _Residual:
+    return replace(one, common_error=line.common, own_error=one.own_error * line.own)
+
+
+def _scatter_of_reps(ones: Sequence[_Residual]) -> tuple[float, int]:
+    """Sum of squares of errors from rep to rep over their factors, and its degrees of freedom."""
+    squares, freedom = 0.0, 0
+    for one in ones:
+        scaled = (one.own / one.own_error)[np.isfinite(one.own)]
+        if len(scaled) > 1:
+            squares, freedom = squares + float((scaled**2).sum()), freedom + len(scaled) - 1
+    return squares, freedom
 
 
 def _residual(
@@ -157,38 +208,30 @@ def _residual(
     return _Residual(key, unit, pair, film, common, 1.0, off - common, own_error)
 
 
-def _about(
-    one: _Residual,
-    offset: dict[str, float],
-    count: dict[str, int],
-    errors: dict[str, FittedErrors],
-) -> _Residual:
-    """Take a context's offset, learnt without this pair, from a fitted body's error."""
-    n = count[one.key]
-    without = (n * offset[one.key] - one.common) / (n - 1)
-    known = errors[one.unit]
-    return replace(
-        one,
-        common=one.common - without,
-        common_error=known.common * float(np.sqrt(1 + 1 / (n - 1))),
-        own_error=one.own_error * known.own,
-    )
+def _of_one_film(key: str) -> tuple[float, float]:
+    """Errors common to a film and from rep to rep that one film has from its best view."""
+    entries = packaged_table().entries
+    entry = entries.get(key) or entries[key.partition(" / ")[0]]
+    views = [view for view, films in entry.films.items() if films]
+    return min(entry.between[view] for view in views), min(entry.within[view] for view in views)
 
 
-def _fitted_errors(
-    raw: Sequence[_Residual], offset: dict[str, float], count: dict[str, int], prior: FittedErrors
-) -> FittedErrors:
-    """Errors about the contexts' offsets, drawn to those expected by the weight of few pairs."""
-    about = [(one.common - offset[one.key]) ** 2 for one in raw if count[one.key] > 1]
-    freedom = len(about) - len({one.key for one in raw if count[one.key] > 1})
-    common = (sum(about) + _PRIOR_PAIRS * prior.common**2) / (freedom + _PRIOR_PAIRS)
-    own: list[float] = []
-    for one in raw:
-        scaled = (one.own / one.own_error)[np.isfinite(one.own)]
-        if len(scaled) > 1:
-            own += list(scaled**2 * len(scaled) / (len(scaled) - 1))
-    within = (sum(own) + _PRIOR_PAIRS * prior.own**2) / (len(own) + _PRIOR_PAIRS)
-    return FittedErrors(float(np.sqrt(common)), float(np.sqrt(within)))
+def _share(found: dict[str, tuple[float, int]], expected: dict[str, float]) -> float:
+    """How much of one film's error is left: the geometric mean over contexts.
+
+    So one in which the fitted body says little does not make all others unsure.
+    """
+    ratios = [
+        0.5 * np.log(squares / freedom / expected[key] ** 2)
+        for key, (squares, freedom) in found.items()
+        if freedom
+    ]
+    return float(np.exp((sum(ratios) + np.log(_PRIOR_SHARE)) / (len(ratios) + 1)))
+
+
+def _drawn(found: tuple[float, int], expected: float) -> float:
+    squares, freedom = found
+    return float(np.sqrt((squares + _PRIOR_PAIRS * expected**2) / (freedom + _PRIOR_PAIRS)))
 
 
 def _common_products(

@@ -16,6 +16,7 @@ from typing import Any, Final
 import msgspec
 import numpy as np
 
+from counting.body.evidence import View
 from counting.body.skeleton import FloatArray
 from counting.checks.reading import CheckClues, FilmReading, read_film
 from counting.checks.table import entry_name
@@ -104,8 +105,10 @@ class FilmSamples:
     description: tuple[float, ...] | None = None
 
 
-def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSamples:
-    """Read all checks of a labelled film.
+def film_samples(
+    film: BodyTruth, track: PoseTrack, digest: str = "", others: Sequence[View] = ()
+) -> FilmSamples:
+    """Read all checks of a labelled film, with what further cameras saw at its times.
 
     Raises
     ------
@@ -124,7 +127,7 @@ def film_samples(film: BodyTruth, track: PoseTrack, digest: str = "") -> FilmSam
     on_the_way = [_on_the_way(film, track.time_s, reps, check) for check in checks]
     also = np.zeros(track.frames, dtype=np.bool_)
     also[np.concatenate(on_the_way)] = True
-    reading = read_film(track, reps, film.movement, checks, also=also)
+    reading = read_film(track, reps, film.movement, checks, also=also, others=others)
     samples = [
         _sample(film, reading, key, features, rows, pairs)
         for (key, _), features, rows in zip(keyed, reading.checks, on_the_way, strict=True)

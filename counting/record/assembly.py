@@ -7,6 +7,7 @@ from itertools import pairwise
 from typing import Final
 
 import numpy as np
+from msgspec import UNSET
 
 from counting.checks.types import Judgement, RawReading, RepVerdict
 from counting.decision.conformance import Risk
@@ -221,6 +222,9 @@ def _athlete_part(track: PoseTrack, judgements: Sequence[Judgement]) -> AthleteP
         lost=_losses(track),
         stature_m=None if fitted is None else _rounded(fitted.stature_m, 3),
         stature_uncertainty_m=None if fitted is None else _rounded(fitted.stature_uncertainty_m, 3),
+        stature_source=(
+            UNSET if fitted is None or fitted.stature_source == "assumed" else fitted.stature_source
+        ),
     )
 
 

@@ -16,6 +16,7 @@ AUDIT_SCHEMA: Final = "repwitness.audit/1"
 
 RepVerdict = Literal["good", "no-rep", "too close", "only counted"]
 CheckVerdict = Literal["met", "not met", "too close", "not judged"]
+StatureSource = Literal["given", "plates"]
 BreakKind = Literal["at the bar", "bar down", "walked off", "standing"]
 
 
@@ -46,7 +47,8 @@ class AthletePart(Part, frozen=True, kw_only=True):
 
     ``seen_share`` is the share of frames with the athlete; ``identity_breaks_s`` the times at
     which it is not certain that the same person goes on; ``stature_m`` the fitted body height with
-    its standard uncertainty, where a fit was made.
+    its standard uncertainty, where a fit was made; ``stature_source`` from what it is known where
+    it is not just assumed.
     """
 
     seen_share: Probability
@@ -54,6 +56,7 @@ class AthletePart(Part, frozen=True, kw_only=True):
     lost: list[tuple[Seconds, Seconds]] = field(default_factory=list)
     stature_m: Real | None = None
     stature_uncertainty_m: Real | None = None
+    stature_source: StatureSource | UnsetType = UNSET
 
 
 class CameraPart(Part, frozen=True, kw_only=True):

@@ -10,7 +10,19 @@ from typing import Any
 import pytest
 
 RULES = ("wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice")
+OF_COLOURS = ("color-contrast", "link-in-text-block")
+"""Those of the rules that look at colours; all others find in one scheme what they find in another
+(axe-core's list of rules, doc/rule-descriptions.md)."""
 NAMES = ("chromium", "chromium-browser", "google-chrome-stable", "google-chrome")
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Whatever drives a browser is slow: it starts one."""
+    for item in items:
+        if "chromium" in getattr(item, "fixturenames", ()):
+            item.add_marker(pytest.mark.browser)
+            item.add_marker(pytest.mark.slow)
 
 
 @pytest.fixture(scope="session")
@@ -54,21 +66,32 @@ def page_of(chromium: Any) -> Iterator[Callable[..., Any]]:
 
 
 @pytest.fixture(scope="session")
-def barriers() -> Callable[[Any], list[str]]:
-    """A finder of what keeps people out of a page, by the axe engine's rules."""
+def barriers() -> Callable[..., list[str]]:
+    """A finder of what keeps people out of a page, by the axe engine's rules.
+
+    With ``both_schemes`` a light page is turned dark and looked at by the rules of colours again.
+    """
     pytest.importorskip("axe_playwright_python", reason="axe-playwright-python is not installed")
     engine = files("axe_playwright_python").joinpath("axe.min.js").read_text(encoding="utf-8")
 
-    def find(page: Any) -> list[str]:
-        # Evaluated from outside, so that the page's own content policy stays in force.
-        page.evaluate(engine)
-        asked = json.dumps({"runOnly": {"type": "tag", "values": RULES}})
+    def violations(page: Any, kind: str, rules: tuple[str, ...]) -> list[str]:
+        asked = json.dumps({"runOnly": {"type": kind, "values": rules}})
         found = page.evaluate(f"axe.run(document, {asked})")
         return [
             f"{item['id']}: {item['help']}: {node['target']} {node['failureSummary']}"
             for item in found["violations"]
             for node in item["nodes"]
         ]
+
+    def find(page: Any, *, both_schemes: bool = False) -> list[str]:
+        # Evaluated from outside, so that the page's own content policy stays in force.
+        page.evaluate(engine)
+        found = violations(page, "tag", RULES)
+        if both_schemes:
+            page.emulate_media(color_scheme="dark")
+            found += [f"dark: {one}" for one in violations(page, "rule", OF_COLOURS)]
+            page.emulate_media(color_scheme="light")
+        return found
 
     return find
 

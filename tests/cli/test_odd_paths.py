@@ -13,7 +13,7 @@ import pytest
 from cli import main
 from counting.record.files import record_json
 from counting.record.seal import sealed
-from tests.records import followed_attempt
+from tests.followed import followed_attempt
 
 CLIP = next((Path(__file__).parents[2] / "sample_clips").glob("*.mp4"))
 AT_ONCE_S = 60

@@ -15,6 +15,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from cli.commands.demo import SAMPLE
 from cli.main import app
 from counting.record.files import load_record
 from counting.record.scored import workout_part
@@ -44,9 +45,13 @@ class Attempt:
 @pytest.fixture(scope="module", params=sorted(TRUE_REPS))
 def attempt(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Attempt:
     name = str(request.param)
-    folder = tmp_path_factory.mktemp(name) / "audit"
-    film, workout = SAMPLES / f"{name}.mp4", SAMPLES / f"{name}.toml"
-    run("audit", film, "--workout", workout, "--out", folder)
+    place = tmp_path_factory.mktemp(name)
+    folder = place / f"{name}.audit"
+    if name == SAMPLE:  # The demo's own audit is the one that is looked at.
+        run("demo", "--out", place, "--no-desk", "--no-browser")
+    else:
+        film, workout = SAMPLES / f"{name}.mp4", SAMPLES / f"{name}.toml"
+        run("audit", film, "--workout", workout, "--out", folder)
     truth = json.loads((SAMPLES / f"{name}.truth.json").read_text())
     return Attempt(name, folder, load_record(folder), truth)
 
@@ -59,6 +64,12 @@ def run(*arguments: object) -> str:
 
 def rows(text: str) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(text)))
+
+
+@pytest.mark.parametrize("attempt", [SAMPLE], indirect=True)
+def test_the_whole_demo_leaves_a_report_and_a_plan(attempt: Attempt) -> None:
+    assert (attempt.folder / "report.html").is_file()
+    assert (attempt.folder.parent / f"{SAMPLE}.plan" / "card.html").is_file()
 
 
 def test_every_rep_is_found_at_its_block_round_and_station(attempt: Attempt) -> None:

@@ -2,7 +2,7 @@ from msgspec.structs import replace
 
 from cli.scheme import scheme_sentences
 from counting.workout.types import Block, Station
-from tests.records import TWO_STATIONS
+from tests.followed import TWO_STATIONS
 
 
 def test_the_scheme_tells_scoring_cap_loads_rounds_and_rest() -> None:

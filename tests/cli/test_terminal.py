@@ -19,7 +19,7 @@ from cli import main
 from cli.terminal import PlainStream, console, plain_streams, printable
 from counting.record.files import record_json
 from counting.record.seal import sealed
-from tests.records import followed_attempt
+from tests.followed import followed_attempt
 
 TITLE = "\x1b]0;owned\x07"
 """Sets a terminal's title (ECMA-48, operating system command)."""

@@ -42,7 +42,8 @@ from counting.workout.splits import splits_csv
 from counting.workout.whole import scored_again
 from tests.conftest import make_attempt
 from tests.faults.tally import Headway, Part, Tally
-from tests.records import continuity, followed_attempt
+from tests.followed import followed_attempt
+from tests.records import continuity
 
 LONGEST_S: Final = 5.0
 """Processor time for everything that is made from one small record."""

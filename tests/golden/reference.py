@@ -1,6 +1,7 @@
 """From landmarks to a record, and the records that are kept."""
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any, Final
 
@@ -83,6 +84,28 @@ def kept_json(record: AuditRecord) -> str:
     lines = ",\n".join("  " + json.dumps(rep, separators=(",", ":")) for rep in reps)
     head = json.dumps(document, separators=(",", ":"))
     return head[:-1] + ',"reps":[\n' + lines + "]}\n"
+
+
+def moved(kept: str, found: str) -> list[str]:
+    """Name each field of two records that is not the same, with what it was and what it is."""
+    before, after = (dict(_fields(json.loads(text), "")) for text in (kept, found))
+    return [
+        f"{place}: {before.get(place, 'nothing')}, now {after.get(place, 'nothing')}"
+        for place in dict.fromkeys([*before, *after])
+        if before.get(place, "nothing") != after.get(place, "nothing")
+    ]
+
+
+def _fields(value: Any, place: str) -> Iterator[tuple[str, Any]]:
+    """Walk a document down to its single values, each with where it stands."""
+    if isinstance(value, dict) and value:
+        for key, part in value.items():
+            yield from _fields(part, f"{place}.{key}" if place else key)
+    elif isinstance(value, list) and value:
+        for number, part in enumerate(value):
+            yield from _fields(part, f"{place}[{number}]")
+    else:
+        yield place, value
 
 
 def record_file(landmarks: Path) -> Path:

@@ -36,7 +36,6 @@ LOST_S: Final = 2.0
 """A face that is no longer, or not yet, found is covered for this long, along its latest way."""
 BRIDGED_S: Final = 0.5
 """Out of sight for longer than this, a body is also covered where it was and where it is next."""
-_LOST_SAMPLES: Final = 24
 LOOK_EVERY_S: Final = 0.25
 """A body is followed between looks; a film is then marked at twice real time on two cores."""
 
@@ -159,7 +158,8 @@ class FaceCover:
             return here
         start = int(np.searchsorted(times, time_s - LOST_S))
         stop = int(np.searchsorted(times, time_s + LOST_S, side="right"))
-        rows = range(start, stop, max((stop - start) // _LOST_SAMPLES, 1))
+        looks = round(2.0 * LOST_S / LOOK_EVERY_S)
+        rows = range(start, stop, max((stop - start) // looks, 1))
         return [box for other in rows for box in face_boxes(self._track.image_px[other])]
 
 

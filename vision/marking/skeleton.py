@@ -31,6 +31,7 @@ ROUGH_FROM: Final = 0.1
 an upper arm's breadth, so that the joint may well lie beside the bar."""
 FAINT: Final = 0.3
 NEAREST_S: Final = 0.06
+"""A pose is drawn on pictures this near to its own in time: at 30 Hz, with one picture left out."""
 
 _THICK: Final = 0.1
 """Breadth of a bar where it begins, in lengths of the trunk; it ends at half of that."""

@@ -15,7 +15,7 @@ from vision.synchrony.motion import (
     widest_search,
 )
 from vision.synchrony.sound import sound_line
-from vision.synchrony.types import ClockFit, SynchronyError
+from vision.synchrony.types import ClockFit, SynchronyError, TwoAthletesError
 from vision.track import PoseTrack
 
 TRAVEL_S: Final = 0.004
@@ -37,6 +37,8 @@ def fit_clock(
 
     Raises
     ------
+    TwoAthletesError
+        Their sounds fit, but who is followed in one is not who is followed in the other.
     SynchronyError
         The films do not belong together, or neither sound nor motion tells how.
     """
@@ -45,15 +47,17 @@ def fit_clock(
     if heard is None:
         return _by_motion(first, second)
     shift = _shift(first, second, heard, reach_s=0.3)
+    by_sound = float(np.hypot(heard.level_u_s, TRAVEL_S))
+    alone = _clock(heard, 0.0, by_sound, "sound")
     if shift is None:
-        return _clock(heard, 0.0, float(np.hypot(heard.level_u_s, TRAVEL_S)), "sound")
+        return alone
     if shift.likeness < ALIKE:
-        raise SynchronyError(
+        raise TwoAthletesError(
             "their sounds fit, but the bodies followed in them do not move alike "
             f"(correlation {shift.likeness:.2f}, {ALIKE:.2f} needed): they show two athletes; "
-            "say with --lane, or --second-lane, which one"
+            "say with --lane, or --second-lane, which one",
+            alone,
         )
-    by_sound = float(np.hypot(heard.level_u_s, TRAVEL_S))
     by_motion = float(np.hypot(shift.error_s, _MOTION_ERROR_S))
     share = by_sound**2 / (by_sound**2 + by_motion**2)
     together = by_sound * by_motion / float(np.hypot(by_sound, by_motion))

@@ -24,7 +24,7 @@ _PIECES: Final = 8
 _FEWEST_S: Final = 2.0
 _NEAR_PEAK_S: Final = 0.04
 _APART_S: Final = 0.25
-_JOINTS: Final = ("SHOULDER", "ELBOW", "WRIST", "HIP", "KNEE", "ANKLE")
+JOINTS: Final = ("SHOULDER", "ELBOW", "WRIST", "HIP", "KNEE", "ANKLE")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,15 +71,19 @@ class Speeds:
 
 def vertical_speeds(track: PoseTrack) -> Speeds:
     """Take the joints' vertical speeds from a track, the camera's shift taken out."""
-    from scipy.ndimage import gaussian_filter1d
-
     rows = np.flatnonzero(track.seen & track.looked)
     if len(rows) < 4:
-        return Speeds(0.0, np.full((2, len(_JOINTS) + 1), np.nan))
+        return Speeds(0.0, np.full((2, len(JOINTS) + 1), np.nan))
     time_s = track.time_s[rows]
     up = -(track.image_px[rows, :, 1] - track.camera_shift_px[rows, 1][:, None])
-    pairs = [up[:, [Landmark[f"LEFT_{j}"], Landmark[f"RIGHT_{j}"]]].mean(axis=1) for j in _JOINTS]
-    heights = np.stack([up[:, Landmark.NOSE], *pairs], axis=1)
+    pairs = [up[:, [Landmark[f"LEFT_{j}"], Landmark[f"RIGHT_{j}"]]].mean(axis=1) for j in JOINTS]
+    return speeds_of(time_s, np.stack([up[:, Landmark.NOSE], *pairs], axis=1))
+
+
+def speeds_of(time_s: FloatArray, heights: FloatArray) -> Speeds:
+    """Take speeds from heights, (n, joints), of the nose and the middles of `JOINTS`."""
+    from scipy.ndimage import gaussian_filter1d
+
     grid = np.arange(time_s[0], time_s[-1] + 0.5 / RATE_HZ, 1.0 / RATE_HZ)
     even = np.stack([np.interp(grid, time_s, column) for column in heights.T], axis=1)
     speed = gaussian_filter1d(even, _SMOOTH_S * RATE_HZ, axis=0, order=1)

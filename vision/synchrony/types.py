@@ -14,6 +14,14 @@ class SynchronyError(ValueError):
     """Two films that cannot be put on one clock, or do not belong together."""
 
 
+class TwoAthletesError(SynchronyError):
+    """Sounds fit, but the people followed do not move alike; ``clock`` is that of the sounds."""
+
+    def __init__(self, message: str, clock: "ClockFit") -> None:
+        super().__init__(message)
+        self.clock = clock
+
+
 @dataclass(frozen=True, slots=True)
 class ClockFit:
     """A moment ``t`` of the second film is at ``offset_s + t (1 + drift_ppm / 1e6)`` in the first.

@@ -81,3 +81,15 @@ def test_a_file_that_is_no_tuning_ends_the_audit_in_one_line(tmp_path: Path) -> 
 def test_whose_calls_tuned_it_is_said_in_words(part: TunedPart | None, words: str | None) -> None:
     versions = VersionsPart(tool="", model="", model_sha256="", libraries={}, tuned=part)
     assert tuned_words(versions) == words
+
+
+def test_a_height_that_is_told_reaches_the_record_and_only_then(tmp_path: Path) -> None:
+    track, facts = unpack(FOLDER / "landmarks" / "air_squat_1.xz")
+    movement = find_movement(facts["movement"])
+    timeline = find_reps(track, movement)
+    plain = judging_of(request_with(tmp_path, None))
+    told = judging_of(replace(request_with(tmp_path, None), height_m=1.9))
+    one, other = (each.judge(track, timeline.reps, movement) for each in (plain, told))
+    assert (one.stature_source, other.stature_source) == ("assumed", "given")
+    assert (one.stature_m, other.stature_m) == (1.73, 1.9)
+    assert other.stature_uncertainty_m < one.stature_uncertainty_m

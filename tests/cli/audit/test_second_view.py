@@ -7,12 +7,14 @@ from pathlib import Path
 import av
 import numpy as np
 import pytest
+from typer.testing import CliRunner
 
 from cli.audit.opening import open_audit
 from cli.audit.request import AuditRequest
 from cli.audit.run import audit_film
 from cli.audit.second_view import before
 from cli.errors import WRONG_USAGE, UserError
+from cli.main import app
 from cli.report.stills import second_stills
 from counting.checks.table import packaged_digest
 from counting.checks.tuning import Tuning, write_tuning
@@ -106,3 +108,10 @@ def test_a_further_film_that_cannot_be_read_is_told_before_any_is_looked_at(tmp_
 
 def _never(stage: str, _done_s: float, _all_s: float) -> None:
     raise AssertionError(f"{stage} has begun")
+
+
+def test_a_height_in_centimetres_is_a_slip() -> None:
+    found = CliRunner().invoke(app, ["audit", str(FIRST), "-m", "air squat", "--height", "182"])
+    assert isinstance(found.exception, UserError)
+    assert found.exception.exit_status == WRONG_USAGE
+    assert "metres" in str(found.exception)

@@ -12,6 +12,7 @@ from counting.reps.types import Rep
 from counting.timeline import find_reps
 from vision.athlete.extraction import extract
 from vision.film.reading import read_film
+from vision.film.types import Film
 from vision.track import PoseTrack
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
@@ -24,22 +25,37 @@ def counted(track: PoseTrack, movement: str) -> tuple[tuple[Rep, ...], tuple[Rep
     return reps, judge(track, reps, standard, Risk(0.95, 0.05)).verdicts
 
 
+@pytest.fixture(scope="module")
+def squats() -> Film:
+    return read_film(SAMPLES / "boathouse_air_squats.mp4")
+
+
+@pytest.fixture(scope="module")
+def sparing(squats: Film) -> PoseTrack:
+    return extract(squats, end_s=14.0)
+
+
+@pytest.fixture(scope="module")
+def thorough(squats: Film) -> PoseTrack:
+    return extract(squats, end_s=14.0, thorough=True)
+
+
 @pytest.mark.slow
 @pytest.mark.xfail(strict=True, reason="one flat turn of this film is placed three frames apart")
-def test_sparing_looks_place_turns_within_two_frames() -> None:
-    film = read_film(SAMPLES / "boathouse_air_squats.mp4")
-    reps, _ = counted(extract(film, end_s=14.0), "air squat")
-    reps_thorough, _ = counted(extract(film, end_s=14.0, thorough=True), "air squat")
+def test_sparing_looks_place_turns_within_two_frames(
+    sparing: PoseTrack, thorough: PoseTrack
+) -> None:
+    reps, _ = counted(sparing, "air squat")
+    reps_thorough, _ = counted(thorough, "air squat")
     for one, other in zip(reps, reps_thorough, strict=True):
         assert one.turn_s == pytest.approx(other.turn_s, abs=2 * FRAME_S)
 
 
 @pytest.mark.slow
-def test_sparing_looks_count_and_judge_as_a_look_at_every_frame_does() -> None:
-    film = read_film(SAMPLES / "boathouse_air_squats.mp4")
-    sparing = extract(film, end_s=14.0)
-    thorough = extract(film, end_s=14.0, thorough=True)
-    until = film.time_s < 14.0
+def test_sparing_looks_count_and_judge_as_a_look_at_every_frame_does(
+    squats: Film, sparing: PoseTrack, thorough: PoseTrack
+) -> None:
+    until = squats.time_s < 14.0
     assert thorough.looked[until].all()
     assert sparing.looked[until].mean() < 0.9
     reps, verdicts = counted(sparing, "air squat")

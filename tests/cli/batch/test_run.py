@@ -26,6 +26,8 @@ from cli.errors import BAD_INPUT, UserError
 from counting.record.seal import EDITED
 from tests.cli.batch.fakes import audit, begun, film
 
+pytestmark = pytest.mark.slow
+
 LIMITS = Limits(stalled_s=120.0, memory_bytes=2**30)
 
 

@@ -14,7 +14,7 @@ from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.record.files import record_json
 from counting.record.seal import EDITED, sealed
 from counting.record.types import AuditRecord
-from tests.records import followed_attempt
+from tests.followed import followed_attempt
 from vision.film.reading import read_film
 from vision.pose.landmarks import LANDMARK_COUNT
 from vision.track import PoseTrack, track_bytes

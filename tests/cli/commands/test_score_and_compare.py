@@ -15,7 +15,7 @@ from cli.commands import compare, score
 from cli.errors import BAD_INPUT, UserError
 from counting.record.files import load_record, record_json
 from counting.record.seal import sealed
-from tests.records import followed_attempt
+from tests.followed import followed_attempt
 
 
 def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> Path:

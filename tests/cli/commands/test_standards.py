@@ -42,6 +42,14 @@ def test_all_faults_come_with_file_and_line_and_fail_the_check(own: Path) -> Non
         assert words.split()[0] in text.splitlines()[number - 1]
 
 
+def test_a_file_that_is_no_text_does_not_hide_the_others(own: Path, tmp_path: Path) -> None:
+    (tmp_path / "aside.toml").write_bytes(b"\xff\xfe")
+    done = RUN.invoke(app, ["standards", "check", str(tmp_path)])
+    assert done.exit_code == 3
+    assert "aside.toml: not UTF-8 text" in done.output
+    assert f"{own}: no fault" in done.output
+
+
 def test_two_files_of_one_movement_fail_the_check(own: Path, tmp_path: Path) -> None:
     (tmp_path / "other.toml").write_text(own.read_text(encoding="utf-8"), encoding="utf-8")
     done = RUN.invoke(app, ["standards", "check", str(tmp_path)])

@@ -24,7 +24,7 @@ from tests.cli.filmed import filmed_audit
 from tests.cli.pages.plan import PLAN
 from tests.cli.review.server import Server
 from tests.conftest import make_attempt
-from tests.records import followed_attempt
+from tests.followed import followed_attempt
 
 KEPT: Final = Path(__file__).parent / "kept"
 SIZES: Final = {"390": (390, 844), "820": (820, 1180), "1280": (1280, 800), "a4": (794, 1123)}

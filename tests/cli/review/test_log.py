@@ -245,6 +245,7 @@ def test_what_sqlite_and_other_desks_do_to_the_file_is_no_loss(tmp_path: Path) -
     assert len(log.decisions()) == 2
 
 
+@pytest.mark.slow
 def test_a_log_held_by_another_is_told_within_seconds_and_not_after_half_a_minute(
     tmp_path: Path,
 ) -> None:

@@ -16,6 +16,8 @@ import pytest
 from cli.review.library import Library
 from cli.review.log import LOG_NAME
 
+pytestmark = pytest.mark.slow
+
 PATIENCE_S = 60.0
 SERVE = """
 import sys

@@ -13,7 +13,7 @@ from counting.checks.errors import Readings
 from counting.checks.films import FilmsReading, OtherFilm, read_films, reps_in
 from counting.checks.judge import judge
 from counting.checks.table import Provenance, packaged_table
-from counting.checks.together import FilmsTable, Fitted, FittedErrors, together
+from counting.checks.together import FilmsTable, Fitted, together
 from counting.decision.conformance import Risk
 from counting.longest_film import find_reps_in_films
 from counting.movements.loader import find_movement
@@ -27,9 +27,7 @@ TABLE = FilmsTable(
     alike_own=0.2,
     fitted_alike_common=0.4,
     fitted_alike_own=0.5,
-    fitted={"deg": FittedErrors(4.0, 2.0), "cm": FittedErrors(2.0, 1.0)},
-    offset={},
-    pairs={},
+    fitted={},
     growth={"deg": 1.0, "cm": 1.0},
     made_from=Provenance("a test"),
 )

@@ -72,6 +72,7 @@ def test_definite_verdicts_are_wrong_no_more_often_than_stated(simulated):
     assert np.mean(true[verdicts == "not met"] <= 0) < 0.05
 
 
+@pytest.mark.slow
 def test_who_always_stops_short_is_refused_in_every_share_of_faults():
     """Films of six reps with none to six of them 10 cm high: a bad rep is refused alike in each."""
     rng = np.random.default_rng(3)

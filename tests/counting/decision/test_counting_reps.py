@@ -97,3 +97,8 @@ def test_no_reps_at_all():
 def test_lists_of_unequal_length_are_refused():
     with pytest.raises(ValueError, match="1 verdicts but 2"):
         count_reps(["good"], [0.9, 0.8])
+
+
+def test_one_rep_shares_its_error_with_none_and_stands_with_its_own_probability():
+    assert shared_error(np.array([[0.3], [0.9], [0.1]])) == 0.0
+    assert count_distribution([0.43], 0.0) == pytest.approx([0.57, 0.43])

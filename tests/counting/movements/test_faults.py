@@ -44,7 +44,7 @@ def test_faults_of_all_kinds_are_found_together_in_file_order():
     assert words[1].startswith('cycle.driver is "mood", expected one of: hip height')
     assert words[2].endswith('unknown field "smallest_swnig"; did you mean "smallest_swing"?')
     assert words[3] == 'checks[0].read is "deepest", expected one of: highest, lowest'
-    assert words[4].startswith("checks[1].limit: expected `float`, got `str`")
+    assert words[4].startswith("checks[1].limit: expected a number, got words in quotes")
     assert [line for line, _ in found] == sorted(line for line, _ in found)
 
 
@@ -146,3 +146,34 @@ def test_the_digest_of_standards_depends_on_their_content_alone(tmp_path):
     assert standards_digest([]) is None
     second.rename(tmp_path / "c.toml")
     assert standards_digest([tmp_path]) == both
+
+
+def test_a_fault_of_form_does_not_hide_what_contradicts_itself():
+    found = faults(
+        CLEAN,
+        ('source = "common practice, no source"', "source = 3"),
+        ('quantity = "knee angle"\nphase = "finish"', 'quantity = "knee angle"\nphase = "end"'),
+        ("usual_s = 0.4", "usual_s = -1.0"),
+    )
+    assert ["source" in found[0][1], "usual_s is -1" in found[1][1]] == [True, True]
+    assert 'checks[1].phase is "end", expected one of: ' in found[2][1]
+    assert len(found) == 3
+
+
+def test_checks_that_are_there_twice_are_told_in_words():
+    """The skeleton of the authors' page with a check put below it."""
+    text = 'name = "x"\nchecks = []\n[[checks]]\nname = "depth"\n'
+    ((line, said),) = faults(text)
+    assert line == 3
+    assert "checks is there twice" in said
+
+
+def test_a_misspelt_word_is_answered_with_the_one_meant():
+    ((_, said),) = faults(CLEAN, ('"hands above feet" = {', '"hand above feet" = {'))
+    assert '(did you mean "hands above feet"?), expected one of: ' in said
+
+
+def test_two_phases_that_overlap_are_told_once():
+    text = (STANDARDS / "box_jump.toml").read_text(encoding="utf-8")
+    found = faults(text, ("below = 0.09", "below = 0.3"))
+    assert len(found) == 1

@@ -3,13 +3,18 @@
 The figure moves as each movement is taught (common practice, no source); what it holds is known.
 """
 
+import re
+from pathlib import Path
+
 import pytest
 from synthetic.figure import Camera
 from synthetic.films import film, standing
 from synthetic.moves import MOVES, STEP, lunged, snatched
 from synthetic.script import Script
 
+from counting.checks.coverage import judged_views
 from counting.movements.loader import built_in_movements, find_movement
+from counting.movements.types import Movement
 from counting.timeline import find_reps
 
 VIEWS = (20.0, 45.0, 80.0)
@@ -80,3 +85,26 @@ def test_the_side_of_each_one_armed_lift_is_told_and_of_a_lift_with_both_hands_n
     assert all(
         rep.side is None for rep in find_reps(done.track, find_movement("power snatch")).reps
     )
+
+
+@pytest.mark.parametrize("movement", built_in_movements(), ids=lambda movement: movement.name)
+def test_all_that_belongs_to_a_movement_is_in_its_file(movement: Movement) -> None:
+    assert movement.recognised is not None
+    assert movement.load is not None
+    judged = any(judged_views(check, movement) for check in movement.checks)
+    assert judged or movement.by_eye
+    assert judged or movement.filming
+
+
+def test_no_module_knows_a_movements_name() -> None:
+    """But examples in help texts, and athletes that are simulated for measurements."""
+    names = "|".join(re.escape(movement.name) for movement in built_in_movements())
+    known = re.compile(rf"[\"'](?:{names})s?[\"']")
+    root = Path(__file__).parents[3]
+    found = {
+        str(file.relative_to(root))
+        for package in ("cli", "counting", "vision")
+        for file in (root / package).rglob("*.py")
+        if known.search(file.read_text("utf-8"))
+    }
+    assert {file for file in found if not file.startswith("counting/pacing/measure/")} == set()

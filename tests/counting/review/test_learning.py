@@ -56,6 +56,7 @@ def test_a_known_offset_is_recovered(many: TunedGroup) -> None:
     assert SPREAD_CM / USUAL_CM < depth_of(many).size < 0.8
 
 
+@pytest.mark.slow
 def test_intervals_and_probabilities_get_better_on_new_films(many: TunedGroup) -> None:
     held_before, before = held_and_likelihood(AS_LABELLED, OFFSET_CM, SPREAD_CM)
     held, after = held_and_likelihood(depth_of(many), OFFSET_CM, SPREAD_CM)
@@ -64,6 +65,7 @@ def test_intervals_and_probabilities_get_better_on_new_films(many: TunedGroup) -
     assert after > 0.8 * before
 
 
+@pytest.mark.slow
 def test_where_films_are_as_labelled_ones_little_changes() -> None:
     error = depth_of(group_of(sheets(2, 25, 8, offset_cm=0.0, spread_cm=USUAL_CM)))
     assert abs(error.offset) < 0.5 * USUAL_CM

@@ -14,7 +14,8 @@ from counting.workout.clock import ClockZero
 from counting.workout.record import WorkoutPart
 from counting.workout.types import Block, Station, TieBreak, Workout
 from counting.workout.whole import with_workout
-from tests.records import bare_record, followed
+from tests.followed import followed
+from tests.records import bare_record
 
 CALLS: dict[str, RepVerdict] = {"g": "good", "n": "no-rep", "?": "too close"}
 CHANCES = {"g": 1.0, "n": 0.0, "?": 0.6}

@@ -13,7 +13,7 @@ from counting.timeline import find_reps
 from counting.workout.alignment import FollowedRep, Following
 from counting.workout.lookalikes import lookalike_flags
 from tests.counting.workout.attempts import rep_parts
-from tests.records import followed
+from tests.followed import followed
 
 REPS = 4
 EACH_S = 2.1

@@ -9,7 +9,7 @@ from counting.workout.alignment import Following
 from counting.workout.postures import Posture, PostureTrack
 from counting.workout.starting import start_flag
 from counting.workout.viterbi import Stretch
-from tests.records import followed
+from tests.followed import followed
 
 TIME_S = np.arange(100) / 10.0
 

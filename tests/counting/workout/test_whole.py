@@ -11,7 +11,8 @@ from counting.record.types import AthletePart
 from counting.workout.record import WorkoutPart
 from counting.workout.types import Block, Penalties, Station, Workout
 from counting.workout.whole import scored_again, with_workout
-from tests.records import bare_record, followed
+from tests.followed import followed
+from tests.records import bare_record
 
 from .attempts import (
     CLEAN,

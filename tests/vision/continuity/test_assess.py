@@ -14,6 +14,8 @@ from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.times import clock
 from vision.track import PoseTrack
 
+pytestmark = pytest.mark.slow
+
 
 def noise_sound(length_s: float, seed: int = 0, level: float = 0.05) -> np.ndarray:
     return np.random.default_rng(seed).normal(0, level, int(16_000 * length_s))

@@ -14,6 +14,8 @@ from vision.continuity.speed import find_rate_changes
 from vision.continuity.types import Continuity, Finding
 from vision.film.reading import read_film
 
+pytestmark = pytest.mark.slow
+
 
 def written(picture: Picture, words: str, size: float = 1.0) -> Picture:
     """A picture with words in white on black edges at its top left."""

@@ -93,6 +93,7 @@ def test_a_small_picture_keeps_its_shape(tmp_path: Path) -> None:
     assert frame.scale == 0.5
 
 
+@pytest.mark.slow
 def test_frames_do_not_pile_up_in_memory(tmp_path: Path) -> None:
     """A hundred pictures of 2 MB pass through well under 100 MB."""
     ticks = [3000 * n for n in range(100)]

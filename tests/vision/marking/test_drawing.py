@@ -70,7 +70,7 @@ def test_pixelation_leaves_five_squares_a_side_and_nothing_finer() -> None:
     planes.y[...] = noise
     pixelate(planes, 100.0, 80.0, 200.0, 180.0)
     inside = planes.y[120:140, 120:180]
-    assert len(np.unique(inside)) <= 15
+    assert len(np.unique(inside)) == 3
     assert (planes.y[:79] == noise[:79]).all()
     row = planes.y[130, 121:139]
     assert (row == row[0]).all()
@@ -96,7 +96,8 @@ def track_of(image_px: np.ndarray, times_s: list[float]) -> PoseTrack:
 def test_a_time_finds_the_nearest_row_and_none_in_a_gap() -> None:
     track = track_of(np.zeros((3, LANDMARK_COUNT, 2)), [0.0, 0.04, 1.0])
     assert row_at(track, 0.03) == 1
-    assert row_at(track, 0.5) is None
+    assert row_at(track, 0.09) == 1
+    assert row_at(track, 0.12) is None
     assert row_at(track, 1.02) == 2
 
 

@@ -42,6 +42,14 @@ def test_a_face_read_in_the_wrong_place_is_covered_where_the_trunk_says() -> Non
     assert covers(face_boxes(points), 300.0, 125.0)
 
 
+def test_any_landmark_of_the_head_will_do_and_none_of_the_body() -> None:
+    points = np.full((LANDMARK_COUNT, 2), np.nan)
+    points[Landmark.LEFT_SHOULDER] = (50.0, 60.0)
+    assert face_boxes(points) == []
+    points[Landmark.MOUTH_RIGHT] = (50.0, 40.0)
+    assert covers(face_boxes(points), 50.0, 40.0)
+
+
 def test_a_person_who_was_not_found_has_no_box() -> None:
     assert face_boxes(np.full((LANDMARK_COUNT, 2), np.nan)) == []
 

@@ -20,6 +20,7 @@ def run(content: bytes, picture: np.ndarray) -> dict[str, np.ndarray]:
 
 
 @pytest.mark.parametrize("model", ["full"])
+@pytest.mark.slow
 def test_what_is_left_is_as_before(model: str) -> None:
     content = load_bundle(model).landmarks
     picture = np.random.default_rng(1).random((1, 256, 256, 3), np.float32)

@@ -52,6 +52,7 @@ def film_two(sound: FloatArray, offset_s: float, drift_ppm: float, seed: int) ->
 
 
 @pytest.mark.parametrize(("offset_s", "drift_ppm"), [(7.77, -38.0)])
+@pytest.mark.slow
 def test_offset_and_drift_of_five_minutes_are_found(offset_s: float, drift_ppm: float) -> None:
     sound = room(1, 300.0)
     line = sound_line(as_sound(heard(sound, 2)), film_two(sound, offset_s, drift_ppm, 3))

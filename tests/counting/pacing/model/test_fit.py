@@ -41,6 +41,7 @@ def test_fresh_rep_times_are_measured_within_a_few_per_cent(shown, form):
     assert found.cycle_s[0] == pytest.approx(athlete.cycle_s[0], rel=0.06)
 
 
+@pytest.mark.slow
 def test_a_second_attempt_narrows_the_intervals(shown):
     spreads = {1: [], 2: []}
     for first in (1, 11, 21):
@@ -190,4 +191,4 @@ def test_twelve_minutes_of_three_movements_are_planned_within_five_seconds_of_on
         return time.process_time() - begin_s
 
     # The machine's pace wanders: each try is held against its own yardstick.
-    assert min(planned_in_s() / slowness() for _ in range(2)) < 5.0
+    assert any(planned_in_s() < 5.0 * slowness() for _ in range(2))

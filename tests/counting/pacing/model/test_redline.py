@@ -60,6 +60,7 @@ def test_four_of_each_have_the_probability_of_all_orders():
     assert chance == pytest.approx(1 / 70, abs=0.012)
 
 
+@pytest.mark.slow
 def test_a_break_after_a_few_sets_is_found_though_most_sets_come_after_it():
     # What an athlete does who goes all out for two rounds: everything after is broken up.
     early = [(9, 1.8, 10.0)] * 4
@@ -69,6 +70,7 @@ def test_a_break_after_a_few_sets_is_found_though_most_sets_come_after_it():
     assert found.set_number == 5
 
 
+@pytest.mark.slow
 def test_a_movement_that_only_comes_late_does_not_hide_the_break():
     before = attempt_with([(9, 1.8, 10.0)] * 4 + [(2, 2.4, 16.0)] * 8).reps
     start_s = before[-1].end_s + 20.0

@@ -18,7 +18,7 @@ from counting.pacing.search.utility import Scale, utility
 
 PLAYS = 200
 
-pytestmark = pytest.mark.parametrize("form", FORMS)
+pytestmark = [pytest.mark.parametrize("form", FORMS), pytest.mark.slow]
 
 
 def many(athlete):

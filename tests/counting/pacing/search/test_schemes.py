@@ -85,6 +85,7 @@ class TestBurden:
 
 class TestCapacity:
     @pytest.mark.parametrize("muscle_ups", [0.3, 1.0, 1.7, 5.0])
+    @pytest.mark.slow
     def test_no_set_is_above_capacity_nor_grows_within_a_round(self, ladder, muscle_ups):
         course = ladder(rounds=3)
         typed = {"thruster": 14.0, "chest-to-bar pull-up": 8.0, "bar muscle-up": muscle_ups}
