@@ -7,9 +7,6 @@ from typing import Final
 from counting.record.types import CheckPart, RepPart, VersionsPart
 from vision.times import clock
 
-COVERAGE_95: Final = 1.96
-"""Multiple of a standard uncertainty that spans 95 % of a normal distribution."""
-
 UNKNOWN: Final = "–"
 
 

@@ -9,9 +9,9 @@ from counting.reps.attempts import attempts_of, start_driver
 from counting.reps.evidence import driver_of
 from counting.reps.handover import hand_over
 from counting.reps.measures import MEASURES
-from counting.reps.segmentation import Cycle, cycles_of
+from counting.reps.segmentation import cycles_of
 from counting.reps.sides import side_of
-from counting.reps.types import PhaseSeen, Rep
+from counting.reps.types import Cycle, PhaseSeen, Rep
 from counting.sets.grouping import group
 from counting.sets.types import Break, Pause, RepSet
 from counting.signals.apparent import in_apparent_size

@@ -19,7 +19,9 @@ import numpy.typing as npt
 
 MOST_FILE_BYTES: Final = 2 * 1024**3
 MOST_ARRAY_BYTES: Final = 4 * 1024**3
+"""What is larger is refused unread: no array of an hour's landmarks at 60 Hz is above 0.23 GB."""
 _PART_BYTES: Final = 1024**2
+"""Read at a time; the result does not depend on it."""
 _KINDS: Final = "biufU"
 _SUFFIX: Final = ".npy"
 _METHODS: Final = (zipfile.ZIP_STORED, zipfile.ZIP_DEFLATED)

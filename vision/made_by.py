@@ -21,9 +21,12 @@ FILM_COMMENT: Final = f"drawn by {TOOL}"
 
 _PNG: Final = b"\x89PNG\r\n\x1a\n"
 _AFTER_HEADER: Final = len(_PNG) + 25
+"""Bytes before the second chunk: IHDR has 13 of content, and 12 around it (PNG, 5.3 and 11.2.1)."""
 _PICTURE_MARK: Final = b"Software\0" + TOOL.encode("latin-1")
 _HEAD_BYTES: Final = 4096
+"""Read to find a mark, which all that we write has near its beginning."""
 _MOST_TEXT_BYTES: Final = 64 * 1024**2
+"""The largest record that is read (`counting.record.files`); what is larger is none of ours."""
 
 
 def marked_png(picture: bytes) -> bytes:

@@ -183,5 +183,5 @@ def audit(
     # The desk shows films that lie in its folder.
     shared = film.parent if request.out.parent == film.parent else request.out
 
-    print_audit(record, review=quote(str(shared)))
+    print_audit(record, review=quote(str(shared)), report=quote(str(request.out)))
     typer.echo(f"written to {request.out}")

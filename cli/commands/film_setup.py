@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Final
 import typer
 
 from cli.standards import OWN_STANDARDS, movement_asked, movements_known
+from counting.decision.normal import NORMAL_95
 
 if TYPE_CHECKING:
     from counting.movements.types import Check, Movement
@@ -105,7 +106,7 @@ def _advice_for_two(movement: "Movement") -> list[str]:
     pair = min(errors, key=lambda views: sum(errors[views].values()))
     lines.append(f"  film it {VIEW_WORDS[pair[0]]} and {VIEW_WORDS[pair[1]]}")
     lines += [
-        f"  {check.name}: ± {1.96 * errors[pair][check.name]:.0f} {check.unit}"
+        f"  {check.name}: ± {NORMAL_95 * errors[pair][check.name]:.0f} {check.unit}"
         for check in judged
         if check.name in errors[pair]
     ]
@@ -128,7 +129,7 @@ def _by_view(check: "Check", movement: "Movement") -> str:
     said = []
     for view in VIEWS:
         if calibration.films.get(view):
-            error = 1.96 * calibration.error(view)
+            error = NORMAL_95 * calibration.error(view)
             read = 100 * calibration.read_share[view]
             said.append(f"{view} ± {error:.0f} {check.unit} ({read:.0f} % read)")
     return ", ".join(said)

@@ -24,7 +24,6 @@ from cli.summary import (
 from cli.tables.fitting import Column, fitted_table
 from cli.terminal import console
 from cli.wording import (
-    COVERAGE_95,
     UNKNOWN,
     moment,
     number,
@@ -37,6 +36,7 @@ from cli.wording import (
     visible_words,
     why,
 )
+from counting.decision.normal import NORMAL_95
 from counting.record.types import (
     AuditRecord,
     CameraPart,
@@ -69,14 +69,21 @@ def audit_console(*, stderr: bool = False) -> Console:
 
 
 def print_audit(
-    record: AuditRecord, out: Console | None = None, *, review: str | None = None
+    record: AuditRecord,
+    out: Console | None = None,
+    *,
+    review: str | None = None,
+    report: str | None = None,
 ) -> None:
     """Print the answer and what it rests on: the film, its sets, the reps that are not good.
 
-    ``review`` is the folder that the next command names; without it no command is named.
+    ``review`` is the folder that the next command names where calls are open, ``report`` the one
+    where none is; without it no command is named.
     """
     out = out or audit_console()
-    _print_answer(record, out, review)
+    open_calls = record.counts.too_close or record.counts.only_counted
+    command, folder = ("review", review) if open_calls else ("report", report)
+    _print_answer(record, out, None if folder is None else f"repwitness {command} {folder}")
     _print_seen(record, out)
     if record.sets:
         out.print()
@@ -104,7 +111,7 @@ def print_audit(
             out.print(Text.assemble(("note  ", "bold"), sentence))
 
 
-def _print_answer(record: AuditRecord, out: Console, review: str | None) -> None:
+def _print_answer(record: AuditRecord, out: Console, following: str | None) -> None:
     answer = answer_of(record)
     out.print(Text.assemble((record.film.file, "bold"), f"  {movement_words(record)}"))
     lines = Table.grid(padding=(0, 2))
@@ -119,9 +126,8 @@ def _print_answer(record: AuditRecord, out: Console, review: str | None) -> None
         lines.add_row("tie-break", answer.tie_break)
     lines.add_row("calls", tally(record.counts))
     lines.add_row("to decide", answer.to_decide)
-    if review is not None:
-        open_calls = record.counts.too_close or record.counts.only_counted
-        lines.add_row("next", f"repwitness {'review' if open_calls else 'report'} {review}")
+    if following is not None:
+        lines.add_row("next", following)
     out.print(lines)
     out.print()
 
@@ -183,7 +189,7 @@ def _view_words(view: SecondViewPart) -> str:
     continuity = "" if view.continuity is None else f"; {view.continuity.words}"
     return (
         f"{view.film.file}: {view_words(view.view_deg)}, starts {clock(view.offset_s)} into the "
-        f"first by {view.clock_from} (± {1000 * COVERAGE_95 * view.offset_uncertainty_s:.0f} ms)"
+        f"first by {view.clock_from} (± {1000 * NORMAL_95 * view.offset_uncertainty_s:.0f} ms)"
         f"{continuity}"
     )
 
@@ -193,7 +199,7 @@ def _camera_words(camera: CameraPart) -> str:
     if camera.view_deg is not None:
         words += f" ({number(camera.view_deg, 0)}"
         if camera.view_uncertainty_deg is not None:
-            words += f" ± {number(COVERAGE_95 * camera.view_uncertainty_deg, 0)}"
+            words += f" ± {number(NORMAL_95 * camera.view_uncertainty_deg, 0)}"
         words += "°; 0° front, 90° side)"
     return words + (", steady" if camera.steady else f", shakes by {camera.shake_px:.1f} pixels")
 

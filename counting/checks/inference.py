@@ -28,6 +28,7 @@ from scipy.special import stdtrit
 
 from counting.body.skeleton import FloatArray
 from counting.decision.conformance import UNDECIDED, Relation
+from counting.decision.normal import NORMAL_95
 
 COMMON_FREEDOM: Final = 15.0
 """Degrees of freedom of the error common to a film."""
@@ -39,10 +40,13 @@ CASES: Final = 80
 """Equally likely cases of the common error over which is summed."""
 
 _CELLS: Final = 300
+"""Cells that the range of true values is divided into."""
 _AS_ASKED: Final = 0.5
+"""Share of reps that meet all checks, before looking: an even bet."""
 _TAIL: Final = 0.025
-_NORMAL_95: Final = 1.96
+"""On either side of the interval that is stated: it holds 95 %."""
 _AT_ONCE: Final = 16
+"""Reps worked out together: memory, not the result, depends on it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +190,7 @@ def posterior_of_reps(
         met[some] = of_value[:, meets].sum(axis=1)
         shares[some] = of_value
         low, high = _interval(of_value, true, (_TAIL, 1 - _TAIL))
-        value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * _NORMAL_95)
+        value[some], uncertainty[some] = (low + high) / 2, (high - low) / (2 * NORMAL_95)
     met = np.clip(met, 0.0, 1.0)
     given = given[_drawn(cases, column)]
     given[:, ~np.isfinite(readings)] = unread_share(column)[:, None]

@@ -176,6 +176,7 @@ def error_growth(odd: npt.ArrayLike) -> FloatArray:
 
 
 _USUALLY_ODD: Final = 0.65
+"""Disagreement of features at which errors are the usual ones, by the measurement above."""
 
 
 def covered(calibration: Calibration, view: str) -> bool:

@@ -20,6 +20,7 @@ from vision.files import read_whole, write_whole
 
 TUNING_SCHEMA: Final = "repwitness.tuning/1"
 _MOST_BYTES: Final = 1 << 20
+"""Far more than `write_tuning` writes for all movements; what is larger is refused unread."""
 
 
 class TuningError(ValueError):

@@ -29,6 +29,7 @@ SAME_VIEW_DEG: Final = 20.0
 """Views closer than this see a joint much the same: cos 20 degrees is 0.94."""
 
 SAME_RATE_HZ: Final = 5.0
+"""A difference of frame rates below this is not worth a word: by eye, no source."""
 
 Key = tuple[object, ...]
 

@@ -8,6 +8,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtri, stdtrit
 
+from counting.decision.normal import NORMAL_95
+
 
 def wilson_interval(hits: int, trials: int, confidence: float = 0.95) -> tuple[float, float]:
     """Wilson score interval of a proportion (Wilson 1927; method 3 of Newcombe 1998).
@@ -114,8 +116,8 @@ def bland_altman(measured: npt.ArrayLike, reference: npt.ArrayLike) -> BlandAltm
         n=n,
         bias=bias,
         sd=sd,
-        lower=bias - 1.96 * sd,
-        upper=bias + 1.96 * sd,
+        lower=bias - NORMAL_95 * sd,
+        upper=bias + NORMAL_95 * sd,
         bias_se=sd / math.sqrt(n),
         limit_se=math.sqrt(3 * sd * sd / n),
         t=float(stdtrit(n - 1, 0.975)),

@@ -16,6 +16,7 @@ Relation = Literal["at least", "at most"]
 State = Literal["met", "not met", "too close"]
 
 UNDECIDED: Final = 0.5
+"""Probability of what nothing is known of."""
 
 
 @dataclass(frozen=True, slots=True)

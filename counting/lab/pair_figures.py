@@ -14,6 +14,7 @@ from counting.checks.films import FilmsReading
 from counting.checks.judge import judge_reading
 from counting.checks.phases import rep_rows
 from counting.decision.conformance import Risk
+from counting.decision.normal import NORMAL_95
 from counting.lab.body_truth import BodyTruth
 from counting.lab.labelled_pairs import Pair
 from counting.lab.readings import margin_of
@@ -28,7 +29,6 @@ _ANGLES: Final = {
     "hip": ("shoulder", "hip", "knee"),
     "elbow": ("shoulder", "elbow", "wrist"),
 }
-_COVER: Final = 1.96
 
 
 def report(pairs: "Sequence[Pair]") -> str:
@@ -43,7 +43,7 @@ def _of_clocks(pairs: "Sequence[Pair]") -> Iterator[str]:
         middle_s = np.array([(second[0] + second[-1]) / 2])
         off = float((pair.clock.first_s(middle_s) - pair.true_clock.first_s(middle_s))[0])
         offsets.append(abs(off) * 1e3)
-        covered.append(abs(off) <= _COVER * pair.clock.offset_u_s)
+        covered.append(abs(off) <= NORMAL_95 * pair.clock.offset_u_s)
         drifts.append(abs(pair.clock.drift_ppm - pair.true_clock.drift_ppm))
     yield f"clocks of {len(pairs)} pairs"
     yield f"  offset: median {np.median(offsets):.1f} ms, 95 % {np.percentile(offsets, 95):.1f} ms"
@@ -157,5 +157,5 @@ def _of_verdicts(pairs: "Sequence[Pair]") -> Iterator[str]:
         yield (
             f"verdicts, {words}: of {reps} reps too close {100 * close / reps:.1f} %, false "
             f"definite {100 * wrong / reps:.1f} %; 95 % intervals hold "
-            f"{100 * np.mean(np.array(off) <= _COVER):.1f} % of {len(off)} values"
+            f"{100 * np.mean(np.array(off) <= NORMAL_95):.1f} % of {len(off)} values"
         )

@@ -15,6 +15,7 @@ from counting.decision.agreement import (
     wilson_interval,
 )
 from counting.decision.combination import RepState
+from counting.decision.normal import NORMAL_95
 
 CLEAR_MARGIN: Final = {"cm": 5.0, "deg": 12.0}
 WIDE_MARGIN: Final = {"cm": 8.0, "deg": 20.0}
@@ -144,7 +145,7 @@ def verdict_figures(reps: Sequence[JudgedRep]) -> VerdictFigures:
     clear = [r for r in reps if r.beyond(CLEAR_MARGIN)]
     wide = [r for r in reps if r.beyond(WIDE_MARGIN) and r.view_suits]
     readable = [c for r in reps for c in r.checks if math.isfinite(c.value)]
-    covered = [c for c in readable if abs(c.value - c.true_value) <= 1.96 * c.uncertainty]
+    covered = [c for c in readable if abs(c.value - c.true_value) <= NORMAL_95 * c.uncertainty]
     definite = [r for r in reps if r.verdict in ("good", "no-rep")]
     table = np.zeros((2, 2))
     for rep in definite:
@@ -280,7 +281,9 @@ def _quantities(reps: Sequence[JudgedRep]) -> str:
             if len(pairs) < 2:
                 continue
             b = bland_altman([c.value for c in pairs], [c.true_value for c in pairs])
-            held = np.mean([abs(c.value - c.true_value) <= 1.96 * c.uncertainty for c in pairs])
+            held = np.mean(
+                [abs(c.value - c.true_value) <= NORMAL_95 * c.uncertainty for c in pairs]
+            )
             lines.append(
                 f"  {quantity:<28}{view:<9}{b.n:>5}{b.bias:>8.1f}{b.sd:>7.1f}"
                 f"{f'{b.lower:.1f} to {b.upper:.1f}':>18}{100 * held:>6.0f}%"

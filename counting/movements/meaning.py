@@ -12,6 +12,7 @@ from counting.movements.types import (
     QUANTITY_UNITS,
     Check,
     Cycle,
+    Measure,
     Movement,
     Part,
     Phase,
@@ -131,7 +132,7 @@ def _of_phases(phases: tuple[Phase, ...]) -> Found:
                 )
     for place, (first, second) in enumerate(zip(phases, (*phases[1:], phases[0]), strict=True)):
         told = len(phases) == 2 and place == 1
-        if not told and first.name != second.name and not _apart(first, second):
+        if not told and first.name != second.name and not parting(first, second):
             yield (
                 ("phases", place),
                 f'phases "{first.name}" and "{second.name}" follow each other and can be true at '
@@ -150,16 +151,17 @@ def _of_range(span: Range) -> str:
     return ""
 
 
-def _apart(first: Phase, second: Phase) -> bool:
-    """Whether some measure lies in ranges of its own in two phases."""
+def parting(first: Phase, second: Phase) -> list[Measure]:
+    """Measures that lie in ranges of their own in two phases."""
+    apart = []
     for measure, one in first.where.items():
         other = second.where.get(measure)
         if other is None:
             continue
         for low, high in ((one, other), (other, one)):
             if low.below is not None and high.above is not None and low.below <= high.above:
-                return True
-    return False
+                apart.append(measure)
+    return apart
 
 
 def _of_check(check: Check, index: int, movement: Movement) -> Found:

@@ -12,6 +12,7 @@ LEFT_OUT: Final = frozenset({"digest", "versions", "landmarks_file"})
 """The seal follows from the rest; versions, and with them the name of the landmark file, which says
 what code made it, are told apart from results."""
 ROUNDING: Final = 1e-6
+"""Relative, and in the value's own unit: other processors and libraries agree to more digits."""
 
 
 @dataclass(frozen=True, slots=True)

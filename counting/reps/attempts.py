@@ -7,12 +7,12 @@ from typing import Final
 
 import numpy as np
 
+from counting.movements.meaning import parting
 from counting.movements.types import Measure, Movement, Phase, Range
 from counting.reps.decoding import Segment, decode
 from counting.reps.measures import MEASURES
-from counting.reps.segmentation import Cycle
 from counting.reps.strokes import stroke_to_halt
-from counting.reps.types import Extent, PhaseSeen
+from counting.reps.types import Cycle, Extent, PhaseSeen
 from counting.signals.percentiles import percentile
 from counting.signals.types import Signals
 from vision.track import FloatArray
@@ -96,8 +96,8 @@ def _attempt(signals: Signals, movement: Movement, group: _Group) -> Attempt:
     phases = movement.phases
     turning = next((s for s in group.between if s.phase == movement.turn), group.between[0])
     turn = _far_end(signals, phases[turning.phase], turning)
-    start, start_s = _left_start(signals, phases[0], group)
-    end, end_s = _back_at_start(signals, phases[0], group)
+    start, start_s = _left_start(signals, phases, group)
+    end, end_s = _back_at_start(signals, phases, group)
     driver = start_driver(signals, movement)
     swing = driver[start : end + 1]
     known = swing[np.isfinite(swing)]
@@ -142,9 +142,16 @@ def _far_end(signals: Signals, phase: Phase, segment: Segment) -> int:
     return segment.first + int(np.median(np.flatnonzero(top)))
 
 
-def _away(signals: Signals, start_position: Phase) -> FloatArray:
-    """(M,) how far the start position's own measure is from there, larger further away."""
-    measure, span = next(iter(start_position.where.items()))
+def _away(signals: Signals, start_position: Phase, other: Phase) -> FloatArray:
+    """(M,) how far the start position's own measure is from there, larger further away.
+
+    That by which it is told from the phase next to it: with the ball overhead the hips are where
+    they are with the ball before the chest, the hands are not.
+    """
+    measure, span = next(
+        (own for own in start_position.where.items() if own[0] in parting(start_position, other)),
+        next(iter(start_position.where.items())),
+    )
     values = -_side(span) * MEASURES[measure](signals)
     known = np.flatnonzero(np.isfinite(values))
     if not known.size:
@@ -152,9 +159,9 @@ def _away(signals: Signals, start_position: Phase) -> FloatArray:
     return np.interp(np.arange(values.size), known, values[known])
 
 
-def _left_start(signals: Signals, start_position: Phase, group: _Group) -> tuple[int, float]:
+def _left_start(signals: Signals, phases: Sequence[Phase], group: _Group) -> tuple[int, float]:
     """Sample and time at which the body left the start position."""
-    away = _away(signals, start_position)
+    away = _away(signals, phases[0], phases[group.between[0].phase])
     begin, last = group.before.first, group.before.end - 1
     far = last + int(np.argmax(away[last : group.between[0].end]))
     level = _level(away[max(begin, last - round(_NEAR_S * signals.rate_hz)) : last + 1])
@@ -163,12 +170,12 @@ def _left_start(signals: Signals, start_position: Phase, group: _Group) -> tuple
     return far - index, max(start_s, float(signals.time_s[begin]))
 
 
-def _back_at_start(signals: Signals, start_position: Phase, group: _Group) -> tuple[int, float]:
+def _back_at_start(signals: Signals, phases: Sequence[Phase], group: _Group) -> tuple[int, float]:
     """Sample and time at which the body was back; the last phase's end where the film ends."""
     last = group.between[-1]
     if group.after is None:
         return last.end - 1, float(signals.time_s[last.end - 1])
-    away = _away(signals, start_position)
+    away = _away(signals, phases[0], phases[last.phase])
     first, until = group.after.first, group.after.end - 1
     far = last.first + int(np.argmax(away[last.first : first + 1]))
     level = _level(away[first : min(until, first + round(_NEAR_S * signals.rate_hz)) + 1])

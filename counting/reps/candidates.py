@@ -15,12 +15,23 @@ from vision.track import FloatArray, IntArray
 LONGEST_CYCLE_S: Final = 60.0
 """No repetition takes longer; keeps the search linear in the film's length."""
 
+AWAY: Final = 0.5
+"""A halt nearer to the turn than this share of the usual swing is a sticking point."""
+
 _FASTEST_BODY_HZ: Final = 2.5
 
 _COMPARABLE: Final = 0.25
 """A turn under this share of another's size is a wobble on its slope, no neighbour. Not less
 than the usual share that makes a repetition, or a wobble would make two halves of a top, both too
 small."""
+
+
+def without_gaps(driver: FloatArray) -> FloatArray:
+    """Bridge unseen stretches by straight lines, which hold no turning point of their own."""
+    known = np.flatnonzero(np.isfinite(driver))
+    if not known.size:
+        return np.empty(0)
+    return np.interp(np.arange(driver.size), known, driver[known])
 
 
 def swings(driver: FloatArray, rate_hz: float, smallest: float) -> tuple[IntArray, FloatArray]:

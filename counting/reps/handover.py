@@ -15,7 +15,7 @@ import numpy as np
 
 from counting.movements.types import Movement
 from counting.reps.candidates import jitter
-from counting.reps.segmentation import Cycle
+from counting.reps.types import Cycle
 from counting.signals.filtering import dual_pass, speed
 from counting.signals.percentiles import percentile
 from counting.signals.resampling import stretches

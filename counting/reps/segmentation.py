@@ -6,13 +6,13 @@ sizes of all swings give the usual one, the levels at which they halt give the s
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import Final, NamedTuple
 
 import numpy as np
 
 from counting.movements.types import Movement
-from counting.reps.candidates import LONGEST_CYCLE_S, jitter, swings, typical
+from counting.reps.candidates import AWAY, LONGEST_CYCLE_S, jitter, swings, typical, without_gaps
 from counting.reps.evidence import (
     LEAST_STEP,
     WALKED,
@@ -28,7 +28,9 @@ from counting.reps.evidence import (
     timing_of,
     trunk_upright,
 )
+from counting.reps.second_swing import with_second_swing
 from counting.reps.strokes import onset_s, stroke_to_halt
+from counting.reps.types import Cycle
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
 
@@ -39,9 +41,8 @@ fall short."""
 _OVER_JITTER: Final = 6.0
 """A swing has to be so many times as large as the signal's jitter."""
 
-_AWAY: Final = 0.5
 _AWAY_OF_OWN: Final = 0.6
-"""A halt nearer to the turn is a sticking point: as shares of the usual swing and of its own."""
+"""A halt nearer to the turn than this share of its own swing is a sticking point."""
 
 _AWAY_AT_FIRST: Final = (0.5, 0.25)
 """The same before the usual swing is known."""
@@ -75,26 +76,6 @@ _HALF_REP_PAUSE_S: Final = 0.5
 """A repetition cut short of the start position runs on into the next one within this time."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cycle:
-    """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
-
-    ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
-    swing was seen. ``anew`` says that the start position was left for a while and taken again since
-    the cycle before, as only a movement's phases tell.
-    """
-
-    turn: int
-    start: int
-    end: int
-    start_s: float
-    turn_s: float
-    end_s: float
-    size: float
-    pressed: bool = False
-    anew: bool = False
-
-
 def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     """Find all repetitions, in film order.
 
@@ -107,21 +88,19 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
     """
     cycle = movement.swing
     sign = 1.0 if cycle.turn == "high" else -1.0
-    driver = _without_gaps(sign * driver_of(signals, cycle.driver))
+    driver = without_gaps(sign * driver_of(signals, cycle.driver))
     if driver.size < 3:
         return []
-    timing = _without_gaps(sign * timing_of(signals, movement))
+    timing = without_gaps(sign * timing_of(signals, movement))
     smallest = max(cycle.smallest_swing, _OVER_JITTER * jitter(driver, signals.rate_hz))
-    turns, sizes = swings(driver, signals.rate_hz, smallest)
-    enough = sizes >= cycle.smallest_share * typical(sizes)
-    kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
+    kept = _of_usual_size(signals, movement, driver, smallest)
     if not kept:
         return []
     usual = typical(np.array([found.size for found in kept]))
     levels = [driver[index] for found in kept for index in (found.start, found.end)]
     start_position = float(np.median(levels))
     turns = np.array([f.turn for f in kept])
-    away = np.array([min(_AWAY * usual, _AWAY_OF_OWN * f.size) for f in kept])
+    away = np.array([min(AWAY * usual, _AWAY_OF_OWN * f.size) for f in kept])
     spans = _cut(signals, driver, turns, away, (start_position, _START_TOLERANCE * usual))
     found = [
         _timed(signals, timing, f)
@@ -132,8 +111,30 @@ def cycles_of(signals: Signals, movement: Movement) -> list[Cycle]:
         return []
     found = _without_wobbles(driver, found, usual)
     if cycle.then is not None:
-        found = _with_second_swing(signals, movement, found)
+        found = with_second_swing(signals, movement, driver, found)
     return _without_rests(signals, movement, found, (start_position, _START_TOLERANCE * usual))
+
+
+def _of_usual_size(
+    signals: Signals, movement: Movement, driver: FloatArray, smallest: float
+) -> list["Span"]:
+    """Cycles that fit the movement and are no smaller than its share of the usual one.
+
+    Getting down on the floor is several times as large as a push-up, and so seems the first
+    push-up after it. What is usual is known once some cycles are cut out: then it is looked again.
+    """
+    turns, sizes = swings(driver, signals.rate_hz, smallest)
+    possible = np.ones(len(turns), dtype=np.bool_)
+    usual = typical(sizes)
+    while True:
+        enough = possible & (sizes >= movement.swing.smallest_share * usual)
+        kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
+        possible &= ~enough | np.isin(turns, [span.turn for span in kept])
+        cut = np.array([span.size for span in kept]) if kept else sizes[possible]
+        usual = min(usual, typical(cut))
+        again = possible & (sizes >= movement.swing.smallest_share * usual)
+        if (again == enough).all():
+            return kept
 
 
 def _first_look(
@@ -152,19 +153,12 @@ def _first_look(
     first = _cut(signals, driver, turns, far * sizes, None)
     kept = {span.turn: span for span in _fitting(signals, movement, first)}
     usual = typical(np.array([span.size for span in kept.values()]))
+    nearer = np.minimum(near * sizes, AWAY * usual) if usual else near * sizes
     # An infinite distance leaves a turn out.
-    least = np.where(sizes > _ALONE * usual, near * sizes, np.inf)
+    least = np.where(sizes > _ALONE * usual, nearer, np.inf)
     for span in _fitting(signals, movement, _cut(signals, driver, turns, least, None)):
         kept.setdefault(span.turn, span)
     return [kept[turn] for turn in sorted(kept)]
-
-
-def _without_gaps(driver: FloatArray) -> FloatArray:
-    """Bridge unseen stretches by straight lines, which hold no turning point of their own."""
-    known = np.flatnonzero(np.isfinite(driver))
-    if not known.size:
-        return np.empty(0)
-    return np.interp(np.arange(driver.size), known, driver[known])
 
 
 def _cut(
@@ -266,41 +260,6 @@ def _without_wobbles(driver: FloatArray, found: list[Cycle], usual: float) -> li
     return joined
 
 
-def _with_second_swing(signals: Signals, movement: Movement, found: list[Cycle]) -> list[Cycle]:
-    """Let each cycle end when its second swing, e.g. a thruster's press, has halted."""
-    assert movement.swing.then is not None
-    second = _without_gaps(driver_of(signals, movement.swing.then))
-    if not second.size:
-        return found
-    longest = int(LONGEST_CYCLE_S * signals.rate_hz)
-    tops, sizes = swings(second, signals.rate_hz, movement.swing.smallest_swing)
-    usual = typical(sizes)
-    tops = tops[sizes >= movement.swing.smallest_share * usual]
-    done: list[Cycle] = []
-    tops_before = [0] * (len(found) + 1)
-    for k, f in enumerate(found):
-        limit = found[k + 1].turn if k + 1 < len(found) else min(second.size - 1, f.turn + longest)
-        inside = tops[(tops > f.turn) & (tops < min(limit, f.end + f.end - f.start))]
-        if not inside.size:
-            done.append(f)
-            continue
-        top = int(inside[np.argmax(second[inside])])
-        come = stroke_to_halt(second[top : limit + 1], signals.rate_hz, _AWAY * usual)
-        end_s = float(signals.time_s[top]) + come.onset_s
-        done.append(replace(f, end=top + come.halt_index, end_s=end_s, pressed=True))
-        tops_before[k + 1] = top
-    return [_begun_after(signals, f, top) for f, top in zip(done, tops_before, strict=False)]
-
-
-def _begun_after(signals: Signals, cycle: Cycle, top: int) -> Cycle:
-    """Let a cycle begin only when the second swing of the one before has turned."""
-    return replace(
-        cycle,
-        start=max(cycle.start, top),
-        start_s=max(cycle.start_s, float(signals.time_s[top])),
-    )
-
-
 def _without_rests(
     signals: Signals, movement: Movement, found: list[Cycle], start_position: tuple[float, float]
 ) -> list[Cycle]:
@@ -324,7 +283,8 @@ def _without_rests(
     usual_size = typical(np.array([f.size for f in found]))
     kept = []
     for k, f in enumerate(found):
-        if f.size / usual_size * (f.end_s - f.start_s) / usual_s < _HASTY:
+        hasty = f.size / usual_size * (f.end_s - f.start_s) / usual_s < _HASTY
+        if hasty and not f.pressed:
             continue
         joined_left = k > 0 and f.start_s - found[k - 1].end_s < _HALF_REP_PAUSE_S
         joined_right = k + 1 < len(found) and found[k + 1].start_s - f.end_s < _HALF_REP_PAUSE_S

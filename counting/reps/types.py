@@ -7,6 +7,26 @@ from counting.movements.types import Measure
 
 
 @dataclass(frozen=True, slots=True)
+class Cycle:
+    """One swing with its bounds; indices on the signals' grid, seconds on the film's clock.
+
+    ``size`` is the smaller of its two ways, in the driver's unit; ``pressed`` says that its second
+    swing was seen. ``anew`` says that the start position was left for a while and taken again since
+    the cycle before, as only a movement's phases tell.
+    """
+
+    turn: int
+    start: int
+    end: int
+    start_s: float
+    turn_s: float
+    end_s: float
+    size: float
+    pressed: bool = False
+    anew: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Extent:
     """How far a phase went, in statures, against what it asks for.
 

@@ -52,6 +52,7 @@ _DRAWS: Final = 128
 ERRORS: Final = np.linspace(-6.0, 6.0, 97)
 """Film errors, in scales of the table's, at which a rep's probability is worked out."""
 _STEP: Final = 0.02
+"""Of each parameter, for second differences: small beside what calls move one by."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,8 +17,7 @@ from counting.movements.types import Movement
 from counting.record.types import BreakKind
 from counting.reps.evidence import HALF_ARM, SEEN, around, steps_taken
 from counting.reps.measures import MEASURES
-from counting.reps.segmentation import Cycle
-from counting.reps.types import Rep
+from counting.reps.types import Cycle, Rep
 from counting.sets.types import Break, Pause, RepSet
 from counting.signals.resampling import stretches
 from counting.signals.types import Signals

@@ -7,10 +7,14 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from vision.pose.movenet import PeopleFinder, Person
+from vision.pose.movenet import PeopleFinder, Person, separation
 from vision.pose.region import Picture
 
 FloatArray = npt.NDArray[np.float64]
+
+EVEN_SCORE: Final = 0.25
+"""Score at which a detection is as likely nobody as somebody. On rendered films people score 0.69
+to 0.95, plates, posts and shadows up to 0.3."""
 
 _TRUNK: Final = [5, 6, 12, 11]
 _LEAST_TRUNK_PX: Final = 12
@@ -75,6 +79,39 @@ def detect(finder: PeopleFinder, picture: Picture) -> tuple[Detection, ...]:
         Detection(person.score, person.image_px, person.peak, _clothes(picture, person))
         for person in finder.find(picture)
     )
+
+
+def found_near(
+    finder: PeopleFinder, picture: Picture, expected_px: FloatArray, side_px: float
+) -> FloatArray:
+    """Look for one person in a square of the picture around where they are expected.
+
+    A body that hangs over a bar or lies folded, and is small in the picture, is found in the
+    square though not in the whole.
+
+    Parameters
+    ----------
+    finder
+        Finds people.
+    picture
+        RGB picture in which everybody else is painted over.
+    expected_px
+        (17, 2) where the joints are expected.
+    side_px
+        Side of the square.
+
+    Returns
+    -------
+    (17, 2) joints of whoever is found nearest to it; the expected ones where nobody is.
+    """
+    middle = (expected_px.min(axis=0) + expected_px.max(axis=0)) / 2
+    low = np.maximum(np.floor(middle - side_px / 2).astype(int), 0)
+    high = np.minimum(np.ceil(middle + side_px / 2).astype(int), picture.shape[1::-1])
+    if (high - low < _LEAST_TRUNK_PX).any():
+        return expected_px
+    part = np.ascontiguousarray(picture[low[1] : high[1], low[0] : high[0]])
+    found = [person.image_px + low for person in finder.find(part) if person.score > EVEN_SCORE]
+    return min(found, key=lambda joints: separation(joints, expected_px), default=expected_px)
 
 
 def _clothes(picture: Picture, person: Person) -> FloatArray:

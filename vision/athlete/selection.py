@@ -1,35 +1,37 @@
 """Who of the people in a film is the athlete: who does the work, where the phone points."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
-from vision.athlete.detection import Sample
-from vision.athlete.tracking import Path, clothes_cost
+from vision.athlete.detection import Detection, Sample
+from vision.athlete.tracking import ENTERING, Path, clothes_cost, motion_cost, unseen_cost
 from vision.athlete.whereabouts import standing_px
 
 FloatArray = npt.NDArray[np.float64]
 
 STILL: Final = 0.015
 """Vertical movement between detections, over the body's size, that is noise of its joints."""
-ENOUGH_WORK: Final = 0.3
-"""Share of the most work that anybody does at which somebody is as likely exercising as not. More
-proves little: burpees beside the athlete are three times the work of push-ups."""
+AT_WORK: Final = 0.05
+"""The same movement at which somebody is surely at work. More proves no more: burpees beside the
+athlete are three times the movement of push-ups."""
 AIM_SPREAD: Final = 0.2
 """Standard deviation of where athletes are beside the picture's middle, in picture widths: phones
 are pointed at them."""
 SAME_ATHLETE: Final = 4.0
-"""Cost up to which somebody who is in the picture when the athlete is not may be the athlete."""
+"""Cost up to which somebody who is in the picture when the athlete is not is the athlete."""
 SIZE_SPREAD: Final = 0.25
 CLOTHES_SPREAD: Final = 10.0
 """Standard deviation of the median colour over a path of one person: on labelled films 4 to 8."""
 MISREAD: Final = 0.001
 """Chance that such a median is not that of the clothes."""
-_SHARED: Final = 0.1
-_LEAST_WORK: Final = 1e-6
+_TOGETHER: Final = 0.2
+"""Share of the shorter of two paths in which both are seen, up to which they may be one person's:
+a path that ends on a passer-by begins as the athlete's."""
 
 _PARTS: Final = ([5, 6], [9, 10], [11, 12])
 """Shoulders, wrists and hips: every movement of the sport moves one of them up and down."""
@@ -42,12 +44,12 @@ class Chosen:
     Attributes
     ----------
     athlete
-        Their paths, which do not overlap, in order of time; none where nobody is there.
+        Their path; None where nobody is there.
     others
         The paths of the others.
     """
 
-    athlete: tuple[Path, ...]
+    athlete: Path | None
     others: tuple[Path, ...]
 
 
@@ -59,9 +61,9 @@ def athlete_among(
 ) -> Chosen:
     """Choose the athlete.
 
-    The athlete works, is near the picture's middle, is large, and stays in the picture; the path to
-    which most of this applies is theirs. A path at another time is theirs too where clothes and
-    size agree.
+    The athlete is long at work, near the picture's middle, and large; the path to which most of
+    this applies is theirs. A path at other times is theirs too where clothes and size agree, or
+    where the two take turns in one place: whoever lies down is often found as somebody else.
 
     Parameters
     ----------
@@ -77,30 +79,74 @@ def athlete_among(
     """
     able = [path for path in paths if lane is None or _in_lane(path, lane, width_px)]
     if not able:
-        return Chosen((), tuple(paths))
-    work = np.array([_work(path) for path in able])
-    working = work / (work + ENOUGH_WORK * max(float(work.max()), _LEAST_WORK))
-    size = np.array([_size_px(path) for path in able])
-    aim = np.array([_aim(path, width_px) for path in able])
-    present = np.array([len(path.place) for path in able])
-    order = [able[n] for n in np.argsort(-working * aim * size * present, kind="stable")]
-    athlete = [order[0]]
+        return Chosen(None, tuple(paths))
+    likely = [_times_at_work(path) * _aim(path, width_px) * _size_px(path) for path in able]
+    order = [able[n] for n in np.argsort(-np.array(likely), kind="stable")]
+    athlete = order[0]
+    others = [path for path in paths if path not in able]
     for path in order[1:]:
-        apart = all(_overlap_s(path, own, samples) <= _SHARED for own in athlete)
-        if apart and _unlike(path, order[0]) < SAME_ATHLETE:
-            athlete.append(path)
-    athlete.sort(key=lambda path: path.place[0])
-    return Chosen(tuple(athlete), tuple(path for path in paths if path not in athlete))
+        together = len(set(path.place) & set(athlete.place))
+        apart = together <= _TOGETHER * min(len(path.place), len(athlete.place))
+        unlike = _unlike(path, order[0]) + _turns_cost(path, athlete, samples)
+        if apart and unlike < SAME_ATHLETE:
+            athlete, path = _joined(athlete, path)
+        if path.place:
+            others.append(path)
+    return Chosen(athlete, tuple(others))
 
 
-def _work(path: Path) -> float:
-    """Up-and-down movement of shoulders, wrists and hips over the body's size, summed."""
+def _joined(own: Path, more: Path) -> tuple[Path, Path]:
+    """Take over what another path has at times at which one's own has nothing; give the rest."""
+    known = set(own.place)
+    found = dict(zip(own.place, own.detections, strict=True))
+    rest: dict[int, Detection] = {}
+    for place, one in zip(more.place, more.detections, strict=True):
+        (rest if place in known else found)[place] = one
+    return _path(found), _path(rest)
+
+
+def _path(found: Mapping[int, Detection]) -> Path:
+    places = tuple(sorted(found))
+    return Path(places, tuple(found[place] for place in places))
+
+
+def _turns_cost(one: Path, other: Path, samples: Sequence[Sample]) -> float:
+    """Cost of two paths that take turns being one person's, less that of their being two people's.
+
+    Two people would each go undetected just while the other is seen, and come and leave. Never
+    above 0: paths that do not take turns tell nothing.
+    """
+    seen = [
+        (place, number, found)
+        for number, path in enumerate((one, other))
+        for place, found in zip(path.place, path.detections, strict=True)
+    ]
+    seen.sort(key=lambda entry: entry[:2])
+    turns = [(a, b) for a, b in pairwise(seen) if a[1] != b[1]]
+    if len(turns) < 2:
+        return 0.0
+    moving = sum(
+        motion_cost(a[2], b[2], samples[b[0]].time_s - samples[a[0]].time_s) for a, b in turns
+    )
+    hiding = sum(_hiding_cost(path, by) for path, by in ((one, other), (other, one)))
+    return min(0.0, moving - hiding - 2 * ENTERING)
+
+
+def _hiding_cost(path: Path, other: Path) -> float:
+    """Cost of somebody going undetected whenever the other is seen."""
+    there = np.array(other.place)
+    gaps = [(a, b) for a, b in pairwise(path.place) if ((there > a) & (there < b)).any()]
+    return sum(unseen_cost(b - a - 1) for a, b in gaps)
+
+
+def _times_at_work(path: Path) -> float:
+    """At how many detections shoulders, wrists or hips have moved up or down."""
     if len(path.place) < 2:
         return 0.0
     joints = np.array([one.image_px[:, 1] for one in path.detections])
     heights = np.stack([joints[:, part].mean(axis=1) for part in _PARTS], axis=1)
-    steps = np.abs(np.diff(heights, axis=0)) / _size_px(path)
-    return float(np.clip(steps - STILL, 0.0, 0.5).sum())
+    steps = np.abs(np.diff(heights, axis=0)).max(axis=1) / _size_px(path)
+    return float(np.clip((steps - STILL) / (AT_WORK - STILL), 0.0, 1.0).sum())
 
 
 def _aim(path: Path, width_px: float) -> float:
@@ -115,12 +161,6 @@ def _size_px(path: Path) -> float:
 def _in_lane(path: Path, lane: tuple[float, float], width_px: float) -> bool:
     x = float(np.median([one.hips_px[0] for one in path.detections])) / width_px
     return lane[0] <= x <= lane[1]
-
-
-def _overlap_s(one: Path, other: Path, samples: Sequence[Sample]) -> float:
-    start = max(one.place[0], other.place[0])
-    end = min(one.place[-1], other.place[-1])
-    return samples[end].time_s - samples[start].time_s if end >= start else 0.0
 
 
 def _unlike(one: Path, other: Path) -> float:

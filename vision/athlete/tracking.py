@@ -18,14 +18,11 @@ import numpy.typing as npt
 from scipy import sparse
 from scipy.optimize import linprog
 
-from vision.athlete.detection import Detection, Sample
+from vision.athlete.detection import EVEN_SCORE, Detection, Sample
 from vision.pose.movenet import separation
 
 FloatArray = npt.NDArray[np.float64]
 
-EVEN_SCORE: Final = 0.25
-"""Score at which a detection is as likely nobody as somebody. On rendered films people score 0.69
-to 0.95, plates, posts and shadows up to 0.3."""
 STRAY: Final = 0.03
 """Standard deviation of a still body's joints between two detections, over its size."""
 SPEED: Final = 0.7
@@ -111,9 +108,14 @@ def _detection_cost(one: Detection) -> float:
 
 def step_cost(one: Detection, other: Detection, apart_s: float) -> float:
     """Negative log likelihood of two detections being one person; 0 for the likeliest step."""
+    return motion_cost(one, other, apart_s) + clothes_cost(one.clothes, other.clothes)
+
+
+def motion_cost(one: Detection, other: Detection, apart_s: float) -> float:
+    """Give the same by place and size alone."""
     place = separation(one.image_px, other.image_px) / (STRAY + SPEED * apart_s)
     size = np.log(other.size_px / one.size_px) / (SIZE_SPREAD + SIZE_RATE * min(apart_s, 1.0))
-    return 0.5 * float(place**2 + size**2) + clothes_cost(one.clothes, other.clothes)
+    return 0.5 * float(place**2 + size**2)
 
 
 def unseen_cost(times: int) -> float:

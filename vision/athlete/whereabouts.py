@@ -14,6 +14,7 @@ FloatArray = npt.NDArray[np.float64]
 
 BEYOND_S: Final = 0.5
 """How long before the first and after the last detection somebody is taken to be still there."""
+_AT_ONCE_S: Final = 1e-6
 _LONGEST: Final = 90.0
 _LEG_SHARE: Final = 0.49
 _TRUNK_SHARE: Final = 0.288
@@ -25,15 +26,15 @@ class Whereabouts:
 
     Parameters
     ----------
-    paths
-        The person's paths, in order of time.
+    path
+        The person's; None for nobody.
     samples
-        What they lead through.
+        What it leads through.
     """
 
-    def __init__(self, paths: Sequence[Path], samples: Sequence[Sample]) -> None:
-        self._time_s = np.array([samples[k].time_s for path in paths for k in path.place])
-        joints = [one.image_px for path in paths for one in path.detections]
+    def __init__(self, path: Path | None, samples: Sequence[Sample]) -> None:
+        self._time_s = np.array([samples[k].time_s for k in path.place] if path else [])
+        joints = [one.image_px for one in path.detections] if path else []
         self._joints = np.array(joints) if joints else np.empty((0, 17, 2))
 
     def at(self, time_s: float) -> FloatArray | None:
@@ -53,6 +54,10 @@ class Whereabouts:
         share = (time_s - start_s) / (end_s - start_s)
         between: FloatArray = (1 - share) * self._joints[after - 1] + share * self._joints[after]
         return between
+
+    def detected_at(self, time_s: float) -> bool:
+        """Whether the person was detected just then."""
+        return bool(len(self._time_s)) and bool(np.abs(self._time_s - time_s).min() < _AT_ONCE_S)
 
     def stature_px(self) -> float:
         """Height of the standing body in the picture; NaN where nobody was detected."""

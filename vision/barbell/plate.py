@@ -22,6 +22,7 @@ REACH: Final = 0.8
 """Statures from the shoulders within which a bar in the hands is."""
 
 MOST_DISCS: Final = 8
+"""Discs a picture among which the plate is sought."""
 
 _STATURE_PX: Final = 300.0
 _BLUR_PX: Final = 5
@@ -29,6 +30,9 @@ _ACCUMULATOR: Final = 1.5
 _APART_PX: Final = 12
 _EDGE: Final = 90.0
 _VOTES: Final = 28.0
+"""How OpenCV's Hough transform looks at a picture in which the athlete is `_STATURE_PX` tall: blur
+and least distance of centres in pixels, coarseness of its cells, edge strength, votes. Set by hand,
+none was measured by itself; tests draw discs of known size."""
 
 
 def find_discs(picture: Picture, shoulders_px: FloatArray, stature_px: float) -> FloatArray:
@@ -83,7 +87,10 @@ FASTEST_PER_S: Final = 1.0
 
 _SAME_PLACE: Final = 0.03
 _FURNITURE: Final = 0.6
+"""What is found within so many statures of one place in more than this share of the film's pictures
+is furniture: a bar that is lifted rests less."""
 _SLACK: Final = 0.01
+"""Error of a centre in statures, beside what the bar moves."""
 _LEAP_COST: Final = 30.0
 _RANK_COST: Final = 0.15
 _FIRST_COST: Final = 0.3
@@ -91,6 +98,9 @@ _SIZE_SPREAD: Final = 0.01
 _SIZE_COST: Final = 0.15
 _HIDDEN_COST: Final = 1.6
 _CHANGE_COST: Final = 1.0
+"""Costs of a way through the pictures, in squares of usual errors: of a leap at most, of the rank
+by votes, of the first rank, of a radius that is off (the spread in statures), of a plate that is
+not seen, and of losing or finding it again. Set by hand, none was measured by itself."""
 _SIZES: Final = np.linspace(SMALLEST + 0.01, LARGEST - 0.01, 11)
 
 

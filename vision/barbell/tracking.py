@@ -26,6 +26,7 @@ _SHOULDER_HEIGHT: Final = 0.818 - 0.039
 """Shoulders over ankles in statures (Drillis and Contini 1966)."""
 _UPPER_ARM: Final = 0.186
 _FOREARM: Final = 0.146
+"""Bones in statures (Drillis and Contini 1966)."""
 
 _IN_HANDS: Final = 0.05
 _UPRIGHT: Final = 0.15
@@ -38,8 +39,11 @@ _BRIDGE_S: Final = 0.5
 _LOST_S: Final = 6.0
 """An athlete under the bar whom the network loses for so long is still where they were."""
 _SURE: Final = 0.6
+"""Visibility of hands that were put on the bar: as the network gave its wrong guesses."""
 _CLEAR: Final = 0.9
+"""Visibility from which an elbow stays where the network saw it."""
 _LEAST_HELD_S: Final = 1.0
+"""In all; a rep with a bar takes longer (common practice, no source)."""
 
 _LEFT: Final = (Landmark.LEFT_SHOULDER, Landmark.LEFT_ELBOW, Landmark.LEFT_WRIST)
 _RIGHT: Final = (Landmark.RIGHT_SHOULDER, Landmark.RIGHT_ELBOW, Landmark.RIGHT_WRIST)

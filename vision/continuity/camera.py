@@ -12,12 +12,16 @@ from vision.continuity.steps import FloatPicture
 
 _EVERY_S: Final = 0.5
 _AGREE_PX: Final = 1.0
+"""Small pixels by which quarters of a picture that show one background may differ."""
 _SURE: Final = 0.2
+"""Height of the peak of a phase correlation (1 for equal pictures) from which its place is read."""
 _QUARTERS: Final = 3
 _EVENT_PX: Final = 1.6
 """A hundredth of the picture's long side."""
 _OVER_USUAL: Final = 4.0
+"""Times the film's usual shift in half a second: a camera in the hand sways all the time."""
 _BACK_WITHIN_S: Final = 2.0
+"""A bump is over, and the camera back, by then (by eye, no source)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +55,7 @@ def background_shift(before: FloatPicture, after: FloatPicture) -> tuple[float, 
     The athlete rarely covers more than two quarters; three that agree are the background. None
     where they do not agree, as in plain walls, or after a cut to another scene.
     """
-    height, width = before.shape[0] // 2, before.shape[1] // 2
+    height, width = (_unpadded(side // 2) for side in before.shape)
     window = np.asarray(cv2.createHanningWindow((width, height), cv2.CV_32F), dtype=np.float32)
     shifts = []
     for row in (0, before.shape[0] - height):
@@ -71,6 +75,15 @@ def background_shift(before: FloatPicture, after: FloatPicture) -> tuple[float, 
         return None
     x, y = found[agreeing].mean(axis=0)
     return float(x), float(y)
+
+
+def _unpadded(length: int) -> int:
+    """Give the longest even length within one that OpenCV transforms as it is.
+
+    Others it fills up, and where that makes an odd length all shifts are half a pixel off.
+    """
+    even = range(length - length % 2, 0, -2)
+    return next((side for side in even if cv2.getOptimalDFTSize(side) == side), length)
 
 
 class CameraWatch:

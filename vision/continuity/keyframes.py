@@ -19,6 +19,7 @@ most; cuts that show by a clear change of pose come to 2 to 3.8."""
 _MOST_FRAMES: Final = 250
 """Frames from key frame to key frame at most, as x264 sets it unless told otherwise."""
 _NEARLY: Final = 0.95
+"""Share of the longest distance from which another is as long (no source)."""
 
 
 def regular_key_frames(key: BoolArray) -> BoolArray:

@@ -23,10 +23,15 @@ _BODY: Final = [
 _TRUNK: Final = _BODY[:4]
 _HANDS: Final = [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST]
 _OUT_SHARE: Final = 1.0 / 3.0
+"""Of shoulders, hips, knees and ankles outside the picture: by then the athlete has left it."""
 _LEAST_S: Final = 0.5
+"""Shorter, a landmark may have trembled over the edge (no source)."""
 _EDGE: Final = 0.03
+"""Share of the picture's width or height within which who is lost has left by the edge."""
 _AT_REST_S: Final = 0.5
+"""Looked at on either side of a step."""
 _DISPLACED: Final = 0.15
+"""Lengths of the trunk: several times what a resting one sways by in that time."""
 
 
 def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:

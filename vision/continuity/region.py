@@ -17,15 +17,20 @@ _STILL: Final = 2.0
 _STILL_LEVEL: Final = 1.0
 """What changes by less than twice as much as half of the picture does is noise."""
 _LEAST_SHARE: Final = 0.0025
+"""Of the picture, below which what moves is noise: at 160 by 90 small pixels, 36 of them."""
 _NEW: Final = 3.0
 _NEW_LEVEL: Final = 4.0
+"""A pixel is new where it changes by so many times as much as in any step around, and grey levels
+more."""
 _STRONG: Final = 0.3
+"""Share of the greatest surprise from which a pixel is among what is most surprising."""
 _GOES_ON: Final = 0.45
 """Correlation of the motion on both sides of a step. Over training films: 0.62 and more under text
 that comes or goes, 0.28 and less at cuts."""
 _LEAST_MOTION: Final = 0.03
 """Grey levels, over the whole picture, below which the motion on a side is too weak to compare."""
 _GAINS: Final = (0.5, 2.0)
+"""Contrast of a picture over that of the one before, within which it is the same scene relit."""
 
 
 def moving_parts(differences: Sequence[FloatPicture]) -> BoolPicture:

@@ -21,14 +21,21 @@ _SAME_MOTION: Final = 0.03
 the energy of one step's motion. No athlete repeats a motion that closely over half a second:
 rendered repetitions of one another stay above 0.08 of it."""
 _NOISE_QUANTILE: Final = 0.05
+"""The twentieth of all steps with least change shows what is noise."""
 _CLEAR_MOTION: Final = 6.0
+"""Times the noise from which motion is enough to tell one stretch from another."""
 _EVERY_S: Final = 0.25
+"""Half of the shortest stretch that is looked for: one picture of it at least is asked about."""
 _ROWS_AT_ONCE: Final = 64
+"""Pictures compared at once: memory, not the result, depends on it."""
 _STILL_S: Final = 0.25
 _STILL_LEVEL: Final = 0.25
 _STILL_SHARE: Final = 0.02
 _LIVELY: Final = 0.75
+"""A picture stands still for so long, where it changes by less than so many grey levels or this
+share of what the livelier quarter of the steps does."""
 MOVING_LEVEL: Final = 2.5
+"""Grey levels by which a picture of an athlete in motion changes at least in a step."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,18 @@ from vision.sound.reading import Sound
 FloatArray = npt.NDArray[np.float64]
 
 _HOLE_S: Final = 0.02
+"""Length of a hole at least: shorter ones may be a coder's (no source)."""
 _HOLE_LEVEL: Final = 1e-4
 _HEARD_LEVEL: Final = 1e-3
+"""Amplitudes, 1 for the loudest that can be stored: 3 steps of 16 bits are digital silence, 33 are
+heard. No microphone is as quiet as the former."""
 _AROUND_S: Final = 0.5
+"""Seconds of sound on either side of a hole that is listened to."""
 _BANDS_HZ: Final = (60.0, 150.0, 300.0, 600.0, 1200.0, 2400.0, 4800.0, 8000.0)
+"""Octaves, up to half of the rate that sound is read at."""
 _PIECE_S: Final = 0.25
 _RARE: Final = 0.99
+"""Share of all changes of colour from one piece to the next that a break exceeds."""
 
 
 def find_holes(sound: Sound) -> list[tuple[float, float]]:

@@ -21,14 +21,22 @@ _USUAL_QUANTILE: Final = 0.25
 """A film of low quality is rougher throughout: what counts must be this much over its calmer
 quarter."""
 _FLOOR: Final = 1.5
+"""Grey levels added to each change, so that the bend of hardly any motion is none."""
 _FORGIVEN: Final = 3
+"""Largest bends of a window that are left out: a bump or a cut, no beat."""
 _FASTEST_FRAMES_HZ: Final = 20.0
+"""Rate below which motion itself is uneven from picture to picture."""
 _INTERVAL_S: Final = 1.0
 _INTERVAL_RATIO: Final = 1.15
+"""A rate changes where the usual interval of a second before and that of a second after differ by
+this: the nearest rates that phones go between by themselves, below, are 1.25 apart."""
 _SHORTEST: Final = 0.1
 _WHOLE: Final = 0.1
 _NEARLY_ALL: Final = 0.9
+"""Pictures were dropped where nearly all intervals are whole numbers of the shortest tenth, to a
+tenth of it."""
 _LOW_LIGHT_HZ: Final = ((30.0, 24.0), (30.0, 15.0), (60.0, 24.0), (60.0, 30.0), (25.0, 12.5))
+"""Rates that phones go between by themselves as the light changes (common practice, no source)."""
 
 
 @dataclass(frozen=True, slots=True)

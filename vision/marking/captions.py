@@ -19,10 +19,12 @@ Verdict = Literal["good", "no-rep", "too close", "only counted"]
 
 CALL_SHOWN_S: Final = 2.2
 GOOD_SHOWN_S: Final = 0.7
+"""How long a call with its reason is to be read, and a good one seen: by eye, no source."""
 
 _PANEL: Final = (16, 20, 24, 205)
 _TEXT: Final = (245, 244, 240, 255)
 _QUIET: Final = (190, 197, 203, 255)
+"""Red, green, blue and how much covers, of 255."""
 _INK: Final[dict[str, tuple[int, int, int, int]]] = {
     "good": (116, 203, 184, 255),
     "no-rep": (255, 147, 141, 255),

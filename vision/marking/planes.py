@@ -16,6 +16,7 @@ Plane = npt.NDArray[np.uint8]
 Colour = tuple[int, int, int]
 
 _SUB_PIXEL_BITS: Final = 4
+"""Lines are placed to a sixteenth of a pixel, so that they do not jump from picture to picture."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,6 +178,7 @@ def pixelate(planes: Planes, left: float, top: float, right: float, bottom: floa
 
 
 _SQUARES: Final = 5
+"""A side of what is left of a hidden face: by eye, no source."""
 
 
 def _each(planes: Planes, colour: Colour) -> tuple[tuple[Any, int, float], ...]:

@@ -18,12 +18,14 @@ from vision.track import FloatArray, PoseTrack
 
 LEFT_RGB: Final = (250, 226, 96)
 RIGHT_RGB: Final = (136, 78, 214)
+"""Yellow against violet, which all common kinds of colour blindness tell apart."""
 
 _LEFT: Final = yuv(*LEFT_RGB)
 _RIGHT: Final = yuv(*RIGHT_RGB)
 _SPINE: Final = yuv(120, 206, 176)
 _CORE: Final = yuv(34, 20, 52)
 _EDGE: Final = yuv(18, 22, 26)
+"""Colours of what belongs to neither side."""
 
 HIDDEN_BELOW: Final = 0.5
 ROUGH_FROM: Final = 0.1

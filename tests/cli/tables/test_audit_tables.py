@@ -51,12 +51,12 @@ def test_the_next_command_is_named(
     attempt: AuditRecord, attempt_of: Callable[..., AuditRecord]
 ) -> None:
     out = io.StringIO()
-    print_audit(attempt, Console(file=out, width=80), review="films")
+    print_audit(attempt, Console(file=out, width=80), review="films", report="films/a.audit")
     assert "repwitness review films" in out.getvalue()
     out = io.StringIO()
     sure = attempt_of(sets=(3,), no_reps=(), too_close=())
-    print_audit(sure, Console(file=out, width=80), review="films")
-    assert "repwitness report films" in out.getvalue()
+    print_audit(sure, Console(file=out, width=80), review="films", report="films/a.audit")
+    assert "repwitness report films/a.audit" in out.getvalue()
 
 
 def test_a_count_without_doubt_is_said_to_count(attempt_of: Callable[..., AuditRecord]) -> None:

@@ -11,8 +11,7 @@ import numpy as np
 import pytest
 
 from counting.movements.loader import find_movement
-from counting.reps.segmentation import Cycle
-from counting.reps.types import Rep
+from counting.reps.types import Cycle, Rep
 from counting.sets.grouping import Grouped, group
 from counting.signals.types import Signals
 

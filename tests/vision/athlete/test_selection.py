@@ -29,11 +29,17 @@ def chosen(*people: list[Detection], lane: tuple[float, float] | None = None) ->
 
 
 def place_px(choice: Chosen) -> float:
-    return float(choice.athlete[0].detections[0].hips_px[0])
+    assert choice.athlete is not None
+    return float(choice.athlete.detections[0].hips_px[0])
+
+
+def places(choice: Chosen) -> tuple[int, ...]:
+    assert choice.athlete is not None
+    return choice.athlete.place
 
 
 def test_nobody_at_all_is_no_athlete() -> None:
-    assert athlete_among([], [], WIDTH_PX).athlete == ()
+    assert athlete_among([], [], WIDTH_PX).athlete is None
 
 
 def test_who_squats_is_the_athlete_and_not_who_stands_in_the_middle() -> None:
@@ -53,21 +59,21 @@ def test_a_lane_decides_over_everything_else() -> None:
 
 
 def test_a_lane_without_anybody_has_no_athlete() -> None:
-    assert chosen(squatting(330.0), lane=(0.9, 1.0)).athlete == ()
+    assert chosen(squatting(330.0), lane=(0.9, 1.0)).athlete is None
 
 
 def test_who_walks_out_and_comes_back_in_the_same_clothes_is_the_athlete_again() -> None:
     away: list[list[Detection]] = [[] for _ in range(40)]
     film = samples([*([one] for one in squatting(320.0)), *away, *([o] for o in squatting(300.0))])
     choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
-    assert [path.place[0] for path in choice.athlete] == [0, COUNT + 40]
+    assert places(choice) == (*range(COUNT), *range(COUNT + 40, 2 * COUNT + 40))
 
 
 def test_somebody_else_who_comes_later_is_not_the_athlete() -> None:
     away: list[list[Detection]] = [[] for _ in range(40)]
     film = samples([*([one] for one in squatting(320.0)), *away, *([o] for o in still(300.0))])
     choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
-    assert len(choice.athlete) == 1
+    assert places(choice) == tuple(range(COUNT))
 
 
 def test_who_folds_is_as_large_as_who_stands() -> None:
@@ -88,4 +94,67 @@ def test_a_passer_by_whose_clothes_are_a_shade_off_is_not_the_athlete() -> None:
     ]
     film = samples([*passing, *([] for _ in range(20)), *([one] for one in squatting(320.0))])
     choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
-    assert [path.place[0] for path in choice.athlete] == [40]
+    assert places(choice)[0] == 40
+
+
+def test_who_stands_all_film_long_is_not_the_athlete_for_being_always_there() -> None:
+    """An athlete who works for a fifth of the film, before somebody who watches all of it."""
+    rest: list[list[Detection]] = [[] for _ in range(4 * COUNT)]
+    working = [*([one] for one in squatting(330.0)), *rest]
+    watching = still(400.0) * 5
+    film = samples([[*some, one] for some, one in zip(working, watching, strict=True)])
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert places(choice) == tuple(range(COUNT))
+
+
+GREY = (150.0, 128.0, 128.0)
+
+
+def up_and_down() -> list[Detection]:
+    """Burpees: ten times standing, ten times low, where the shirt looks another colour."""
+    up = [detection(joints(320.0 + x)) for x in (0.0, 6.0) * 5]
+    down = [detection(joints(320.0, stature_px=110.0), clothes=GREY)] * 10
+    return [*up, *down] * 3
+
+
+def test_who_takes_turns_with_the_athlete_in_one_place_is_the_athlete() -> None:
+    film = samples([[one] for one in up_and_down()])
+    paths = [
+        Path(tuple(k), tuple(film[n].people[0] for n in k))
+        for k in (
+            [n for n in range(60) if n % 20 < 10],
+            [n for n in range(60) if n % 20 >= 10],
+        )
+    ]
+    choice = athlete_among(paths, film, WIDTH_PX)
+    assert places(choice) == tuple(range(60))
+    assert choice.others == ()
+
+
+def test_two_who_are_seen_together_are_two_however_much_they_take_turns() -> None:
+    pictures = [
+        [one, detection(joints(360.0), clothes=GREY)] if n % 20 < 15 else [detection(joints(360.0))]
+        for n, one in enumerate(squatting(320.0) * 2)
+    ]
+    film = samples(pictures)
+    paths = [
+        Path(tuple(k), tuple(film[n].people[who] for n in k))
+        for k, who in (([n for n in range(60) if n % 20 < 15], 0), (list(range(15)), 1))
+    ]
+    choice = athlete_among(paths, film, WIDTH_PX)
+    assert len(choice.others) == 1
+
+
+def test_a_path_that_ends_on_a_passer_by_begins_as_the_athletes() -> None:
+    """The athlete's first set; then tracking went along with somebody who walked past."""
+    first, second = squatting(320.0), squatting(320.0)
+    stolen = [detection(joints(330.0 + 30.0 * n)) for n in range(5)]
+    pictures = [[one] for one in first] + [
+        [one, *stolen[n : n + 1]] for n, one in enumerate(second)
+    ]
+    film = samples(pictures)
+    early = Path(tuple(range(COUNT + 5)), (*first, *stolen))
+    late = Path(tuple(range(COUNT, 2 * COUNT)), tuple(second))
+    choice = athlete_among([early, late], film, WIDTH_PX)
+    assert places(choice) == tuple(range(2 * COUNT))
+    assert [path.place for path in choice.others] == [tuple(range(COUNT, COUNT + 5))]

@@ -12,7 +12,7 @@ FILM = samples([[detection(joints(100.0 + 10.0 * n))] for n in range(20)])
 
 def of(places: list[int]) -> Whereabouts:
     people = tuple(FILM[place].people[0] for place in places)
-    return Whereabouts([Path(tuple(places), people)], FILM)
+    return Whereabouts(Path(tuple(places), people), FILM)
 
 
 def x_px(there: np.ndarray | None) -> float:
@@ -38,8 +38,14 @@ def test_across_a_long_absence_nothing_is_known() -> None:
 
 
 def test_nobody_is_nowhere() -> None:
-    assert Whereabouts([], FILM).at(0.0) is None
-    assert np.isnan(Whereabouts([], FILM).stature_px())
+    assert Whereabouts(None, FILM).at(0.0) is None
+    assert np.isnan(Whereabouts(None, FILM).stature_px())
+
+
+def test_only_times_of_detections_are_detected() -> None:
+    assert of([0, 4]).detected_at(0.8)
+    assert not of([0, 4]).detected_at(0.4)
+    assert not Whereabouts(None, FILM).detected_at(0.0)
 
 
 def test_stature_follows_from_legs_and_trunk() -> None:
