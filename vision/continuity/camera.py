@@ -55,7 +55,7 @@ def background_shift(before: FloatPicture, after: FloatPicture) -> tuple[float, 
     The athlete rarely covers more than two quarters; three that agree are the background. None
     where they do not agree, as in plain walls, or after a cut to another scene.
     """
-    height, width = before.shape[0] // 2, before.shape[1] // 2
+    height, width = (_unpadded(side // 2) for side in before.shape)
     window = np.asarray(cv2.createHanningWindow((width, height), cv2.CV_32F), dtype=np.float32)
     shifts = []
     for row in (0, before.shape[0] - height):
@@ -75,6 +75,15 @@ def background_shift(before: FloatPicture, after: FloatPicture) -> tuple[float, 
         return None
     x, y = found[agreeing].mean(axis=0)
     return float(x), float(y)
+
+
+def _unpadded(length: int) -> int:
+    """Give the longest even length within one that OpenCV transforms as it is.
+
+    Others it fills up, and where that makes an odd length all shifts are half a pixel off.
+    """
+    even = range(length - length % 2, 0, -2)
+    return next((side for side in even if cv2.getOptimalDFTSize(side) == side), length)
 
 
 class CameraWatch:

@@ -14,13 +14,20 @@ BoolArray = npt.NDArray[np.bool_]
 
 WINDOW_S: Final = 0.064
 HOP_S: Final = 0.008
+"""Of the spectrogram: pitches are told to 16 Hz, times to eight milliseconds."""
 LOWEST_HZ: Final = 250.0
 HIGHEST_HZ: Final = 7000.0
+"""What phones hear well and their codecs keep (from memory)."""
 LOUDER_THAN_FLOOR: Final = 10.0
 LOUDER_THAN_NEIGHBOURS: Final = 6.0
+"""Power over that of the same pitch at other times, and of other pitches at the same time: noise
+alone, whose power is exponential, passes neither for as long as a tone lasts."""
 SHORTEST_TONE_S: Final = 0.05
+"""As it stands in the spectrogram, where a loud one is up to 40 ms longer than it is."""
 BRIDGED_GAP_S: Final = 0.025
+"""A tone that is lost for so long goes on."""
 QUIET_S: Final = 0.3
+"""Before a tone, which shows how much noise there is."""
 UNKNOWN_FLANK_S: Final = 0.004
 """Tones swell within some milliseconds; where in that flank the start lies is a convention."""
 

@@ -115,3 +115,35 @@ def test_something_struck_fades_and_is_no_steady_tone(noise: FloatArray) -> None
     sound = Sound(noise[::3].astype(np.float32), RATE // 3, 0.0)
     (tone,) = [tone for tone in find_tones(sound) if tone.length_s > 0.1]
     assert tone.steadiness < 0.3
+
+
+def tones_of(*beeps: tuple[float, float, float, float]) -> int:
+    """Count what is found where these are in faint noise: begin, length, pitch, amplitude."""
+    samples = np.random.default_rng(3).normal(0.0, 0.005, 6 * RATE)
+    for at_s, length_s, hz, amplitude in beeps:
+        beep(samples, at_s, length_s, hz, amplitude)
+    # Every third sample: faint noise alone is heard up to 8 kHz.
+    return len(find_tones(Sound(samples[::3].astype(np.float32), RATE // 3, 0.0)))
+
+
+@pytest.mark.parametrize(("hz", "count"), [(230, 0), (270, 1), (6900, 1), (7100, 0)])
+def test_signals_sound_between_250_and_7000_hz(hz: float, count: int) -> None:
+    assert tones_of((2.0, 0.5, hz, 0.1)) == count
+
+
+@pytest.mark.parametrize(("length_s", "count"), [(0.01, 0), (0.03, 1)])
+def test_a_click_is_no_tone(length_s: float, count: int) -> None:
+    """The window of 64 ms makes a loud tone seem 20 to 40 ms longer than it is."""
+    assert tones_of((2.0, length_s, 1000, 0.1)) == count
+
+
+@pytest.mark.parametrize(("gap_s", "count"), [(0.05, 1), (0.07, 2)])
+def test_a_tone_may_stop_for_a_moment(gap_s: float, count: int) -> None:
+    assert tones_of((2.0, 0.4, 1000, 0.1), (2.4 + gap_s, 0.4, 1000, 0.1)) == count
+
+
+@pytest.mark.parametrize(("amplitude", "count"), [(0.0008, 0), (0.001, 1)])
+def test_a_tone_is_ten_times_as_strong_as_the_noise_at_its_pitch(
+    amplitude: float, count: int
+) -> None:
+    assert min(tones_of((2.0, 0.4, 1000, amplitude)), 1) == count
