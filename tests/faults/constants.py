@@ -24,7 +24,7 @@ import math
 import random
 import sys
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -204,7 +204,7 @@ def tests_about(module: Path) -> tuple[Path, ...]:
     """
     around, files = [module], list[Path]()
     for depth in itertools.count(1):
-        names = set(map(name_of, around))
+        names = set(map(name_of, [*around, *givers(around)]))
         files += map(mirror, around)
         files += [file for file, needs in needed("tests").items() if names & needs]
         nearer = [file for file, needs in needed(*PACKAGES).items() if names & needs]
@@ -213,6 +213,16 @@ def tests_about(module: Path) -> tuple[Path, ...]:
         if found or depth == FURTHEST:
             return found
     raise AssertionError
+
+
+def givers(modules: Sequence[Path]) -> list[Path]:
+    """List the packages that give away names of theirs from some modules."""
+    names = set(map(name_of, modules))
+    return [
+        module.parent / "__init__.py"
+        for module in modules
+        if names & needed(*PACKAGES).get(module.parent / "__init__.py", frozenset())
+    ]
 
 
 def is_tests(file: Path) -> bool:
