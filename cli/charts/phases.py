@@ -20,6 +20,17 @@ _ROUNDS: Final = 300
 _EASE: Final = 0.03
 """Share of the way back to the usual pose that each joint takes in each round."""
 
+_LEVEL: Final = 0.2
+"""Statures: shoulders, hips and feet that differ by less lie behind each other, in a plank."""
+
+_ON_THE_WAY: Final[dict[Base, Base]] = {
+    "standing": "floor",
+    "inverted": "floor",
+    "supported": "hanging",
+}
+_FAR: Final = 0.35
+"""Statures: bending down to a bar or into a squat moves joints by half of that."""
+
 _LENGTHS: Final = {
     ("ankle", "knee"): 0.246,
     ("knee", "hip"): 0.245,
@@ -107,6 +118,19 @@ def _width(movement: Movement) -> float:
 def pose_of(phase: Phase, base: Base) -> dict[str, float]:
     """Heights of the joints in statures that hold to a phase's ranges, near the base's usual ones.
 
+    A phase that is far from them is drawn from where the body has been, if that is nearer: a burpee
+    goes down to the floor, a muscle-up on rings starts in the hang.
+    """
+    own = _near(phase, base)
+    if base not in _ON_THE_WAY:
+        return own[0]
+    other = _near(phase, _ON_THE_WAY[base])
+    return other[0] if own[1] - other[1] > _FAR else own[0]
+
+
+def _near(phase: Phase, base: Base) -> tuple[dict[str, float], float]:
+    """Give a pose near a base's usual one, and how far its joints moved about the hips at most.
+
     Each range that does not hold moves its two joints towards each other or apart, and limbs that
     were stretched pull their ends back, until all is at rest (projections onto the ranges in turn).
     """
@@ -125,12 +149,16 @@ def pose_of(phase: Phase, base: Base) -> dict[str, float]:
                 continue
             upper, lower = _joints(measure)
             apart = pose[upper] - (0.0 if lower is None else pose[lower])
+            # Hands go where they have to; the body stays for them where it is.
+            fixed = lower if upper == "wrist" and held != "wrist" else held
+            fixed = upper if lower == "wrist" and held != "wrist" else fixed
             if span.above is not None and apart < span.above + _INSIDE:
-                _move(pose, held, upper, lower, span.above + _INSIDE - apart)
+                _move(pose, fixed, upper, lower, span.above + _INSIDE - apart)
             elif span.below is not None and apart > span.below - _INSIDE:
-                _move(pose, held, upper, lower, span.below - _INSIDE - apart)
+                _move(pose, fixed, upper, lower, span.below - _INSIDE - apart)
     raised = _POSES[base][held] - pose[held] if base == "hanging" else 0.02 - min(pose.values())
-    return {joint: height + raised for joint, height in pose.items()}
+    moved = max(abs(pose[k] - pose["hip"] - usual[k] + usual["hip"]) for k in usual)
+    return {joint: height + raised for joint, height in pose.items()}, moved
 
 
 def _joints(measure: Measure) -> tuple[str, str | None]:
@@ -138,7 +166,9 @@ def _joints(measure: Measure) -> tuple[str, str | None]:
     return _JOINT[upper.split()[-1]], _JOINT.get(lower.split()[-1])
 
 
-def _move(pose: dict[str, float], held: str, upper: str, lower: str | None, by: float) -> None:
+def _move(
+    pose: dict[str, float], held: str | None, upper: str, lower: str | None, by: float
+) -> None:
     """Change the height between two joints; the one that holds the body stays where it is."""
     if lower is None or lower == held:
         pose[upper] += by
@@ -152,9 +182,12 @@ def _move(pose: dict[str, float], held: str, upper: str, lower: str | None, by: 
 def _figure(pose: dict[str, float], middle: float) -> str:
     """Draw limbs of their true length, bent forward or back as a body seen from its right side."""
     across = {"ankle": 0.0}
+    level, low = pose["shoulder"] - pose["hip"], pose["hip"] - pose["ankle"]
+    stretched = abs(level) < _LEVEL and abs(low) < _LEVEL
     for (one, other), length in _LENGTHS.items():
         rise = min(abs(pose[other] - pose[one]), length)
-        across[other] = across[one] + _AHEAD[one, other] * math.sqrt(length**2 - rise**2)
+        ahead = 1 if stretched else _AHEAD[one, other]
+        across[other] = across[one] + ahead * math.sqrt(length**2 - rise**2)
     centre = (max(across.values()) + min(across.values())) / 2
 
     def at(joint: str) -> tuple[str, str]:
