@@ -187,11 +187,12 @@ def neighbours(course: Course, scheme: Scheme, limits: Limits, *, fine: bool) ->
                 yield {**scheme, kind: other}
 
 
-def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int]:
+def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int, int]:
     """Count what there is to remember, the heaviest first.
 
     Movements whose sets change on the way, so that rounds or sets are not alike; then rests, waits
-    and slower paces of different length (the shortest rest needs no number).
+    and slower paces of different length (the shortest rest needs no number); then movements that
+    are broken up at all.
     """
     numbers: set[tuple[str, float]] = set()
     for station, stint in zip(course.stations, plan, strict=True):
@@ -210,4 +211,9 @@ def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[
         for station, stint, other in zip(course.stations, plan, alike, strict=True)
         if stint.sets != other.sets
     }
-    return len(changing), len(numbers)
+    broken = {
+        station.kind
+        for station, stint in zip(course.stations, plan, strict=True)
+        if len(stint.sets) > 1
+    }
+    return len(changing), len(numbers), len(broken)
