@@ -33,6 +33,10 @@ def verify(
     workout: Annotated[
         Path | None, typer.Option("--workout", "-w", help="The workout file it followed.")
     ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant it followed."),
+    ] = None,
     standards: Annotated[
         list[Path] | None,
         typer.Option("--standards", metavar="FILE|DIR", help="The movement standards it used."),
@@ -86,6 +90,7 @@ def verify(
         request = replace(
             _request(record, film, Path(folder), given, model, workers or core_count()),
             tuned=tuned,
+            variant=variant,
             second_views=views,
             second_lane=record.further_films[0].lane if views else None,
         )
