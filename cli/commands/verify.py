@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from counting.record.types import AuditRecord, FilmPart
 
 DIFFERS: Final = 1
+"""Exit status where a record is not reproduced."""
 _SHOWN: Final = 20
+"""Differences that are told one by one."""
 
 
 def register(app: typer.Typer) -> None:
