@@ -43,6 +43,7 @@ def moment(film_s: float, zero_s: float | None, decimals: int = 1) -> str:
 
 
 _MOST_TIMES: Final = 5
+"""Times that are told one by one: by eye, no source."""
 
 
 def some_times(times_s: Sequence[float], zero_s: float | None = None) -> str:

@@ -156,7 +156,7 @@ def _checkpoint_words(behind: Behind, course: Course) -> str:
         return f"{late} keep the sets; neither shorter rests nor smaller sets make up the time."
     words, price = min(answers, key=lambda answer: answer[1].worse)
     gain = price_words(price.reps, price.time_s, price.worse, price.failing)
-    return f"{late} {words} ({gain})."
+    return f"{late} {words}; that {gain}."
 
 
 def mark_place_words(course: Course, place: int) -> str:
