@@ -4,6 +4,7 @@ from typing import Final
 
 WRONG_USAGE: Final = 2
 BAD_INPUT: Final = 3
+"""Exit statuses, as every command's help says them."""
 
 
 class UserError(Exception):

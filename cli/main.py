@@ -38,6 +38,7 @@ CAUTIONS: Final = (
 )
 
 INTERRUPTED: Final = 130
+"""Exit status after Ctrl-C: 128 and the number of SIGINT, as shells say it."""
 
 app = typer.Typer(
     name="repwitness",

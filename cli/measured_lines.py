@@ -11,6 +11,7 @@ from typing import Final, Literal
 
 import numpy as np
 
+from counting.body.evidence import STATURE_M
 from counting.record.types import CheckPart, RepPart
 from vision.marking.skeleton import row_at
 from vision.pose.landmarks import Landmark
@@ -18,7 +19,6 @@ from vision.track import FloatArray, PoseTrack
 
 _STATURES_SEEN: Final = 0.246 + 0.245
 """Hip to ankle in statures (Drillis and Contini 1966, in Winter 2009, fig. 4.1)."""
-_STATURE_CM: Final = 173.0
 
 _MARKS: Final[dict[str, tuple[str, ...]]] = {
     "hip crease above knee top": ("HIP",),
@@ -101,7 +101,7 @@ def _height(points: FloatArray, check: CheckPart, leg_px: float | None) -> list[
     if check.value is None or leg_px is None or not np.isfinite(pair).all():
         return []
     x, y = (float(value) for value in pair.mean(axis=0))
-    below = (check.value - check.limit) * leg_px / (_STATURES_SEEN * _STATURE_CM)
+    below = (check.value - check.limit) * leg_px / (_STATURES_SEEN * 100.0 * STATURE_M)
     sign = -1.0 if check.quantity == "chest to bar gap" else 1.0
     left, right = x - _REACH * leg_px, x + _REACH * leg_px
     return [

@@ -10,6 +10,7 @@ LONGEST_BYTES: Final = 255
 
 _PLAIN: Final = "_-."
 _DIGEST_LENGTH: Final = 8
+"""Hexadecimal digits that tell names apart which look alike once written plainly."""
 
 
 def file_name(words: str, suffix: str = "") -> str:

@@ -9,6 +9,7 @@ from counting.workout.types import Block, Station, Workout
 from vision.times import clock
 
 _MOST_BLOCKS: Final = 6
+"""Blocks that are told one by one: by eye, no source."""
 
 
 def scheme_sentences(workout: Workout) -> list[str]:

@@ -39,6 +39,7 @@ _WIDTH_PX: Final = 720
 _LETTER_PX: Final = 24
 _LINE_PX: Final = 34
 _EDGE_PX: Final = 14
+"""In the still's pixels, by eye: letters that are read on a phone."""
 
 
 def write_still(audit: Audit, film: Film, rep: RepPart, check: CheckPart, target: Path) -> None:

@@ -4,7 +4,10 @@ import os
 from collections.abc import Sequence
 from typing import Final
 
-from counting.record.types import CheckPart, RepPart, VersionsPart
+from msgspec import UNSET
+
+from counting.decision.normal import NORMAL_95
+from counting.record.types import AthletePart, CheckPart, RepPart, VersionsPart
 from vision.times import clock
 
 UNKNOWN: Final = "–"
@@ -40,6 +43,7 @@ def moment(film_s: float, zero_s: float | None, decimals: int = 1) -> str:
 
 
 _MOST_TIMES: Final = 5
+"""Times that are told one by one: by eye, no source."""
 
 
 def some_times(times_s: Sequence[float], zero_s: float | None = None) -> str:
@@ -155,6 +159,19 @@ def visible_words(seen_share: float) -> str:
     if seen_share >= 0.9995:
         return "visible throughout"
     return f"visible in {min(100 * seen_share, 99.9):.1f} % of the film"
+
+
+def height_words(athlete: AthletePart) -> str | None:
+    """Say how tall the athlete is, 95 %, and who says so; None where it is only assumed."""
+    source, height_m, u_m = (
+        athlete.stature_source,
+        athlete.stature_m,
+        athlete.stature_uncertainty_m,
+    )
+    if source is UNSET or height_m is None or u_m is None:
+        return None
+    by = {"given": "as was told", "plates": "by the plates"}[source]
+    return f"{height_m:.2f} m tall {by} (± {NORMAL_95 * u_m:.2f} m)"
 
 
 def view_words(view_deg: float | None) -> str:

@@ -32,6 +32,7 @@ Arrays = Mapping[str, npt.NDArray[Any]]
 _SUFFIX: Final = ".npz"
 _DOCUMENT: Final = "document"
 _LENGTH: Final = 32
+"""Hexadecimal digits of a name: 128 bits, so that no two entries meet by chance."""
 _TOP: Final = Path(str(cli.__file__)).parent.parent
 
 

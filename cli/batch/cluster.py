@@ -28,7 +28,9 @@ from counting.movements.loader import standards_files
 from vision.files import write_whole
 
 _CONNECT_S: Final = 10.0
+"""Longest wait for a scheduler; Dask's own is 30 s (distributed.comm.timeouts.connect)."""
 _TOLD_EVERY_S: Final = 1.0
+"""How often a film's progress is sent: often enough to look at, seldom enough for many films."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -23,6 +23,7 @@ Request = TypeVar("Request")
 
 _ONE_THREAD: Final = {"OMP_NUM_THREADS": "1", "OPENBLAS_NUM_THREADS": "1", "MKL_NUM_THREADS": "1"}
 _READ_BYTES: Final = 65536
+"""Read at a time: what a pipe of Linux holds."""
 
 
 @dataclass(frozen=True, slots=True)

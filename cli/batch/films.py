@@ -23,7 +23,9 @@ from vision.files import is_folder
 
 _SECOND_VIEW: Final = "\tsecond_view="
 _LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
+"""A larger file is no list of films: a line each of 255 bytes is a quarter of a million films."""
 _LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
+"""For reading the head of one file, which takes milliseconds and megabytes."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,7 @@ from vision.files import WriteError, read_whole, write_whole
 ASKED_FILE: Final = "asked.json"
 _FOLDER_SUFFIX: Final = ".audit"
 _MOST_ASKED_BYTES: Final = 1024**2
+"""What is larger was not written by us and is not read."""
 
 
 class Results:

@@ -32,7 +32,9 @@ FILMS_HEADING: Final = (
     "to_look_at",
 )
 _MOST_NAMED: Final = 5
+"""Files left out that are told by name; all are in their table."""
 _HARDLY_SEEN_SHARE: Final = 0.9
+"""Share of the film in which the athlete was seen, below which it is worth a look (no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,8 +12,11 @@ SLOT_PX: Final = 44.0
 BAR_PX: Final = 26.0
 BARS_PX: Final = 56.0
 HEIGHT_PX: Final = BARS_PX + 34.0
+"""In the drawing's own pixels, by eye: pages' kept pictures hold them (tests/cli/pages)."""
 LEAST_SHOWN: Final = 0.005
+"""Probability that would be written as 0 %."""
 MOST_BARS: Final = 9
+"""As many as fit a phone's width."""
 
 
 def count_likelihood(bars: Sequence[tuple[str, float]]) -> Markup | None:

@@ -14,7 +14,9 @@ PLOT_PX: Final = 110.0
 LEFT_PX: Final = 40.0
 TOP_PX: Final = 18.0
 HEIGHT_PX: Final = TOP_PX + PLOT_PX + 22.0
+"""In the drawing's own pixels, by eye: pages' kept pictures hold them (tests/cli/pages)."""
 SET_GAP_REPS: Final = 1.2
+"""Gap between sets, in places of a rep: wider than between reps, as the eye has to see."""
 
 
 def pace_chart(record: AuditRecord, width_px: float = WIDTH_PX) -> Markup | None:

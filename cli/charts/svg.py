@@ -12,6 +12,7 @@ VERDICT_CLASS: Final = {
 }
 
 TICK_STEPS_S: Final = (1, 2, 5, 10, 15, 30, 60, 120, 300, 600, 1800, 3600)
+"""Round on a clock."""
 
 
 def number(value: float) -> str:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
 _NARROWEST: Final = 40
 _WIDEST: Final = 100
+"""Columns of the terminal between which text is wrapped: beyond, lines are hard to follow."""
 
 
 def register(app: typer.Typer) -> None:

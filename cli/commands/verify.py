@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from counting.record.types import AuditRecord, FilmPart
 
 DIFFERS: Final = 1
+"""Exit status where a record is not reproduced."""
 _SHOWN: Final = 20
+"""Differences that are told one by one."""
 
 
 def register(app: typer.Typer) -> None:
@@ -30,6 +32,10 @@ def verify(
     film: Annotated[Path, typer.Argument(help="The film it was made from.")],
     workout: Annotated[
         Path | None, typer.Option("--workout", "-w", help="The workout file it followed.")
+    ] = None,
+    variant: Annotated[
+        str | None,
+        typer.Option("--variant", metavar="NAME", help="The workout file's variant it followed."),
     ] = None,
     standards: Annotated[
         list[Path] | None,
@@ -84,6 +90,7 @@ def verify(
         request = replace(
             _request(record, film, Path(folder), given, model, workers or core_count()),
             tuned=tuned,
+            variant=variant,
             second_views=views,
             second_lane=record.further_films[0].lane if views else None,
         )

@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 MOST_STILLS: Final = 24
 WIDTH_PX: Final = 420
 JPEG_QUALITY: Final = 74
+"""Number, width and quality of the pictures in a page that is to be sent by mail: by eye."""
 
 
 def deciding_stills(

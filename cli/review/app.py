@@ -39,9 +39,11 @@ FILM_TYPES: Final = {
 BODY_S: Final = 20.0
 """Longest wait for the whole of a call."""
 MOST_NAME: Final = 80
+"""Characters of a reviewer's name."""
 LOG_GONE: Final = "x-log-gone"
 """Header of the answer to a call that is not taken because the log is gone."""
 MOST_NOTE: Final = 2000
+"""Characters of a note: a page of text."""
 
 Body = TypeVar("Body", bound=msgspec.Struct)
 

@@ -8,6 +8,7 @@ from typing import Final
 from cli.review.log import LogError
 
 _WAIT_S: Final = 30.0
+"""Longest wait for another writer to let go of the log (no source)."""
 
 _KEEPERS: Final = ("decisions_are_kept", "signatures_are_kept")
 

@@ -14,7 +14,9 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 COOKIE: Final = "repwitness_desk"
 MOST_BODY_BYTES: Final = 64 * 1024
+"""Of a call: eight times what the longest name and note take in UTF-8."""
 _MOST_DIGITS: Final = 12
+"""Of a stated length: longer ones are above any limit."""
 SAFE_METHODS: Final = frozenset(("GET", "HEAD"))
 
 HEADERS: Final = {

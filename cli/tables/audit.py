@@ -25,6 +25,7 @@ from cli.tables.fitting import Column, fitted_table
 from cli.terminal import console
 from cli.wording import (
     UNKNOWN,
+    height_words,
     moment,
     number,
     on_clock,
@@ -177,7 +178,7 @@ def _print_seen(record: AuditRecord, out: Console) -> None:
 
 def _athlete_words(record: AuditRecord) -> str:
     athlete = record.athlete
-    words = visible_words(athlete.seen_share)
+    words = "; ".join(filter(None, [visible_words(athlete.seen_share), height_words(athlete)]))
     if athlete.identity_breaks_s:
         again = some_times(athlete.identity_breaks_s, record.start_s)
         words += f"; may be another person from {again} on"

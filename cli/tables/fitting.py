@@ -11,6 +11,7 @@ from rich.text import Text
 
 ALWAYS: Final = 0
 _LEAST_WORDS: Final = 24
+"""Columns of the terminal that words keep before a column goes: by eye, no source."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,7 @@ from counting.body.evidence import (
 )
 from counting.body.normal import BodyTerms
 from counting.body.skeleton import (
+    FREE_WIDTH_OF,
     JOINT_COUNT,
     PER_FRAME,
     POINT_JOINT,
@@ -60,6 +61,9 @@ _CLEARLY: Final = 0.8
 """Of a symmetric body both ways fit, the wrong one hardly worse where cameras stand alike."""
 _TURNED = math.radians(30.0)
 _YAW_WANDER = math.radians(4.0)
+_HELD: Final = 0.3
+"""Acceleration, m/s2, of a hand along the bar that it holds: it stays where it is. Two cameras see
+the elbow well enough to gain by it; of one the table was learnt without."""
 
 
 def exchange_sides(evidence: Evidence, rows: IntArray) -> Evidence:
@@ -304,6 +308,8 @@ def _problem(
     acceleration = np.full(PER_FRAME, 15.0)
     acceleration[SHIFT] = 3.0
     acceleration[WIDTHS] = 5.0
+    if evidence.others and evidence.base == "hanging":
+        acceleration[FREE_WIDTH_OF[J["wrist"]]] = _HELD
     terms = BodyTerms(evidence, pixel_per_m, np.flatnonzero(spread[0] > 0).tolist())
     problem = Problem(
         cost=terms.cost,

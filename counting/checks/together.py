@@ -64,8 +64,8 @@ class FilmsTable:
         By context, as in the calibration: what the body fitted to both says. A context without
         pairs of two bodies has no such value.
     growth
-        By unit: how many times larger than they follow from the weights errors were on pairs left
-        out.
+        By unit: how many times larger, beside what they state, errors of two films were than those
+        of one, on pairs of bodies left out.
     made_from
         What it was made from.
     """

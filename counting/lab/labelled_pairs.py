@@ -20,6 +20,8 @@ from counting.body.skeleton import FloatArray
 from counting.body.views import view_at
 from counting.checks.coverage import why_not_judged
 from counting.checks.films import FilmsReading, OtherFilm, read_films
+from counting.checks.ruler import stature_by_plates
+from counting.checks.stature import ASSUMED, Stature
 from counting.checks.table import entry_name
 from counting.lab.body_truth import BodyTruth, read_body_truth
 from counting.lab.matching import match
@@ -27,6 +29,7 @@ from counting.lab.readings import Sample, film_digest, film_samples
 from counting.movements.types import Movement
 from counting.reps.types import Rep
 from counting.timeline import find_reps
+from vision.film.reading import read_film
 from vision.sound.reading import Sound, read_sound
 from vision.synchrony.fit import fit_clock
 from vision.synchrony.types import ClockFit, SynchronyError
@@ -38,7 +41,8 @@ class Pair:
     """Two labelled films of one motion, and what was read of them.
 
     ``values`` holds, for each check of ``movement``, (reps,) true values, NaN for a rep that is
-    none; ``samples`` what the body fitted to both shows of what is judged.
+    none; ``samples`` what the body fitted to both shows of what is judged, ``stature`` what plates
+    tell of the athlete's height and ``height_m`` the true one.
     """
 
     name: str
@@ -53,6 +57,8 @@ class Pair:
     reading: FilmsReading
     values: tuple[FloatArray, ...]
     samples: tuple[Sample, ...]
+    stature: Stature
+    height_m: float
 
 
 def read_pairs(
@@ -76,7 +82,8 @@ def read_pairs(
 
 
 def _read_pair(name: str, places: Sequence[Path], landmark_files: Sequence[Path]) -> Pair:
-    told = json.loads((places[1] / "truth.json").read_text(encoding="utf-8"))["pair"]
+    document = json.loads((places[1] / "truth.json").read_text(encoding="utf-8"))
+    told = document["pair"]
     truth = read_body_truth(places[0])
     first, second = (load_track(file) for file in landmark_files)
     one, other = (_sound(place / "clip.mp4") for place in places)
@@ -107,7 +114,21 @@ def _read_pair(name: str, places: Sequence[Path], landmark_files: Sequence[Path]
         reading=reading,
         values=tuple(values),
         samples=_samples(truth, movement, (first, second), clock),
+        height_m=float(document["height_m"]),
+        stature=_stature(reading, movement, (first, second), places),
     )
+
+
+def _stature(
+    reading: FilmsReading,
+    movement: Movement,
+    tracks: tuple[PoseTrack, PoseTrack],
+    places: Sequence[Path],
+) -> Stature:
+    films = [place / "clip.mp4" for place in places]
+    if movement.apparatus != "barbell" or not all(film.exists() for film in films):
+        return ASSUMED
+    return stature_by_plates(reading, tracks, [read_film(film) for film in films], ASSUMED)
 
 
 def _sound(film: Path) -> Sound | None:

@@ -13,6 +13,7 @@ from counting.body.views import view_at
 from counting.checks.films import FilmsReading
 from counting.checks.judge import judge_reading
 from counting.checks.phases import rep_rows
+from counting.checks.stature import given
 from counting.decision.conformance import Risk
 from counting.decision.normal import NORMAL_95
 from counting.lab.body_truth import BodyTruth
@@ -49,13 +50,15 @@ def _of_clocks(pairs: "Sequence[Pair]") -> Iterator[str]:
     yield f"  offset: median {np.median(offsets):.1f} ms, 95 % {np.percentile(offsets, 95):.1f} ms"
     yield f"  within its stated 95 % interval: {100 * np.mean(covered):.0f} %"
     yield f"  drift: median {np.median(drifts):.0f} ppm, 95 % {np.percentile(drifts, 95):.0f} ppm"
-    wrong = [(one, other) for one, other in product(pairs, pairs) if one is not other]
+    wrong = [
+        (one.sounds[0], other.sounds[1])
+        for one, other in product(pairs, pairs)
+        if one is not other and one.sounds[0] is not None and other.sounds[1] is not None
+    ]
     refused = 0
-    for one, other in wrong[:_MOST_WRONG]:
-        here, there = one.sounds[0], other.sounds[1]
+    for here, there in wrong[:_MOST_WRONG]:
         try:
-            if here is not None and there is not None:
-                sound_line(here, there)
+            sound_line(here, there)
         except SynchronyError:
             refused += 1
     yield f"  wrong pairs refused: {refused} of {len(wrong[:_MOST_WRONG])}"
@@ -64,18 +67,19 @@ def _of_clocks(pairs: "Sequence[Pair]") -> Iterator[str]:
 def _of_bodies(pairs: "Sequence[Pair]") -> Iterator[str]:
     """Joints and angles of the whole body in all frames of the reps, one film and both."""
     for words, both in (("one film", False), ("both", True)):
-        misses, scaled, angles = [], [], {name: np.zeros(0) for name in _ANGLES}
+        misses: dict[str, list[FloatArray]] = {}
+        angles = {name: np.zeros(0) for name in _ANGLES}
         for pair in pairs:
             motion, rows = _fitted(pair, both=both)
             found, true = _joints(motion, rows, pair.truth)
             known = np.isfinite(found).all(axis=(1, 2))
             found, true = found[known], true[known]
-            misses.append(_apart_cm(found, true, scale=False))
-            scaled.append(_apart_cm(found, true, scale=True))
+            for said, scale in _scales(pair, both=both).items():
+                misses.setdefault(said, []).append(_apart_cm(found, true, scale))
             for name, limb in _ANGLES.items():
                 off = _angles(found, limb) - _angles(true, limb)
                 angles[name] = np.append(angles[name], off)
-        for said, of in (("", misses), (" were the stature known", scaled)):
+        for said, of in misses.items():
             every = np.concatenate(of)
             yield (
                 f"joints, {words}{said}: median {np.median(every):.1f} cm, "
@@ -83,6 +87,16 @@ def _of_bodies(pairs: "Sequence[Pair]") -> Iterator[str]:
             )
         told = ", ".join(f"{name} {np.sqrt(np.mean(off**2)):.1f}" for name, off in angles.items())
         yield f"angles, {words}: {told} degrees (root mean square)"
+
+
+def _scales(pair: Pair, *, both: bool) -> dict[str, float | None]:
+    """Factors of the fitted body's size by what is known of it; None for the best there is."""
+    told = given(pair.height_m)
+    scales: dict[str, float | None] = {"": 1.0}
+    if both and pair.stature.source == "plates":
+        scales[", where plates tell the size, assumed"] = 1.0
+        scales[", where plates tell the size, told"] = pair.stature.scale
+    return {**scales, ", the height being told": told.scale, ", the size being known": None}
 
 
 def _fitted(pair: Pair, *, both: bool) -> tuple[BodyMotion, np.ndarray]:
@@ -109,13 +123,13 @@ def _joints(
     return np.concatenate(found, axis=1), np.concatenate(true, axis=1)
 
 
-def _apart_cm(found: FloatArray, true: FloatArray, *, scale: bool) -> FloatArray:
+def _apart_cm(found: FloatArray, true: FloatArray, scale: float | None) -> FloatArray:
     """Distances after the one rigid motion of the whole film that fits best (Kabsch 1976)."""
     one, other = found.reshape(-1, 3), true.reshape(-1, 3)
     a, b = one - one.mean(axis=0), other - other.mean(axis=0)
     u, s, v = np.linalg.svd(a.T @ b)
     flip = np.array([1.0, 1.0, np.sign(np.linalg.det(u @ v))])
-    size = float((s * flip).sum() / (a**2).sum()) if scale else 1.0
+    size = float((s * flip).sum() / (a**2).sum()) if scale is None else scale
     return np.asarray(100 * np.linalg.norm(size * a @ (u * flip) @ v - b, axis=1))
 
 

@@ -42,17 +42,30 @@ class _Residual:
 
 
 def learn(pairs: Sequence[Pair], made_from: Provenance) -> FilmsTable:
-    """Learn how errors vary together, and what a body fitted to both films says."""
+    """Learn how errors vary together, and what a body fitted to two films says."""
     squares: dict[str, list[float]] = {unit: [] for unit in _UNITS}
+    of_one: dict[str, list[float]] = {unit: [] for unit in _UNITS}
     for pair in pairs:
         others = _learnt([one for one in pairs if one.truth.body != pair.truth.body], made_from)
         for unit, square in _squares(pair, others):
             squares[unit].append(square)
-    growth = {
-        unit: float(np.sqrt((sum(found) + _PRIOR_PAIRS) / (len(found) + _PRIOR_PAIRS)))
-        for unit, found in squares.items()
-    }
+    for found in (found for pair in pairs for found in _alone(pair)):
+        total = np.hypot(found.common_error, found.own_error)
+        of_one[found.unit].append(float(np.nanmean(((found.common + found.own) / total) ** 2)))
+    growth = {unit: _growth(squares[unit], of_one[unit]) for unit in _UNITS}
     return replace(_learnt(pairs, made_from), growth=growth)
+
+
+def _growth(of_both: Sequence[float], of_one: Sequence[float]) -> float:
+    """How much more two films err beyond what they state than one does.
+
+    What one film errs beyond what it states is for its own table to mend, and grows with nobody's
+    second phone.
+    """
+    both, one = (
+        (sum(found) + _PRIOR_PAIRS) / (len(found) + _PRIOR_PAIRS) for found in (of_both, of_one)
+    )
+    return max(1.0, float(np.sqrt(both / one)))
 
 
 def _squares(pair: Pair, table: FilmsTable) -> Iterator[tuple[str, float]]:

@@ -16,7 +16,8 @@ _ON_THE_FLOOR: Final = 15.0
 a box; they are lower now and then where a landmark slips."""
 
 
-def _floor(signals: Signals) -> float:
+def floor_of(signals: Signals) -> float:
+    """Height of the floor: of the feet when they are low; 0 where they were never seen."""
     known = signals.ankle[np.isfinite(signals.ankle)]
     return percentile(known, _ON_THE_FLOOR) if known.size else 0.0
 
@@ -65,9 +66,9 @@ MEASURES: Final[dict[Measure, Callable[[Signals], FloatArray]]] = {
     "knees above hips": lambda s: s.knee - s.hip,
     "knees above elbows": lambda s: s.knee - s.elbow,
     "lower knee above feet": lambda s: s.knee_lower - s.ankle,
-    "hips above floor": lambda s: s.hip - _floor(s),
-    "shoulders above floor": lambda s: s.shoulder - _floor(s),
+    "hips above floor": lambda s: s.hip - floor_of(s),
+    "shoulders above floor": lambda s: s.shoulder - floor_of(s),
     "body above its level": _above_level,
-    "feet above floor": lambda s: s.ankle - _floor(s),
+    "feet above floor": lambda s: s.ankle - floor_of(s),
 }
 """(M,) each, from the signals of an athlete."""

@@ -175,10 +175,9 @@ def _block_fault(
             return (*where, "takes_s"), "takes_s belongs to distance_m, calories or hold_s"
         if station.movement not in known:
             hint = nearest_words(station.movement, sorted(known))
-            return (*where, "movement"), (
-                f"unknown movement {station.movement!r}{hint}; work without reps needs "
-                "distance_m, calories or hold_s"
-            )
+            if "did you mean" not in hint:
+                hint = f"; work without reps needs distance_m, calories or hold_s{hint}"
+            return (*where, "movement"), f"unknown movement {station.movement!r}{hint}"
         if (station.load is None) != (station.load_unit is None):
             return where, "load and load_unit belong together"
         if station.reps is None and workout.scoring != "one-set maximum":

@@ -14,6 +14,7 @@ from scipy import ndimage
 
 from counting.movements.loader import built_in_movements
 from counting.movements.types import Movement, PostureName
+from counting.reps.measures import floor_of
 from counting.signals.apparent import apparent_size
 from counting.signals.types import Signals
 from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
@@ -143,7 +144,8 @@ def postures_of(track: PoseTrack, signals: Signals, *, upside_down: bool = False
     ]
     for mask, name in rules:
         posture[np.asarray(mask, dtype=bool)] = int(name)
-    standing = (posture == int(Posture.STANDING)) & ~(signals.ankle / size > _FEET_OFF_FLOOR)
+    feet = (signals.ankle - floor_of(signals)) / size
+    standing = (posture == int(Posture.STANDING)) & ~(feet > _FEET_OFF_FLOOR)
     raised = _raised(signals.shoulder, standing, signals.rate_hz) / size
     off_floor = (raised > _OFF_FLOOR) & (posture != int(Posture.PRONE))
     moving = travel_shoulders > _MOVING

@@ -1,7 +1,8 @@
 import pytest
 from msgspec.structs import replace
 
-from cli.wording import measured, percent, seconds, some_times, view_words
+from cli.wording import height_words, measured, percent, seconds, some_times, view_words
+from counting.record.types import AthletePart
 from tests.conftest import depth_check
 from vision.times import clock
 
@@ -59,3 +60,12 @@ def test_a_probability_short_of_certainty_never_reads_as_certain() -> None:
 )
 def test_views_are_named_by_the_side_they_see(view_deg: float, words: str) -> None:
     assert words in view_words(view_deg)
+
+
+def test_a_height_is_said_only_where_somebody_or_something_tells_it() -> None:
+    assumed = AthletePart(seen_share=1.0, stature_m=1.73, stature_uncertainty_m=0.095)
+    assert height_words(assumed) is None
+    told = AthletePart(
+        seen_share=1.0, stature_m=1.82, stature_uncertainty_m=0.05, stature_source="given"
+    )
+    assert height_words(told) == "1.82 m tall as was told (± 0.10 m)"

@@ -65,6 +65,11 @@ def test_a_modules_own_tests_come_first_and_those_of_what_imports_it_after() -> 
     assert ROOT / "tests" / "counting" / "decision" / "test_counting_reps.py" in others
 
 
+def test_tests_that_take_a_name_from_its_package_are_among_them() -> None:
+    files = constants.tests_about(ROOT / "cli" / "charts" / "strip.py")
+    assert ROOT / "tests" / "cli" / "charts" / "test_charts.py" in files
+
+
 def test_an_answer_is_kept_until_module_or_tests_change(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -1,5 +1,7 @@
 """Where a plan differs from the last film, second by second, each under its cause."""
 
+from typing import Final
+
 import numpy as np
 
 from counting.pacing.card.document import CausePart
@@ -8,6 +10,9 @@ from counting.pacing.search.advice import Advice
 from counting.pacing.search.course import Course
 from counting.pacing.search.forecast import Forecast
 from counting.pacing.search.plan import plural
+
+LEAST_TOLD_S: Final = 0.05
+"""Time that rounds to none is left out."""
 
 
 def causes_of(advice: Advice) -> list[CausePart]:
@@ -30,7 +35,7 @@ def causes_of(advice: Advice) -> list[CausePart]:
     return [
         CausePart(words=words, film_s=film[words], plan_s=plan[words])
         for words in film
-        if film[words] or plan[words]
+        if max(abs(film[words]), abs(plan[words])) >= LEAST_TOLD_S
     ]
 
 

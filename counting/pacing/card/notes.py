@@ -164,10 +164,13 @@ def _tie_break_for_reps(advice: Advice) -> list[str]:
     if price is None or price.reps > -0.1 or price.equal or price.time_s is None:
         return []
     later = "later" if price.time_s >= 0.0 else "earlier"
+    finishes = np.mean(np.isfinite(advice.forecast.rep_s[:, -1])) > 0.5
+    mark = "finish" if advice.course.finishing and finishes else "tie-break"
     return [
-        f"The plan ranks outcomes as the event does: score, then tie-break. {price.words} would "
-        f"bring {-price.reps:.1f} reps more on average, and a tie-break {abs(price.time_s):.0f} "
-        f"s {later}; it ranks lower in {10 * price.worse:.0f} of 10 attempts."
+        f"The plan ranks outcomes as the event does: score, then {mark}. With {price.words} you "
+        f"would do {-price.reps:.1f} reps more on average, and the {mark} would come "
+        f"{abs(price.time_s):.0f} s {later}; that ranks lower in {10 * price.worse:.0f} of 10 "
+        "attempts."
     ]
 
 

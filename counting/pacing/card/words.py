@@ -29,7 +29,8 @@ EVIDENCE: Final = (
     "The model is run with three forms of recovery: linear, exponential, and in a fast and a slow "
     "phase; where they differ, trust neither end of the range.",
     "Plans within 1 % of the score, 2 % of the tie-break and one failed rep of the best are equal. "
-    "Of these the simplest is advised: every round the same and sets equal, then the fewest rests.",
+    "Of these the simplest is advised: every round the same and sets equal, then few numbers, "
+    "then few movements broken up.",
     "Values marked assumed come from common practice, not from a film.",
 )
 
@@ -155,7 +156,7 @@ def _checkpoint_words(behind: Behind, course: Course) -> str:
         return f"{late} keep the sets; neither shorter rests nor smaller sets make up the time."
     words, price = min(answers, key=lambda answer: answer[1].worse)
     gain = price_words(price.reps, price.time_s, price.worse, price.failing)
-    return f"{late} {words} ({gain})."
+    return f"{late} {words}; that {gain}."
 
 
 def mark_place_words(course: Course, place: int) -> str:

@@ -25,6 +25,7 @@ from counting.pacing.model.population import population_after
 from counting.pacing.model.refusals import refused_draws
 from counting.pacing.model.replay import log_density_of_gaps, replay
 from counting.pacing.model.reservoir import FloatArray
+from counting.pacing.model.typed import LUCK, draws_after
 
 USUAL_EXTRA_REST_S = 10.0
 GAP_SPREAD = 0.10
@@ -124,7 +125,7 @@ def fit_athlete(
         What was typed in.
     seed, draws
         Of the draws from the posterior, per form; without an attempt, where they cost little, there
-        are several times as many.
+        are several times as many, and of one luck.
     forms
         Which forms of recovery to fit.
     at_kg
@@ -138,15 +139,16 @@ def fit_athlete(
     Notes
     -----
     The maximum of the posterior is found by least squares from the best of some draws; draws from
-    the whole posterior are made by `population_after`. Shortest breaks and the
-    transition do not enter the reservoirs' equations and are drawn from posteriors of their own.
+    the whole posterior are made by `population_after`, without an attempt by `draws_after`.
+    Shortest breaks and the transition do not enter the reservoirs' equations and are drawn from
+    posteriors of their own.
     """
     known = known or Known()
     seen = [movement for attempt in attempts for movement in attempt.movements]
     space = space_for((*movements, *seen, *known.movements), at_kg, known.refill_factor)
-    count = draws if attempts else UNSEEN_DRAWS * draws
+    count, luck = (draws, seed) if attempts else (UNSEEN_DRAWS * draws, LUCK)
     fitted = tuple(
-        _fit_form(form, space, attempts, known, np.random.default_rng([seed, index]), count)
+        _fit_form(form, space, attempts, known, np.random.default_rng([luck, index]), count)
         for index, form in enumerate(forms)
     )
     return AthleteFit(space, tuple(attempts), known, fitted)
@@ -182,12 +184,16 @@ def _fit_form(
     best = least_squares(
         lambda scores: residuals(scores)[0], best, jac=slopes, xtol=1e-6, ftol=1e-6
     ).x
-    scores, log_evidence = population_after(
-        lambda scores: -0.5 * np.sum(residuals(scores)[:, space.size :] ** 2, axis=1),
-        space.size,
-        draws,
-        random,
-    )
+    if attempts:
+        scores, log_evidence = population_after(
+            lambda scores: -0.5 * np.sum(residuals(scores)[:, space.size :] ** 2, axis=1),
+            space.size,
+            draws,
+            random,
+        )
+    else:
+        scores = draws_after(lambda s: residuals(s)[:, space.size :], best, draws)
+        log_evidence = 0.0  # what is typed in is the same under every form
     athletes = athletes_at(space, scores, form)
     typical = athletes_at(space, best[None, :], form)
     drawn = _with_gaps(athletes, attempts, known, random)

@@ -18,6 +18,9 @@ PRIOR_COUNTED: Final = 4.75
 LEAST_TOLD: Final = 1.0
 """Refused reps below which nothing is told of a movement."""
 
+LEAST_LATE: Final = 2.0
+"""Refused reps below which nothing is said of when they came."""
+
 LATE_SHARE: Final = 0.75
 """Faults are called late when so many lie in the second half of a movement's reps."""
 
@@ -54,7 +57,7 @@ def refusals_of(attempts: Sequence[Attempt], movement: str) -> Refusals:
         tried=tried,
         refused=refused,
         fault=faults.most_common(1)[0][0] if faults else None,
-        late=refused >= LEAST_TOLD and late >= LATE_SHARE * refused,
+        late=refused >= LEAST_LATE and late >= LATE_SHARE * refused,
     )
 
 

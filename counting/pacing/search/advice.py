@@ -33,6 +33,9 @@ COMPARED: Final = 10
 """The best and the simplest of the search are played anew by more draws, so that none is chosen
 for its luck."""
 
+LUCK: Final = 0
+"""Seed of the luck under which plans are sought."""
+
 FORECAST_DRAWS: Final = 1000
 MOST_EQUALS: Final = 5
 CHECKPOINTS: Final = (1 / 3, 2 / 3)
@@ -123,16 +126,16 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
     target
         Ranks plans by the probability of reaching it instead of the expected score.
     seed
-        Of all chances; equal seeds give equal advice.
+        Of the forecast. Plans are sought under one luck, so that no other seed gives another plan.
     """
+    limits = limits_of(course, fit.known, fit.draws(FORECAST_DRAWS, LUCK))
     many = fit.draws(FORECAST_DRAWS, seed + 1)
-    limits = limits_of(course, fit.known, many)
     count = int(np.clip(SEARCHED_REPS // _usual_reps(course), LEAST_SEARCH_DRAWS, SEARCH_DRAWS))
-    sketch = Table(course, fit.draws(count, seed), limits, fit.noise, seed, target)
+    sketch = Table(course, fit.draws(count, LUCK), limits, fit.noise, LUCK, target)
     search(sketch)
     compared = COMPARED_DRAWS * count // SEARCH_DRAWS
     table = Table(
-        course, fit.draws(compared, seed + 2), limits, fit.noise, seed + 2, target, sketch.scale
+        course, fit.draws(compared, LUCK + 1), limits, fit.noise, LUCK + 1, target, sketch.scale
     )
     table.rate(item.scheme for item in (*sketch.rated[:COMPARED], *sketch.equals()[:COMPARED]))
     chosen = _chosen(table)
@@ -161,7 +164,7 @@ def advise(fit: AthleteFit, course: Course, target: Target | None = None, seed: 
         prices=tuple(sorted(prices, key=lambda item: -item.worse)),
         most_reps=None if most is chosen else price.of(most.plan, plan_words(course, most.plan)),
         behind=_behind(table, price),
-        bad_day=_bad_day(table, chosen, fit, seed),
+        bad_day=_bad_day(table, chosen, fit),
         corrections=_corrections(fit, course, price),
     )
 
@@ -272,9 +275,9 @@ def _at_mark(table: Table, price: _Prices, place: int, later_than_s: float) -> B
     return Behind(place, later_than_s, *answers)
 
 
-def _bad_day(table: Table, chosen: Rated, fit: AthleteFit, seed: int) -> Rated:
+def _bad_day(table: Table, chosen: Rated, fit: AthleteFit) -> Rated:
     """Find the plan for a day of less capacity, starting from the chosen one."""
-    draws = fit.draws(SEARCH_DRAWS // 2, seed + 3)
+    draws = fit.draws(SEARCH_DRAWS // 2, LUCK + 2)
     weaker = replace(
         draws, unbroken=BAD_DAY * draws.unbroken, whole_work_s=BAD_DAY * draws.whole_work_s
     )
@@ -286,7 +289,7 @@ def _bad_day(table: Table, chosen: Rated, fit: AthleteFit, seed: int) -> Rated:
         kind: replace(pattern, size=min(pattern.size, limits.unbroken[kind]))
         for kind, pattern in chosen.scheme.items()
     }
-    day = Table(table.course, weaker, limits, fit.noise, seed + 3, table.target, table.scale)
+    day = Table(table.course, weaker, limits, fit.noise, LUCK + 2, table.target, table.scale)
     (start,) = day.rate([scheme])
     day.rate(neighbours(table.course, start.scheme, limits, fine=False))
     return day.equals()[0]

@@ -57,7 +57,7 @@ class Rated:
     plan: Plan
     played: Forecast
     values: FloatArray
-    burden: tuple[int, int]
+    burden: tuple[int, int, int]
 
     @property
     def value(self) -> float:
@@ -136,8 +136,8 @@ class Table:
 
         Within the noise is what loses no more than a hundredth of the score, a fiftieth of the
         tie-break and one failed rep more. Simple is, in this order: every round alike and sets
-        equal; few numbers to remember. Of those alike in both the best counts, and within half the
-        noise of it the fewest sets.
+        equal; few numbers to remember; few movements broken up. Of those alike in all the best
+        counts: a choice at the edge of the noise would turn with it.
         """
         rated = self.rated
         best = rated[0]
@@ -149,20 +149,7 @@ class Table:
             and self.tie_break_s(item.played) <= late_s
             and item.fails <= best.fails + FAILING_NOISE
         ]
-        classes: dict[tuple[int, int], list[Rated]] = {}
-        for item in found:
-            classes.setdefault(item.burden, []).append(item)
-        return [
-            item
-            for rank in sorted(classes)
-            for item in sorted(
-                classes[rank],
-                key=lambda item: (
-                    item.value < classes[rank][0].value - 0.5 * self.noise,
-                    item.sets,
-                ),
-            )
-        ]
+        return sorted(found, key=lambda item: (item.burden, -item.value, item.sets))
 
     def tie_break_s(self, played: Forecast) -> float:
         """Usual tie-break of a plan; 0 without one."""

@@ -90,8 +90,15 @@ def set_words(sets: tuple[int, ...]) -> str:
 def plural(movement: str, reps: int = 2) -> str:
     """Name a movement for a number of reps: ``1 thruster``, ``9 strict presses``.
 
-    Work without reps, ``500 m row``, keeps its words.
+    What says where or how a movement goes stays as it is, ``9 burpees over the bar``; so do names
+    such as ``toes-to-bar``, and work without reps, ``500 m row``.
     """
-    if reps == 1 or movement[0].isdigit():
+    words = movement.split(" ")
+    if reps == 1 or movement[0].isdigit() or "-to-" in words[-1]:
         return movement
-    return movement + ("es" if movement.endswith("s") else "s")
+    head = next((i for i, word in enumerate(words) if i and word in _WHERE), len(words)) - 1
+    words[head] += "es" if words[head].endswith(("s", "ch", "sh", "x")) else "s"
+    return " ".join(words)
+
+
+_WHERE: Final = ("over", "overhead", "to")

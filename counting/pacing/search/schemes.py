@@ -25,7 +25,7 @@ WAITS_S: Final = (0.0, 15.0, 40.0)
 
 EFFORTS: Final = (FULL_EFFORT, 0.88)
 MOST_SETS: Final = 8
-SMALLEST_SHARE: Final = 6
+SMALLEST_SHARE: Final = 7
 """No set is smaller than this part of the unbroken one (common practice, no source)."""
 
 
@@ -135,13 +135,13 @@ def sizes_of(course: Course, kind: Kind, limits: Limits) -> tuple[int, ...]:
     most = max(s.reps for s in course.stations if s.kind == kind)
     sizes = {-(-most // sets) for sets in range(1, MOST_SETS + 1)} | {1, 2, 3, 5}
     limit = min(limits.unbroken[kind], most)
-    least = min(least_set(limits.unbroken[kind]), most)
+    least = min(least_set(limits.able[kind]), most)
     return tuple(sorted({size for size in sizes if least <= size <= limit} | {limit}, reverse=True))
 
 
-def least_set(unbroken: int) -> int:
+def least_set(able: float) -> int:
     """Smallest set worth a break: easy work is not cut into singles that nobody can count."""
-    return max(1, unbroken // SMALLEST_SHARE)
+    return max(1, round(able / SMALLEST_SHARE))
 
 
 def uniform_schemes(course: Course, limits: Limits) -> list[Scheme]:
@@ -156,7 +156,7 @@ def uniform_schemes(course: Course, limits: Limits) -> list[Scheme]:
         for rest_s in RESTS_S[:3]:
             scheme = {
                 kind: SetPattern(
-                    min(max(size, least_set(limits.unbroken[kind])), limits.unbroken[kind]),
+                    min(max(size, least_set(limits.able[kind])), limits.unbroken[kind]),
                     rest_s,
                 )
                 for kind, size in sizes.items()
@@ -187,11 +187,12 @@ def neighbours(course: Course, scheme: Scheme, limits: Limits, *, fine: bool) ->
                 yield {**scheme, kind: other}
 
 
-def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int]:
+def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int, int]:
     """Count what there is to remember, the heaviest first.
 
     Movements whose sets change on the way, so that rounds or sets are not alike; then rests, waits
-    and slower paces of different length (the shortest rest needs no number).
+    and slower paces of different length (the shortest rest needs no number); then movements that
+    are broken up at all.
     """
     numbers: set[tuple[str, float]] = set()
     for station, stint in zip(course.stations, plan, strict=True):
@@ -210,4 +211,9 @@ def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[
         for station, stint, other in zip(course.stations, plan, alike, strict=True)
         if stint.sets != other.sets
     }
-    return len(changing), len(numbers)
+    broken = {
+        station.kind
+        for station, stint in zip(course.stations, plan, strict=True)
+        if len(stint.sets) > 1
+    }
+    return len(changing), len(numbers), len(broken)

@@ -152,3 +152,13 @@ def test_lists_of_other_length_and_new_keys_are_differences(made: AuditRecord) -
     )
     places = [difference.place for difference in record_differences(made, shorter)]
     assert places == ["number of reps", "continuity"]
+
+
+def test_a_height_that_was_told_is_used_again(
+    tmp_path: Path, film: Path, made: AuditRecord, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    extraction = {**made.versions.extraction, "height_m": 1.82}
+    told = sealed(replace(made, versions=replace(made.versions, extraction=extraction)))
+    asked = audits_to(monkeypatch, told)
+    assert RUN.invoke(app, ["verify", str(write(told, tmp_path)), str(film)]).exit_code == 0
+    assert asked[0].height_m == 1.82

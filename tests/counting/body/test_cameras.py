@@ -1,16 +1,18 @@
 """A body seen by two cameras: where its joints are, and where the second camera stands."""
 
+from dataclasses import replace
+
 import cv2
 import numpy as np
 import pytest
 from synthetic.figure import Camera, landmarks
-from synthetic.films import squat, standing
+from synthetic.films import hanging, squat, standing
 from synthetic.script import Script
 from synthetic.world import STATURE_M, play_in_metres
 
 from counting.body.cameras import as_seen, place, relative, unknown_count
 from counting.body.motion import find_body, fit_body
-from counting.body.skeleton import GLOBALS, G, J, camera_axes
+from counting.body.skeleton import GLOBALS, POINT_JOINT, G, J, camera_axes
 from counting.body.views import view_at
 from vision.pose.landmarks import Landmark
 
@@ -119,3 +121,39 @@ def test_outside_its_film_a_second_camera_saw_nothing(filmed):
     view = view_at(second, first.time_s + 1000.0)
     assert not view.weight.any()
     assert np.isnan(view.picture_px).all()
+
+
+def test_hands_that_one_camera_guesses_do_not_spoil_what_the_other_sees_of_them(filmed):
+    """A plate hides the hands from the second camera, whose network says so and guesses."""
+    _, first, second = filmed
+    view = view_at(second, first.time_s)
+    rows = np.flatnonzero(np.isfinite(view.picture_px[:, 0, 0]))
+    arms = np.isin(POINT_JOINT, [J["elbow"], J["wrist"]])
+    guessed = replace(
+        view,
+        picture_px=view.picture_px + 120.0 * arms[:, None],
+        weight=view.weight * np.where(arms, 0.15, 1.0),
+    )
+    found = find_body(first, rows, "standing", others=(guessed,)).fitted()
+    alone = fit_body(first, rows, "standing")
+    for joint in ("elbow", "wrist"):
+        assert np.median(found.joint_misfit[rows, J[joint]]) < 1.0
+        apart = (found.joint(joint) - alone.joint(joint))[rows, 2]
+        assert np.median(np.abs(apart - np.median(apart))) < 0.03
+
+
+def test_hands_stay_where_they_hold_the_bar():
+    script = Script(hanging())
+    for _ in range(2):
+        script.move(hanging(1.0), 1.0).move(hanging(), 1.0)
+    first, second = (
+        play_in_metres(script, Camera(view_deg=view), rate_hz=20.0, noise=0.003)
+        for view in (FIRST_DEG, SECOND_DEG)
+    )
+    view = view_at(second, first.time_s)
+    rows = np.flatnonzero(np.isfinite(view.picture_px[:, 0, 0]))
+    wrists = np.isin(POINT_JOINT, [J["wrist"]])
+    wander = np.random.default_rng(1).normal(0, 25.0, (first.frames, 1, 2))
+    shaken = replace(view, picture_px=view.picture_px + wander * wrists[:, None])
+    found = find_body(first, rows, "hanging", others=(shaken,)).fitted()
+    assert np.std(found.joint("wrist")[rows, 1]) < 0.005

@@ -128,3 +128,17 @@ def test_without_further_films_nothing_changes(filmed):
     reps = find_reps(first, SQUAT).reps
     one = judge(first, reps, SQUAT, Risk())
     assert one == judge(first, reps, SQUAT, Risk(), others=())
+
+
+def test_the_first_film_carries_on_with_its_own_errors_where_the_other_stops(filmed):
+    first, other = filmed
+    reps = find_reps(first, SQUAT).reps
+    end_s = float(CLOCK.second_s(np.array([reps[1].end_s + 0.1]))[0])
+    stopped = OtherFilm(cut(other.track, end_s), CLOCK)
+    both, part, alone = (
+        judge(first, reps, SQUAT, Risk(), others=others).verdicts[-1].checks[0]
+        for others in ([other], [stopped], [])
+    )
+    assert part.value == pytest.approx(alone.value, abs=0.05)
+    assert part.uncertainty == pytest.approx(alone.uncertainty, rel=0.05)
+    assert both.uncertainty < part.uncertainty

@@ -197,6 +197,12 @@ def test_losses_of_more_than_half_a_second_are_told() -> None:
     assert record.athlete.seen_share == round(260 / 300, 4)
 
 
+@pytest.mark.parametrize(("frames", "is_told"), [(14, False), (17, True)])
+def test_shorter_ones_are_not(frames: int, *, is_told: bool) -> None:
+    record = assembled(counted(FITTED), track(slice(frames, 300)))
+    assert bool(record.athlete.lost) == is_told
+
+
 def test_a_change_of_identity_is_told_with_its_time() -> None:
     seen = track()
     identity = seen.identity.copy()

@@ -19,6 +19,10 @@ def block(keys="", *stations):
     return "\n".join(parts) + "\n"
 
 
+GOOD = (
+    HEAD + 'scoring = "for time"\n[[blocks]]\n[[blocks.stations]]\nmovement = "burpee"\nreps = 5\n'
+)
+
 THRUSTERS = 'movement = "thruster"\nreps = '
 PULL_UPS = 'movement = "pull-up"\nreps = '
 
@@ -95,6 +99,22 @@ def test_plain_files_mean_what_they_meant():
         (block("", THRUSTERS + '"max"'), 4, "needs a clock"),
         (block("alternate = true", THRUSTERS + "5"), 4, "needs interval_s"),
         (block("time_cap_s = 60", THRUSTERS + "5"), 3, "as many reps as possible"),
+        (block("", 'movement = "row"\nreps = 5'), 7, "needs distance_m, calories or hold_s"),
+        (block("", 'movement = "row"\ncalories = 5\nhold_s = 9'), 6, "one of reps, distance_m"),
+        (block("", 'movement = "row"\ncalories = 5'), 4, "no station has reps"),
+        (block("", THRUSTERS + "5\ntakes_s = 9"), 9, "takes_s belongs to distance_m"),
+        (
+            "[penalty_reps]\nafter = 'break'\nmovement = 'burpees'\nreps = 3\n"
+            + block("", THRUSTERS + "5"),
+            6,
+            "did you mean 'burpee'",
+        ),
+        (
+            "[penalty_reps]\nafter = 'brake'\nmovement = 'burpee'\nreps = 3\n"
+            + block("", THRUSTERS + "5"),
+            5,
+            "did you mean 'break'",
+        ),
     ],
 )
 def test_an_error_names_line_key_and_remedy(text, line, words):
@@ -102,3 +122,21 @@ def test_an_error_names_line_key_and_remedy(text, line, words):
         read(text)
     assert f"w.toml, line {line}: " in str(told.value)
     assert words in str(told.value)
+
+
+def test_a_maximum_load_needs_the_load_of_every_attempt():
+    with pytest.raises(WorkoutError, match="load of every attempt"):
+        read(block("", THRUSTERS + "1"), "maximum load")
+
+
+def test_what_a_variant_cannot_change_is_named():
+    text = block("", THRUSTERS + "5") + "[variants.light]\nthrusters = { load = 30 }\n"
+    whole = f'{HEAD}scoring = "for time"\n{text}'
+    with pytest.raises(
+        WorkoutError, match=r"line 10: the workout has no 'thrusters'; did you mean"
+    ):
+        parse_workout(whole, "w.toml", known_loads(), "light")
+    with pytest.raises(WorkoutError, match="no variant 'lighter'; did you mean 'light'"):
+        parse_workout(whole, "w.toml", known_loads(), "lighter")
+    with pytest.raises(WorkoutError, match="no variant 'light'; it has none"):
+        parse_workout(GOOD, "w.toml", known_loads(), "light")

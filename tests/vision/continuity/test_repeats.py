@@ -41,8 +41,8 @@ def test_the_motion_is_that_of_the_livelier_quarter() -> None:
     assert find_frozen(np.arange(150) / RATE_HZ, change) == [(61, 72)]
 
 
-def shown_twice(pictures: int, off: float = 0.0) -> list[int]:
-    """Find how far back stretches lie that were shown before, so many pictures of them.
+def signatures(pictures: int, off: float = 0.0) -> np.ndarray:
+    """Make ten seconds of motion of which picture 200 on shows what 50 on did, for so long.
 
     The second time all are off by a share ``off`` of the energy of a step of the motion.
     """
@@ -54,9 +54,13 @@ def shown_twice(pictures: int, off: float = 0.0) -> list[int]:
     energy = float(np.mean(np.sum(np.diff(rows, axis=0) ** 2, axis=1)))
     noise *= np.sqrt(off * energy / 32.0)
     rows[200 : 200 + pictures] = rows[50 : 50 + pictures] + noise
-    return [
-        one.lag for one in find_repeats(np.arange(300) / RATE_HZ, np.rint(rows).astype(np.int16))
-    ]
+    return np.rint(rows).astype(np.int16)
+
+
+def shown_twice(pictures: int, off: float = 0.0) -> list[int]:
+    """Find how far back stretches lie that were shown before."""
+    found = find_repeats(np.arange(300) / RATE_HZ, signatures(pictures, off))
+    return [one.lag for one in found]
 
 
 @pytest.mark.parametrize(("pictures", "lags"), [(12, []), (24, [150])])

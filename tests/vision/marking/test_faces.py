@@ -87,6 +87,18 @@ def test_somebody_who_walks_behind_a_post_stays_covered(hidden_s: float) -> None
         assert covers(cover.boxes(float(time_s)), 100.0 + 80.0 * time_s, 100.0)
 
 
+@pytest.mark.parametrize(("hidden_s", "at_both_edges"), [(0.4, False), (0.6, True)])
+def test_out_of_sight_for_half_a_second_they_may_be_at_either_edge(
+    hidden_s: float, *, at_both_edges: bool
+) -> None:
+    seen = [(t, 100.0) for t in (0.0, 0.2, 0.4)]
+    seen += [(0.4 + hidden_s + t, 220.0) for t in (0.0, 0.2, 0.4)]
+    cover = FaceCover([Look(t, (person(x),)) for t, x in seen], None)
+    middle = cover.boxes(0.4 + hidden_s / 2)
+    assert covers(middle, 160.0, 100.0)
+    assert [covers(middle, x, 100.0) for x in (100.0, 220.0)] == [at_both_edges] * 2
+
+
 def test_somebody_who_stops_behind_a_post_stays_covered_at_both_edges() -> None:
     seen = [(t, 100.0) for t in (0.0, 0.2, 0.4)] + [(t, 160.0) for t in (2.4, 2.6, 2.8)]
     cover = FaceCover([Look(t, (person(x),)) for t, x in seen], None)

@@ -11,7 +11,7 @@ from counting.pacing.model.loads import (
     unbroken_at,
 )
 from counting.pacing.search.course import LONGEST_WORKOUT_S, course_of
-from counting.pacing.search.plan import Stint, even_sets, fitted_sets, set_words
+from counting.pacing.search.plan import Stint, even_sets, fitted_sets, plural, set_words
 from counting.workout.types import Block, Station, TieBreak, Workout
 
 
@@ -143,3 +143,22 @@ class TestCourses:
             course_of(
                 workout(Block(stations=[Station(movement="pull-up")]), scoring="one-set maximum")
             )
+
+
+@pytest.mark.parametrize(
+    ("one", "many"),
+    [
+        ("thruster", "thrusters"),
+        ("strict press", "strict presses"),
+        ("power snatch", "power snatches"),
+        ("overhead squat", "overhead squats"),
+        ("burpee over the bar", "burpees over the bar"),
+        ("swing to the eyes", "swings to the eyes"),
+        ("chest-to-bar pull-up", "chest-to-bar pull-ups"),
+        ("toes-to-bar", "toes-to-bar"),
+        ("500 m row", "500 m row"),
+    ],
+)
+def test_many_of_a_movement_are_named_as_people_do(one, many):
+    assert plural(one) == many
+    assert plural(one, 1) == one

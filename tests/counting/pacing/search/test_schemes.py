@@ -80,7 +80,7 @@ class TestBurden:
         (kind,) = course.kinds
         limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
         scheme = {kind: SetPattern(6, later=6)}
-        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0)
+        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0, 0)
 
 
 class TestCapacity:
@@ -202,17 +202,18 @@ def test_the_scheme_written_out_is_the_plan(ladder):
 
 
 class TestStability:
+    def test_no_seed_gives_another_plan(self, rounds_of):
+        course = rounds_of([("thruster", 9), ("chest-to-bar pull-up", 6)], 2, 400.0)
+        typed = unbroken_sets({"thruster": 25.0, "chest-to-bar pull-up": 14.0})
+        assert advised(course, typed, 0).chosen == advised(course, typed, 7).chosen
+
     @pytest.mark.slow
-    def test_noise_of_two_per_cent_and_other_seeds_mostly_leave_the_scheme(self, rounds_of):
+    def test_noise_of_two_per_cent_leaves_the_sets_in_nine_of_ten_draws(self, rounds_of):
         course = rounds_of([("thruster", 9), ("chest-to-bar pull-up", 9)], 4, 900.0)
         typed = {"thruster": 25.0, "chest-to-bar pull-up": 14.0}
         random = np.random.default_rng(0)
-        seen = [
-            [stint.sets for stint in advised(course, unbroken_sets(typed), seed).chosen]
-            for seed in range(4)
-        ]
-        for _ in range(6):
+        seen = []
+        for _ in range(10):
             noisy = {name: v * np.exp(0.02 * random.standard_normal()) for name, v in typed.items()}
             seen.append([stint.sets for stint in advised(course, unbroken_sets(noisy)).chosen])
-        # Eight of these ten were alike when this was written; nine are wanted.
-        assert max(seen.count(item) for item in seen) >= 7
+        assert max(seen.count(item) for item in seen) >= 9
