@@ -411,6 +411,25 @@ def test_film_question_and_both_buttons_fit_one_screen_of_a_phone(
     assert overflow(page) <= 0
 
 
+def test_two_fingers_apart_show_a_smaller_part_of_the_film_larger(
+    server: Server, page_of: Callable[..., Any]
+) -> None:
+    page = opened_by(
+        page_of(width=390, height=844, has_touch=True, is_mobile=True), server.address, CLIP.name
+    )
+    width_px = "document.querySelector('#screen svg').viewBox.baseVal.width"
+    until(page, f"{width_px} > 0 && document.getElementById('film').readyState >= 2")
+    shown = page.evaluate(width_px)
+    box = page.locator("#screen").bounding_box()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    fingers = page.context.new_cdp_session(page)
+    for kind, apart_px in (("touchStart", 40), ("touchMove", 50), ("touchMove", 100)):
+        points = [{"x": x - apart_px / 2, "y": y}, {"x": x + apart_px / 2, "y": y}]
+        fingers.send("Input.dispatchTouchEvent", {"type": kind, "touchPoints": points})
+    fingers.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    until(page, f"{width_px} < {0.6 * shown}")
+
+
 def test_the_film_shows_the_athlete_goes_round_and_draws_the_deciding_lines(
     tmp_path: Path,
     attempt: AuditRecord,
