@@ -75,8 +75,9 @@ def show(
     ] = None,
 ) -> None:
     """Show what is estimated about the athlete, and how each film changed it."""
+    from cli.card.growth import growth_page
     from cli.commands.plan import athlete_of, earlier_films, film_words
-    from counting.pacing.card.growth import growth_of, growth_page
+    from counting.pacing.card.growth import growth_of
     from counting.pacing.card.lines import belief_cells
     from vision.files import WriteError, write_whole
 

@@ -2,7 +2,8 @@
 
 import numpy as np
 
-from counting.pacing.card.growth import growth_of, growth_page
+from cli.card.growth import growth_page
+from counting.pacing.card.growth import growth_of
 from counting.pacing.measure.simulate import shown_attempt
 from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.known import unbroken_sets
