@@ -235,7 +235,7 @@ def _would_sharpen(advice: Advice, beliefs: Sequence[Belief], seed: int) -> list
     if not best[1]:
         return []
     name = best[1]
-    belief = next(item for item in beliefs if item.name == unbroken_name(name))
+    belief = next(item for item in beliefs if item.name.startswith(unbroken_name(name)))
     low, _, high = figures(belief.low, belief.typical, belief.high)
     return [
         f"To sharpen this plan most, find out how many {plural(name)} you can do unbroken when "

@@ -48,7 +48,9 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
     beliefs = []
     for column, load in enumerate(fit.space.loads):
         name = load.movement
-        beliefs.append(_belief(unbroken_name(name), "reps", after, prior, _of("unbroken", column)))
+        with_kg = f", at {fit.space.at_kg[column]:g} kg" if load.usual_kg is not None else ""
+        fresh = unbroken_name(name) + with_kg
+        beliefs.append(_belief(fresh, "reps", after, prior, _of("unbroken", column)))
         if name in fit.known.capacities:
             beliefs[-1] = _typed(beliefs[-1])
         if name in seen:
@@ -88,7 +90,7 @@ def beliefs_of(fit: AthleteFit, seed: int = 0) -> tuple[Belief, ...]:
 
 
 def unbroken_name(movement: str) -> str:
-    """Name of the belief about a movement's fresh set."""
+    """Name of the belief about a movement's fresh set, before any load."""
     return f"{movement}: unbroken when fresh"
 
 
