@@ -32,20 +32,19 @@ class Stature:
     ----------
     height_m
         The height.
+    u_m
+        Its standard uncertainty.
     spread
-        Its standard uncertainty as a share of itself.
+        Standard uncertainty of lengths that it makes of those of the fit, as a share of them: of a
+        build that is not the usual one, a height tells less than plates, and these less of it.
     source
         From what it is known.
     """
 
     height_m: float
+    u_m: float
     spread: float
     source: StatureSource
-
-    @property
-    def u_m(self) -> float:
-        """Standard uncertainty, metres."""
-        return self.height_m * self.spread
 
     @property
     def scale(self) -> float:
@@ -53,12 +52,12 @@ class Stature:
         return self.height_m / STATURE_M
 
 
-ASSUMED: Final = Stature(STATURE_M, STATURE_SPREAD, "assumed")
+ASSUMED: Final = Stature(STATURE_M, STATURE_M * STATURE_SPREAD, STATURE_SPREAD, "assumed")
 
 
 def given(height_m: float) -> Stature:
     """Take a height that the athlete tells."""
-    return Stature(height_m, float(np.hypot(_TOLD_M / height_m, _BUILT)), "given")
+    return Stature(height_m, _TOLD_M, float(np.hypot(_TOLD_M / height_m, _BUILT)), "given")
 
 
 def by_plates(known: Stature, scale: float, spread: float) -> Stature:
@@ -81,4 +80,6 @@ def by_plates(known: Stature, scale: float, spread: float) -> Stature:
     before, seen = known.spread**-2.0, spread**-2.0
     off = float(np.log(scale / known.scale))
     height_m = known.height_m * float(np.exp(off * seen / (seen + before)))
-    return Stature(height_m, float((seen + before) ** -0.5), "plates")
+    together = float((seen + before) ** -0.5)
+    u_m = height_m * float(np.hypot(together, _BUILT))
+    return Stature(height_m, u_m, together, "plates")

@@ -150,8 +150,8 @@ class Cycle(_Part, frozen=True, kw_only=True):
     smallest_swing
         Least travel of the driver, in statures, that is an attempt at all.
     smallest_share
-        Least travel as a share of this athlete's usual one: below it a swing is a shuffle, or with
-        a bar in the rack the dip of a push press, or on a bar a kip that led nowhere.
+        Least travel as a share of this athlete's usual one: below it a swing is a shuffle, or on a
+        bar a kip that led nowhere.
     still_share
         Of the still time between two repetitions, the share that belongs to the first: where one
         ends and the next begins is a convention, not a fact of the motion.

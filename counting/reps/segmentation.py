@@ -6,6 +6,7 @@ sizes of all swings give the usual one, the levels at which they halt give the s
 """
 
 import math
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final, NamedTuple
 
@@ -46,6 +47,9 @@ _AWAY_OF_OWN: Final = 0.6
 
 _AWAY_AT_FIRST: Final = (0.5, 0.25)
 """The same before the usual swing is known."""
+
+_AS_IT_SEEMED: Final = 0.5
+"""A cycle cut to less than this share of its swing is part of something larger."""
 
 _ALONE: Final = 1.3
 """A swing this many times the usual one may be a single repetition beside something larger."""
@@ -130,11 +134,24 @@ def _of_usual_size(
         enough = possible & (sizes >= movement.swing.smallest_share * usual)
         kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
         possible &= ~enough | np.isin(turns, [span.turn for span in kept])
-        cut = np.array([span.size for span in kept]) if kept else sizes[possible]
-        usual = min(usual, typical(cut))
+        cut = _as_cut(turns[enough], sizes[enough], kept)
+        usual = min(usual, typical(cut if len(cut) else sizes[possible]))
         again = possible & (sizes >= movement.swing.smallest_share * usual)
         if (again == enough).all():
             return kept
+
+
+def _as_cut(turns: IntArray, sizes: FloatArray, kept: Sequence["Span"]) -> FloatArray:
+    """Sizes of the swings of cycles that fit; as cut, where that is far less than it seemed."""
+    cut = {span.turn: span.size for span in kept}
+    seemed = zip(turns.tolist(), sizes.tolist(), strict=True)
+    return np.array(
+        [
+            size if cut[turn] >= _AS_IT_SEEMED * size else cut[turn]
+            for turn, size in seemed
+            if turn in cut
+        ]
+    )
 
 
 def _first_look(

@@ -218,7 +218,10 @@ def big_sets(row: Row) -> str:
         return "singles"
     if len(sets) <= MOST_NUMERALS:
         return "+".join(map(str, sets))
-    return " then ".join(f"{size}s" for size in dict.fromkeys(sets))
+    larger, *smaller = dict.fromkeys(sets)
+    if sum(map(sets.count, smaller)) == 1:
+        return f"{larger}s"
+    return " then ".join(f"{size}s" for size in (larger, *smaller))
 
 
 def how_words(row: Row) -> list[str]:

@@ -29,8 +29,8 @@ EVIDENCE: Final = (
     "The model is run with three forms of recovery: linear, exponential, and in a fast and a slow "
     "phase; where they differ, trust neither end of the range.",
     "Plans within 1 % of the score, 2 % of the tie-break and one failed rep of the best are equal. "
-    "Of these the simplest is advised: every round the same and sets equal, then few numbers, "
-    "then few movements broken up.",
+    "Of these the simplest is advised: every round the same, then few numbers to remember; "
+    "unbroken sets need none.",
     "Values marked assumed come from common practice, not from a film.",
 )
 

@@ -57,7 +57,7 @@ class Rated:
     plan: Plan
     played: Forecast
     values: FloatArray
-    burden: tuple[int, int, int]
+    burden: tuple[int, int]
 
     @property
     def value(self) -> float:
@@ -135,9 +135,9 @@ class Table:
         """Plans within the noise of the best, the simplest first, of equally simple ones the best.
 
         Within the noise is what loses no more than a hundredth of the score, a fiftieth of the
-        tie-break and one failed rep more. Simple is, in this order: every round alike and sets
-        equal; few numbers to remember; few movements broken up. Of those alike in all the best
-        counts: a choice at the edge of the noise would turn with it.
+        tie-break and one failed rep more. Simple is, in this order: every round alike; few numbers
+        to remember, of which unbroken sets need none and equal ones the least. Of those alike in
+        both the best counts: a choice at the edge of the noise would turn with it.
         """
         rated = self.rated
         best = rated[0]

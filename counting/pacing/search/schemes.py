@@ -187,18 +187,22 @@ def neighbours(course: Course, scheme: Scheme, limits: Limits, *, fine: bool) ->
                 yield {**scheme, kind: other}
 
 
-def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int, int]:
+def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[int, int]:
     """Count what there is to remember, the heaviest first.
 
-    Movements whose sets change on the way, so that rounds or sets are not alike; then rests, waits
-    and slower paces of different length (the shortest rest needs no number); then movements that
-    are broken up at all.
+    Movements whose sets change on the way, so that rounds or sets are not alike; then numbers: one
+    for each movement that is broken up, another where its sets are not equal, and rests, waits and
+    slower paces of different length (the shortest rest needs no number).
     """
-    numbers: set[tuple[str, float]] = set()
+    numbers: set[tuple[object, ...]] = set()
     for station, stint in zip(course.stations, plan, strict=True):
         if station.timed_s is not None:
             continue
         least_s = limits.least_rest_s(course, station.kind, max(stint.sets))
+        if len(stint.sets) > 1:
+            numbers.add(("broken", station.kind))
+        if max(stint.sets) > min(stint.sets):
+            numbers.add(("uneven", station.kind))
         numbers |= {("rest", rest_s) for rest_s in stint.rests_s if rest_s > least_s}
         if stint.rest_before_s > (least_s if course.others_go else 0.0):
             numbers.add(("wait", stint.rest_before_s))
@@ -211,9 +215,4 @@ def burden(course: Course, scheme: Scheme, plan: Plan, limits: Limits) -> tuple[
         for station, stint, other in zip(course.stations, plan, alike, strict=True)
         if stint.sets != other.sets
     }
-    broken = {
-        station.kind
-        for station, stint in zip(course.stations, plan, strict=True)
-        if len(stint.sets) > 1
-    }
-    return len(changing), len(numbers), len(broken)
+    return len(changing), len(numbers)

@@ -37,13 +37,6 @@ def test_of_films_of_bodies_left_out_wrong_names_are_noticed_and_right_ones_take
     noticed = counts["wrong, noticed"] / (counts["wrong, noticed"] + counts["wrong, taken"])
     alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
     assert noticed >= 0.98
-    assert alarmed < 0.02
-
-
-@pytest.mark.xfail(strict=True, reason="two right films of 162 are taken for others: 1.2 %")
-def test_of_right_films_of_bodies_left_out_one_in_a_hundred_at_most_is_doubted(films):
-    counts, _ = tried_on_bodies_left_out(films)
-    alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
     assert alarmed <= 0.01
 
 
@@ -55,7 +48,6 @@ def test_the_packaged_file_is_the_one_that_the_kept_readings_make(films, tmp_pat
         assert packaged.scatter[name] == pytest.approx(learnt.scatter[name], abs=1e-4)
 
 
-@pytest.mark.xfail(strict=True, reason="most like an air squat, yet a deadlift in 1 of 1,000")
 def test_short_squats_with_hanging_arms_are_no_deadlifts(films):
     """Every rep 20 cm short, hands at the sides: the hands come nowhere near a bar on the floor."""
     (film,) = (f for f in films if f.name == "031_uni_air_squat_all_m_avg_az97")

@@ -75,12 +75,21 @@ class TestBurden:
         assert ranks == sorted(ranks)
         assert len(set(ranks)) == 4
 
+    @pytest.mark.parametrize(("reps", "numbers"), [((6, 6), 0), ((8, 8), 1), ((9, 9), 2)])
+    def test_unbroken_sets_need_no_number_equal_ones_one_and_others_two(self, reps, numbers):
+        stations = tuple(Station("pull-up", own, 1, n, 1) for n, own in enumerate(reps, start=1))
+        course = Course("two rounds", stations, 120.0, True)
+        (kind,) = course.kinds
+        limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
+        scheme = {kind: SetPattern(6)}
+        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, numbers)
+
     def test_a_change_that_no_station_shows_is_none(self):
         course = self.course()
         (kind,) = course.kinds
         limits = limits_of(course, Known(), usual_athlete(course.movements, "linear"))
         scheme = {kind: SetPattern(6, later=6)}
-        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0, 0)
+        assert burden(course, scheme, plan_of(course, scheme, limits), limits) == (0, 0)
 
 
 class TestCapacity:
