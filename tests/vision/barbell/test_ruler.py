@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from vision.barbell.ruler import PLATE_RADIUS_M, plates_scale, rim_of
+from vision.barbell.ruler import PLATE_RADIUS_M, RADII_M, Rim, plates_scale, rim_of
 
 CELL_M = 0.005
 """About a pixel in the plane."""
@@ -73,3 +73,26 @@ def test_where_no_plate_is_seen_nothing_is_told():
 
 def test_a_few_pictures_are_not_enough():
     assert plates_scale(list(seen(70.0, 1.0, (0, 1)))[:3]) is None
+
+
+def rims(count: int, stands_out: float = 0.5) -> list[Rim]:
+    """Pictures of which one circle's rim is so much more of an edge than the others'."""
+    share = np.full(len(RADII_M), 0.2)
+    share[len(RADII_M) // 2] += stands_out
+    return [Rim((0, 1), share)] * count
+
+
+@pytest.mark.parametrize(("stands_out", "is_told"), [(0.08, False), (0.12, True)])
+def test_a_rim_that_hardly_stands_out_is_none(stands_out, is_told):
+    assert (plates_scale(rims(8, stands_out)) is not None) == is_told
+
+
+@pytest.mark.parametrize(("count", "is_told"), [(5, False), (7, True)])
+def test_six_pictures_of_a_plate_are_enough(count, is_told):
+    assert (plates_scale(rims(count)) is not None) == is_told
+
+
+def test_what_one_plate_tells_is_off_by_two_and_a_half_per_cent_and_how_it_was_made_by_one():
+    told, spread = plates_scale(rims(8))
+    assert told == pytest.approx(PLATE_RADIUS_M / RADII_M[len(RADII_M) // 2])
+    assert spread == pytest.approx(np.hypot(0.025, 0.01), abs=1e-3)
