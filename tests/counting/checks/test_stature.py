@@ -67,6 +67,6 @@ def test_plates_and_what_is_known_weigh_by_the_inverse_squares_of_their_errors()
     assert sure.source == "plates"
 
 
-def test_a_height_that_is_told_is_as_unsure_as_what_is_told_and_how_limbs_differ():
-    """1.5 cm of shoes and rounding beside 2.5 % of 2 m: the root of the sum of squares."""
-    assert given(2.0).u_m == pytest.approx(0.0522, abs=1e-4)
+def test_a_height_that_is_told_is_off_by_a_centimetre_and_a_half():
+    """Shoes, rounding and flattery: common practice, no source."""
+    assert given(2.0).u_m == pytest.approx(0.015)
