@@ -145,7 +145,9 @@ def _station_stages(record: AuditRecord) -> "list[Stage]":
         for number in station.reps:
             rep = reps[number]
             if number in first_of_sets or number == station.reps[0]:
-                stages.append(Stage(rep.start_s, f"{place}{station.movement} {good}{of}"))
+                # A hang that falls short is called before the pull from it begins.
+                begins_s = min(rep.start_s, called_s(rep))
+                stages.append(Stage(begins_s, f"{place}{station.movement} {good}{of}"))
             if rep.verdict == "good":
                 good += station.asked is None or good < station.asked
                 stages.append(Stage(called_s(rep), f"{place}{station.movement} {good}{of}"))

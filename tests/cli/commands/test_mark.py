@@ -104,6 +104,23 @@ def test_in_a_workout_the_round_and_the_reps_of_the_station_are_told() -> None:
     assert [stage.time_s for stage in stages] == sorted(stage.time_s for stage in stages)
 
 
+def test_a_call_on_the_hang_before_a_pull_belongs_to_the_pull(attempt: AuditRecord) -> None:
+    """The first pull-up's hang is decided half a second before the pull begins."""
+    record = followed_attempt("ggn?g", "?g")
+    rep = next(rep for rep in record.reps if rep.movement == "pull-up")
+    hang_s = rep.start_s - 0.5
+    check = next(check for other in attempt.reps for check in other.checks)
+    check = msgspec.structs.replace(check, verdict="too close", at_s=hang_s)
+    early = msgspec.structs.replace(rep, checks=[check])
+    record = msgspec.structs.replace(
+        record, reps=[early if one is rep else one for one in record.reps]
+    )
+    captions = marking.captions_of(record)
+    call = next(call for call in captions.calls if call.time_s == hang_s)
+    station = [stage for stage in captions.stages if stage.time_s <= call.time_s][-1]
+    assert station.words == "pull-up 0 of 2"
+
+
 def test_a_record_edited_by_hand_says_so_on_every_picture(attempt: AuditRecord) -> None:
     words = [stage.words for stage in marking.captions_of(attempt, EDITED).stages]
     assert words[:2] == ["edited by hand", "edited by hand; set 1, thruster"]
