@@ -178,15 +178,31 @@ def test_an_athlete_lost_for_seconds_is_still_under_the_bar(
     assert np.isfinite(put.image_px[lost, Landmark.LEFT_WRIST]).all() == is_bridged
 
 
-@pytest.mark.parametrize(("aside", "put"), [(0.11, True), (0.19, False)])
-def test_a_plate_beside_the_athlete_hides_no_hands(aside: float, put: bool) -> None:
+@pytest.mark.parametrize(("spread", "put"), [(0.015, False), (0.045, True)])
+def test_a_plate_beside_a_hand_that_is_clearly_read_hides_no_hands(
+    spread: float, *, put: bool
+) -> None:
     """From 60 degrees off the front, the near plate of a bar overhead is seen beside the hands."""
     _, path = lifting()
     radius_px = PLATE_OVER_STATURE * STATURE_PX
-    path += [aside * STATURE_PX, -80.0]
+    path += [0.3 * STATURE_PX, -80.0]
     before = standing(10.0)
+    before.covariance_px2[:, Landmark.LEFT_WRIST] = np.eye(2) * (spread * STATURE_PX) ** 2
+    before.covariance_px2[:, Landmark.RIGHT_WRIST] = np.eye(2) * (0.1 * STATURE_PX) ** 2
     track = hands_on_bar(before, Bar(path, radius_px, STATURE_PX))
     assert np.array_equal(track.image_px, before.image_px) is not put
+
+
+def test_a_hand_clearly_read_within_the_plate_is_put_on_the_bar() -> None:
+    _, path = lifting()
+    path[:, 1] -= 150.0
+    before = standing(10.0)
+    before.image_px[:, Landmark.LEFT_WRIST] = path + 10.0
+    before.covariance_px2[:, Landmark.LEFT_WRIST] = np.eye(2)
+    before.covariance_px2[:, Landmark.RIGHT_WRIST] = np.eye(2) * (0.1 * STATURE_PX) ** 2
+    radius_px = PLATE_OVER_STATURE * STATURE_PX
+    wrists = hands_on_bar(before, Bar(path, radius_px, STATURE_PX)).image_px
+    assert wrists[:, Landmark.LEFT_WRIST] == pytest.approx(path)
 
 
 def test_a_nearer_plate_is_drawn_in_towards_the_middle_of_the_picture() -> None:
