@@ -18,7 +18,7 @@ from typing import Any, Final
 import numpy as np
 from scipy.optimize import minimize
 
-from vision.athlete.reading import JOINT_PARTS, Readers, errors_of
+from vision.athlete.reading import JOINT_PARTS, Readers, Readings, errors_of
 from vision.athlete.whereabouts import standing_px
 from vision.files import write_whole
 from vision.film.frames import LONG_SIDE_PX, frames
@@ -45,8 +45,8 @@ _START: Final = (-3.8, -0.4, -1.5, -1.2, -2.4, 0.0, -0.5, 0.0)
 _SPREAD: Final = 1.0
 """How far from there numbers are expected to be: a few films say little of some of them."""
 _SHARED_START: Final = (0.3, 0.4, 0.6)
-_INSIDE: Final = 0.95
-_CHI_SQUARE_95: Final = 5.991
+INSIDE: Final = 0.95
+CHI_SQUARE_95: Final = 5.991
 """95 % quantile of chi square with two degrees of freedom (Abramowitz and Stegun 1964, 26.4)."""
 
 
@@ -76,26 +76,45 @@ def read_films(folders: Sequence[Path]) -> Read:
 def _read(
     folder: Path, readers: Readers, rng: np.random.Generator
 ) -> Iterator[tuple[FloatArray, ...]]:
+    shared = list(JOINTS)
+    for true_px, here_px, read in read_pictures(folder, readers, rng, EVERY_S):
+        yield (
+            true_px / here_px,
+            read.first_px[shared] / here_px,
+            read.second_px / here_px,
+            read.sharpness[shared],
+            read.peak,
+        )
+
+
+def read_pictures(
+    folder: Path, readers: Readers, rng: np.random.Generator, every_s: float
+) -> Iterator[tuple[FloatArray, float, Readings]]:
+    """Read pictures of a labelled film around where the body truly is, moved a little.
+
+    Yields
+    ------
+    tuple
+        (17, 2) true joints and the body's stature in the picture, pixels, and what was read.
+    """
     with np.load(folder / "frames.npz") as labels:
         names = [str(name) for name in labels["joint_names"]]
         columns = [names.index(Landmark(joint).name.lower()) for joint in JOINTS]
         px, time_s = labels["px"][:, columns].astype(np.float64), labels["t"]
     stature_px = standing_px(px)
     film = read_film(folder / "clip.mp4")
-    for frame in frames(film, every_s=EVERY_S, long_side_px=LONG_SIDE_PX):
+    for frame in frames(film, every_s=every_s, long_side_px=LONG_SIDE_PX):
         true_px = px[int(np.abs(time_s - frame.time_s).argmin())] * frame.scale
         here_px = stature_px * frame.scale
         expected = true_px + rng.normal(0.0, _MOVED * here_px, 2)
-        read = readers.read(frame.picture, expected, here_px).read
-        shared = list(JOINTS)
-        first = read.first_px[shared]
-        yield (
-            true_px / here_px,
-            first / here_px,
-            read.second_px / here_px,
-            read.sharpness[shared],
-            read.peak,
-        )
+        yield true_px, here_px, readers.read(frame.picture, expected, here_px).read
+
+
+def labelled_folders(tops: Sequence[Path]) -> list[Path]:
+    """Find labelled films, NAME/clip.mp4 with NAME/frames.npz, in some folders."""
+    return sorted(
+        file.parent for top in tops for file in [*top.glob("frames.npz"), *top.glob("*/frames.npz")]
+    )
 
 
 def learn(read: Read) -> dict[str, list[float]]:
@@ -147,8 +166,8 @@ def learn_shared(read: Read, errors: Mapping[str, list[float]]) -> list[float]:
 
     best = np.clip(minimize(surprise, _SHARED_START, method="Nelder-Mead").x, 0.0, 0.95)
     widths = np.arange(1.0, 3.01, 0.05)
-    inside = [float((ellipses(np.append(best, w))[0] < _CHI_SQUARE_95).mean()) for w in widths]
-    nearest = float(widths[int(np.abs(np.array(inside) - _INSIDE).argmin())])
+    inside = [float((ellipses(np.append(best, w))[0] < CHI_SQUARE_95).mean()) for w in widths]
+    nearest = float(widths[int(np.abs(np.array(inside) - INSIDE).argmin())])
     return [round(float(value), 3) for value in (*best, nearest)]
 
 
@@ -176,11 +195,7 @@ def main() -> None:
     parser.add_argument("clips", nargs="+", type=Path, help="folders of labelled films")
     parser.add_argument("--out", type=Path, default=ERRORS_FILE)
     asked = parser.parse_args()
-    folders = sorted(
-        file.parent
-        for top in asked.clips
-        for file in [*top.glob("frames.npz"), *top.glob("*/frames.npz")]
-    )
+    folders = labelled_folders(asked.clips)
     if not folders:
         parser.error("no labelled film: NAME/clip.mp4 with NAME/frames.npz")
     read = read_films(folders)

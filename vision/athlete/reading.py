@@ -12,7 +12,9 @@ from vision.pose.blazepose import BlazePose
 from vision.pose.bundle import Bundle
 from vision.pose.fusion import ReadingErrors, fuse, reading_errors, sideness_of
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
+from vision.pose.limbs import Bodies, refined
 from vision.pose.movenet import JOINTS, BodyReader
+from vision.pose.outline import Outline
 from vision.pose.region import MARGIN, Picture, Region
 
 FloatArray = npt.NDArray[np.float64]
@@ -51,6 +53,9 @@ class Readings:
         The first one's 33 landmarks, as `vision.pose.blazepose.Pose` gives them.
     second_px, peak
         (17, 2) joints of the second, pixels, and (17,) the heights of their heat maps.
+    outline
+        Which part of the picture the body covers; None where that is not known: then joints stay
+        where both networks have them.
     """
 
     first_px: FloatArray
@@ -60,6 +65,7 @@ class Readings:
     visibility: FloatArray
     second_px: FloatArray
     peak: FloatArray
+    outline: Outline | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -111,6 +117,7 @@ class Readers:
             visibility=pose.visibility,
             second_px=joints,
             peak=peak,
+            outline=pose.outline,
         )
         return body_of(read, stature_px)
 
@@ -139,13 +146,26 @@ def errors_of(
     )
 
 
-def body_of(read: Readings, stature_px: float) -> Body:
-    """Fuse what both networks read."""
+def fused_bodies(reads: Sequence[Readings], stature_px: Sequence[float]) -> Bodies:
+    """Fuse what both networks read of some bodies, joint by joint."""
     shared = list(JOINTS)
-    first, second = errors_of(read.sharpness[shared], read.second_px, read.peak)
-    fused = fuse(read.first_px[shared], first, read.second_px, second, stature_px)
+    first_px = np.array([read.first_px[shared] for read in reads])
+    sharpness = np.array([read.sharpness[shared] for read in reads])
+    second_px = np.array([read.second_px for read in reads])
+    peak = np.array([read.peak for read in reads])
+    stature = np.array(stature_px, dtype=np.float64)
+    first, second = errors_of(sharpness, second_px, peak)
+    fused = fuse(first_px, first, second_px, second, stature[:, None])
+    return Bodies(fused, first_px, second_px, sharpness, peak, stature)
+
+
+def body_of(read: Readings, stature_px: float) -> Body:
+    """Fuse what both networks read, and put the limbs where the outline says."""
+    shared = list(JOINTS)
+    bodies = fused_bodies([read], [stature_px])
+    joints = bodies.fused if read.outline is None else refined(bodies, read.outline)
     image, covariance = read.first_px.copy(), np.empty((LANDMARK_COUNT, 2, 2))
-    image[shared], covariance[shared] = fused.image_px, fused.covariance_px2
+    image[shared], covariance[shared] = joints.image_px[0], joints.covariance_px2[0]
     for landmark, joint in _FOLLOWED.items():
         image[landmark] += image[joint] - read.first_px[joint]
         lost = max(_SHARP - float(read.sharpness[landmark]), 0.0)

@@ -15,7 +15,7 @@ import numpy.typing as npt
 from vision.pose.bundle import Bundle
 from vision.pose.interpreter import Interpreter
 from vision.pose.landmarks import LANDMARK_COUNT
-from vision.pose.pruning import with_outputs
+from vision.pose.outline import Outline
 from vision.pose.region import Picture, Region, region_around
 
 FloatArray = npt.NDArray[np.float64]
@@ -23,8 +23,6 @@ FloatArray = npt.NDArray[np.float64]
 LANDMARK_PX: Final = 256
 _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that are not used
 _CIRCLE: Final = (33, 34)
-_READ: Final = (0, 1, 3, 4)
-"""Outputs of the landmark network: points, presence, (outline), heat maps, metric points."""
 _WHITE: Final = np.float32(255.0)
 _DEPTH_SCALE: Final = 0.4
 _REFINE_RADIUS: Final = 3
@@ -51,6 +49,8 @@ class Pose:
         0.5 to 0.6, 1.7 % from 0.8 on; `visibility` tells hardly anything of it (9 % to 3.8 %).
     confidence
         Probability that the region shows a person at all.
+    outline
+        Which part of the square the body covers.
     region
         Where to look for this person in the next picture.
     """
@@ -61,6 +61,7 @@ class Pose:
     visibility: FloatArray
     sharpness: FloatArray
     confidence: float
+    outline: Outline
     region: Region
 
 
@@ -68,13 +69,13 @@ class BlazePose:
     """One loaded model; not to be shared between threads."""
 
     def __init__(self, bundle: Bundle) -> None:
-        self._landmarks = Interpreter(with_outputs(bundle.landmarks, _READ))
+        self._landmarks = Interpreter(bundle.landmarks)
 
     def look(self, picture: Picture, region: Region) -> Pose:
         """Read the landmarks of the person in a region of an RGB picture."""
         crop = region.cut(picture, LANDMARK_PX)
         heads = self._landmarks.run(np.divide(crop, _WHITE, dtype=np.float32)[None])
-        raw, flag, heat, world = heads.values()
+        raw, flag, drawn, heat, world = heads.values()
         values = raw.reshape(_POINTS, 5).astype(np.float64)
         unit, peaks = _refined(values[:, :2] / LANDMARK_PX, heat[0])
         placed = region.to_picture(unit)
@@ -92,6 +93,7 @@ class BlazePose:
             visibility=_sigmoid(values[:LANDMARK_COUNT, 3]),
             sharpness=peaks[:LANDMARK_COUNT],
             confidence=float(flag[0, 0]),
+            outline=Outline.of(drawn[0, ..., 0], region),
             region=region_around((centre[0], centre[1]), (rim[0], rim[1])),
         )
 

@@ -95,10 +95,16 @@ def reading_errors(
     return errors_from(rows.T, log_odds, side, whole)
 
 
+def peak_odds(peak: FloatArray) -> FloatArray:
+    """Log odds of heat maps' peaks, none of them taken for certain."""
+    clear = np.clip(peak, _LEAST_PEAK, 1.0 - _LEAST_PEAK)
+    odds: FloatArray = np.log(clear / (1.0 - clear))
+    return odds
+
+
 def log_odds_of(peak: FloatArray, parts: tuple[str, ...]) -> tuple[FloatArray, FloatArray]:
     """Log odds of (..., J) peaks, and (..., 1) their mean over the limbs."""
-    clear = np.clip(peak, _LEAST_PEAK, 1.0 - _LEAST_PEAK)
-    log_odds = np.log(clear / (1.0 - clear))
+    log_odds = peak_odds(peak)
     limbs = np.array([part != "head" for part in parts])
     return log_odds, log_odds[..., limbs].mean(axis=-1, keepdims=True)
 
