@@ -44,11 +44,10 @@ class Calibration:
         vary together: what a feature that is hidden would probably have said.
     noise
         Error of each feature from rep to rep where all is well seen.
-    weight, weight_front
-        What each feature's distance from its centre adds to the value, from views half-way between
-        side and front, and what is added for each unit of `frontality` more.
-    level, level_front
-        The value where each feature is at its centre, likewise.
+    weight
+        By view: what each feature's distance from its centre adds to the value.
+    level
+        By view: the value where each feature is at its centre.
     before
         What true values there are, before looking.
     between
@@ -69,10 +68,8 @@ class Calibration:
     centre: Row
     covariance: tuple[Row, ...]
     noise: Row
-    weight: Row
-    weight_front: Row
-    level: float
-    level_front: float
+    weight: Mapping[str, Row]
+    level: Mapping[str, float]
     before: TrueValues
     between: Mapping[str, float]
     within: Mapping[str, float]
@@ -98,13 +95,13 @@ class Calibration:
         view_deg
             View of the film.
         """
-        front = frontality(view_deg) - 0.5
-        weight = np.array(self.weight) + front * np.array(self.weight_front)
+        view = view_name(view_deg) or next(iter(VIEWS))
+        weight = np.array(self.weight[view])
         seen = np.isfinite(features) & (factors < LARGEST_FACTOR)
         likely, doubt, odd = self.completed(np.where(seen, features, np.nan), factors)
         unsure = np.sqrt(np.maximum(np.einsum("i,nij,j->n", weight, doubt, weight), 0.0))
         read = seen.any(axis=1)
-        value = likely @ weight + self.level + front * self.level_front
+        value = likely @ weight + self.level[view]
         shared = float(np.median(unsure[read])) if read.any() else 0.0
         return Values(
             value=np.where(read, value, np.nan),
@@ -206,11 +203,6 @@ def error_factor(misfit: FloatArray) -> FloatArray:
 
 LARGEST_FACTOR: Final = float(error_factor(np.array(3.0)))
 """Where the body lies three landmark errors off the landmarks they are no reading of it."""
-
-
-def frontality(view_deg: float) -> float:
-    """1 from the front or from behind, 0 from the side."""
-    return float(abs(np.cos(np.radians(view_deg))))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,8 +6,8 @@ reads five pictures a second of labelled films as `counting.lab.reading_errors` 
 the network of `vision.pose.limbs` by the likelihood of Student's t (Adam: Kingma and Ba 2015;
 dropout: Srivastava et al. 2014). Outlines are grown and shrunk at random, as clothes do, joints
 are moved, and the rest of the body is often somebody else's: a limb is not to be guessed from what
-people usually do with it. Films of the last bodies by name are kept aside: how often ellipses hold the truth there
-says how much they have to be widened.
+people usually do with it. The last films by name are kept aside: how often ellipses hold the truth
+there says how much they have to be widened.
 """
 
 import argparse

@@ -9,7 +9,7 @@ import numpy as np
 from counting.body.skeleton import FloatArray
 from counting.checks.errors import readings_of
 from counting.checks.reading import FilmReading
-from counting.checks.table import Provenance, entry_name, packaged_table
+from counting.checks.table import Provenance, entry_name, packaged_table, view_name
 from counting.checks.together import FITTED_FEATURE, FilmsTable, FittedLine
 from counting.lab.labelled_pairs import Pair
 from counting.lab.readings import Sample
@@ -23,7 +23,7 @@ _PRIOR_PAIRS: Final = 2.0
 """Before looking the body fitted to both errs by this share of what one film errs by from its best
 view, and a context's own pairs overrule what all contexts show by the weight of so many."""
 _UNITS: Final = ("deg", "cm")
-_HALF_FRONTAL_DEG: Final = 60.0
+_ONE_VIEW_DEG: Final = 60.0
 """The view of which a line that asks for no view is learnt."""
 
 
@@ -138,7 +138,7 @@ def _fitted_only(sample: Sample) -> Sample:
     chosen = slice(FITTED_FEATURE, FITTED_FEATURE + 1)
     return replace(
         sample,
-        view_deg=_HALF_FRONTAL_DEG,
+        view_deg=_ONE_VIEW_DEG,
         rep_features=sample.rep_features[:, chosen],
         rep_factors=sample.rep_factors[:, chosen],
         frame_features=sample.frame_features[:, chosen],
@@ -151,8 +151,9 @@ def _line(samples: Sequence[Sample]) -> tuple[float, float] | None:
     if not chosen:
         return None
     learnt = learn_lines(chosen)
-    slope = learnt.weight[0]
-    return learnt.level - slope * learnt.centre[0], slope
+    view = str(view_name(_ONE_VIEW_DEG))
+    slope = learnt.weight[view][0]
+    return learnt.level[view] - slope * learnt.centre[0], slope
 
 
 def _left_out(

@@ -30,11 +30,12 @@ def test_features_at_their_centre_give_the_level(depth):
     assert combined(depth, [[0.0, 10.0]]).value == pytest.approx([-2.0])
 
 
-def test_the_view_changes_level_and_weight_about_half_way(calibration):
-    entry = calibration(weight_front=(0.5, 0.0), level_front=4.0)
+def test_each_view_has_a_level_and_weights_of_its_own(calibration):
+    weight = {"front": (1.25, 0.0), "oblique": (1.0, 0.0), "side": (0.75, 0.0)}
+    entry = calibration(weight=weight, level={"front": 0.0, "oblique": -2.0, "side": -4.0})
     assert combined(entry, [[2.0, 10.0]], view_deg=60.0).value == pytest.approx([0.0])
-    assert combined(entry, [[2.0, 10.0]], view_deg=0.0).value == pytest.approx([0.0 + 2.5])
-    assert combined(entry, [[2.0, 10.0]], view_deg=90.0).value == pytest.approx([-4.0 + 1.5])
+    assert combined(entry, [[2.0, 10.0]], view_deg=0.0).value == pytest.approx([2.5])
+    assert combined(entry, [[2.0, 10.0]], view_deg=90.0).value == pytest.approx([-2.5])
 
 
 def test_a_hidden_feature_is_what_the_others_make_likely(depth):
