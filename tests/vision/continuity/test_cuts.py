@@ -5,7 +5,7 @@ import pytest
 
 from tests.vision.continuity.conftest import Write, scene
 from vision.continuity.assess import assess_continuity
-from vision.continuity.keyframes import redraw_times_s, regular_key_frames
+from vision.continuity.cuts import redraw_times_s, regular_key_frames
 from vision.continuity.watch import watch_film
 from vision.film.reading import read_film
 
