@@ -6,7 +6,6 @@ from functools import partial
 
 from cli.audit.kept import FIT, Kept
 from cli.audit.request import AuditRequest
-from cli.errors import BAD_INPUT, UserError
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
 from counting.checks.films import OtherFilm
@@ -14,13 +13,7 @@ from counting.checks.judge import StatureOf
 from counting.checks.ruler import stature_by_plates
 from counting.checks.stature import ASSUMED, Stature, given
 from counting.checks.table import packaged_table
-from counting.checks.tuning import (
-    TuningError,
-    TuningFile,
-    decided_reps,
-    load_tuning,
-    tuned_table,
-)
+from counting.checks.tuning import TuningFile, decided_reps, tuned_table
 from counting.checks.types import Judgement
 from counting.decision.conformance import Risk
 from counting.movements.types import Movement
@@ -82,28 +75,17 @@ class Judging:
 
 
 def judging_of(
-    request: AuditRequest, others: Sequence[OtherFilm] = (), films: Sequence[Film] = ()
+    request: AuditRequest,
+    tuned: TuningFile | None = None,
+    others: Sequence[OtherFilm] = (),
+    films: Sequence[Film] = (),
 ) -> Judging:
-    """Take from a request how reps are judged, by further films of the same attempt as well.
-
-    Raises
-    ------
-    UserError
-        The file of people's calls cannot be used.
-    """
+    """Take from a request how reps are judged, by further films of the same attempt as well."""
     return Judging(
         Risk(request.met_at_least, request.not_met_at_most),
         Kept(request.out, FIT),
-        tuning_of(request),
+        tuned,
         tuple(others),
         tuple(films),
         ASSUMED if request.height_m is None else given(request.height_m),
     )
-
-
-def tuning_of(request: AuditRequest) -> TuningFile | None:
-    """Load what people's calls taught; raises as `judging_of`."""
-    try:
-        return None if request.tuned is None else load_tuning(request.tuned)
-    except TuningError as error:
-        raise UserError(str(error), BAD_INPUT) from error

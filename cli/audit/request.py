@@ -3,9 +3,15 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.reader import TWO_NETWORKS
+
+if TYPE_CHECKING:
+    from counting.checks.tuning import TuningFile
+    from counting.movements.types import Movement
+    from counting.workout.types import Workout
 
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
@@ -81,3 +87,25 @@ class AuditRequest:
     second_lane: tuple[float, float] | None = None
     height_m: float | None = None
     variant: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a request asks for, read from the files that it names.
+
+    Attributes
+    ----------
+    movements
+        By name, those that are or may be in the film.
+    workout
+        None where a single movement is asked for.
+    tuned
+        What people's calls taught, or None.
+    barbell
+        Whether one is in the film.
+    """
+
+    movements: "dict[str, Movement]"
+    workout: "Workout | None"
+    tuned: "TuningFile | None"
+    barbell: bool
