@@ -140,7 +140,7 @@ def test_music_is_no_countdown(seed: int) -> None:
 def test_clangs_are_no_countdown() -> None:
     noise = room(5, 40.0)
     for seed in range(6):
-        noise += room(50 + seed, 40.0) - room(50 + seed, 40.0) * 0.5
+        noise += 0.5 * room(50 + seed, 40.0)
     assert find_start_signal(Sound((0.02 * noise).astype(np.float32), RATE, 0.0)) is None
 
 
