@@ -26,7 +26,7 @@ from cli.versions import library_versions
 from vision.arrays import ArraysError, packed, read_arrays, seal_words
 from vision.files import write_whole
 from vision.made_by import TOOL
-from vision.track import PoseTrack, TrackError, load_track
+from vision.track import TRACK_ARRAYS, PoseTrack, TrackError, track_of
 
 Arrays = Mapping[str, npt.NDArray[Any]]
 
@@ -115,10 +115,11 @@ class Kept:
 
     def take_track(self, made_from: object) -> tuple[PoseTrack, Path] | None:
         """Read a landmark file, and tell where it lies; None where there is none, or none sound."""
-        file = self.find(made_from)
-        with suppress(TrackError):
-            return None if file is None else (load_track(file), file)
-        return None
+        arrays = self.take(made_from, TRACK_ARRAYS)
+        try:
+            return None if arrays is None else (track_of(arrays), self._file(made_from))
+        except TrackError:
+            return None
 
     def take_document(self, made_from: object) -> dict[str, Any] | None:
         """Read what `put_document` kept."""

@@ -20,9 +20,8 @@ from counting.record.files import record_json
 from counting.record.seal import sealed
 from counting.record.tables import reps_csv, sets_csv
 from counting.record.types import AuditRecord
-from counting.workout.beyond_film import cannot_be_followed
+from counting.workout.beyond_film import cannot_be_followed, with_own_limits
 from counting.workout.file import WorkoutError, load_workout
-from counting.workout.own_limits import with_own_limits
 from counting.workout.splits import splits_csv
 from counting.workout.types import runs, script
 from vision.files import WriteError, write_whole

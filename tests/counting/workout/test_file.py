@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from counting.movements.key_lines import key_lines, line_of
 from counting.movements.loader import built_in_movements
+from counting.workout.beyond_film import with_own_limits
 from counting.workout.file import (
     LARGEST_FILE_BYTES,
     WorkoutError,
@@ -19,7 +20,6 @@ from counting.workout.file import (
     parse_workout,
     schema_document,
 )
-from counting.workout.own_limits import with_own_limits
 from counting.workout.types import LONGEST_SCRIPT, Workout, script
 from tests.schemas import without_descriptions
 
