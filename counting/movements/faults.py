@@ -16,6 +16,7 @@ from counting.movements.meaning import contradictions
 from counting.movements.types import QUANTITY_UNITS, Movement
 
 _READ_AT_A_GLANCE: Final = 8
+"""Allowed words that are listed whole; of more, the nearest is named first (no source)."""
 _KINDS: Final = {
     "object": "a table",
     "array": "a list",

@@ -25,6 +25,7 @@ _PIECE_S: Final = 0.25
 _RARE: Final = 0.99
 """Share of all changes of colour from one piece to the next that a break exceeds."""
 _LENGTHS_DIFFER_S: Final = 0.5
+"""Seconds; phones end sound and pictures up to a few tenths apart (no source)."""
 
 
 def sound_breaks(sound: Sound, film_ends_s: float) -> list[Finding]:

@@ -25,6 +25,7 @@ from vision.film.types import Film
 _EXACT_PACKETS: Final = frozenset(("h264", "hevc", "vp8", "vp9", "av1", "mpeg4"))
 _EXACT_CONTAINERS: Final = frozenset(("mov", "matroska"))
 _SHORTFALL_S: Final = 1.0
+"""Seconds that a header may promise beyond the last picture: it tells the longest stream."""
 
 
 def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
