@@ -140,3 +140,9 @@ def test_what_a_variant_cannot_change_is_named():
         parse_workout(whole, "w.toml", known_loads(), "lighter")
     with pytest.raises(WorkoutError, match="no variant 'light'; it has none"):
         parse_workout(GOOD, "w.toml", known_loads(), "light")
+
+
+def test_a_ladder_ends_at_a_thousand_reps_a_round():
+    ladder = block("", THRUSTERS + '"900, 950, ..."')
+    (rounds,) = read(ladder, "as many reps as possible", 7200).blocks
+    assert rounds.stations[0].reps == [900, 950, 1000]

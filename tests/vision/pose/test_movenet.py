@@ -73,3 +73,35 @@ def test_a_damaged_network_is_refused(monkeypatch: pytest.MonkeyPatch, tmp_path:
         movenet_model("thunder")
     with pytest.raises(ModelError, match="cannot be read"):
         movenet_model("multipose")
+
+
+class Heads:
+    """Stands in for a network that is as sure of centres in some cells as it is told."""
+
+    def __init__(self, scores: dict[tuple[float, float], float]) -> None:
+        self.centre = np.full((1, 64, 64, 1), -60.0)
+        for (column, row), score in scores.items():
+            self.centre[0, int(row), int(column), 0] = np.log(score / (1.0 - score))
+
+    def run(self, _frame: np.ndarray) -> dict[str, np.ndarray]:
+        """Put all joints of a person where the centre is."""
+        parts = {"kpt_regress": 34, "kpt_offset": 34, "kpt_heatmap": 17}
+        nothing = {name: np.zeros((1, 64, 64, depth)) for name, depth in parts.items()}
+        return {"center": self.centre, **nothing}
+
+
+@pytest.mark.parametrize(
+    ("meant", "other"),
+    [
+        pytest.param(((32, 32), 0.3), ((37, 32), 0.9), id="somebody clearer beside"),
+        pytest.param(((34.5, 32), 0.9), ((32, 32), 0.3), id="a shadow where they are expected"),
+    ],
+)
+def test_a_centre_may_be_two_and_a_half_cells_from_where_it_is_expected(
+    meant: tuple[tuple[float, float], float], other: tuple[tuple[float, float], float]
+) -> None:
+    reader = BodyReader()
+    reader._network = Heads(dict([meant, other]))  # type: ignore[assignment]
+    square = Region(32.0, 32.0, 64.0)
+    joints, _ = reader.read(np.zeros((64, 64, 3), np.uint8), square, np.full((17, 2), 32.0))
+    assert joints == pytest.approx(np.full((17, 2), np.floor(meant[0])))
