@@ -154,7 +154,7 @@ def test_a_block_has_forty_stations_at_most(stations, refused):
     if not refused:
         assert len(read(text).blocks[0].stations) == stations
         return
-    with pytest.raises(WorkoutError, match="at most 40|<= 40"):
+    with pytest.raises(WorkoutError, match="at most 40 entries"):
         read(text)
 
 
@@ -164,5 +164,5 @@ def test_a_hundred_rounds_may_have_numbers_of_reps_of_their_own(rounds, refused)
     if not refused:
         assert read(text).blocks[0].rounds == rounds
         return
-    with pytest.raises(WorkoutError, match="at most 100|<= 100"):
+    with pytest.raises(WorkoutError, match="at most 100 entries"):
         read(text)

@@ -1,6 +1,7 @@
 """The networks, run directly, read what the reference library reads."""
 
 import json
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -23,9 +24,14 @@ def network() -> BlazePose:
     return BlazePose(load_bundle("full"))
 
 
+@cache
+def finder() -> PeopleFinder:
+    return PeopleFinder()
+
+
 def around(picture: Picture) -> Region:
     """The turned square around the surest person in a picture."""
-    return turned_region(PeopleFinder().find(picture)[0].image_px)
+    return turned_region(finder().find(picture)[0].image_px)
 
 
 @pytest.mark.parametrize("number", range(len(REFERENCE["looks"])))
