@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
+from scipy.optimize import least_squares
 from scipy.signal import correlate, correlation_lags, fftconvolve
 
 from vision.pose.landmarks import LANDMARK_COUNT
@@ -111,6 +112,16 @@ def wander(seed: int) -> tuple[FloatArray, FloatArray]:
     time_s = np.arange(0, 40, 0.01)
     speed = np.convolve(rng.normal(size=len(time_s)), np.hanning(60), "same")
     return time_s, np.cumsum(speed - speed.mean()) * 0.01
+
+
+def test_a_lag_two_standard_errors_off_weighs_half() -> None:
+    """Reference library: scipy.optimize.least_squares with a Cauchy loss of scale 2."""
+    rng = np.random.default_rng(14)
+    lags = np.concatenate((rng.normal(0.0, 0.3, 9), [1.5, 2.5, 5.0]))
+    level = least_squares(lambda level: lags - level, 0.0, loss="cauchy", f_scale=2.0, xtol=1e-12)
+    found = robust_line(np.zeros(len(lags)), lags, error_s=1.0)
+    assert found.level_s == pytest.approx(level.x[0], abs=1e-5)
+    assert abs(found.level_s - lags.mean()) > 0.1
 
 
 def test_motion_alone_finds_the_offset() -> None:
