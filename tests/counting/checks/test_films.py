@@ -101,6 +101,7 @@ def test_a_rep_that_one_film_shows_has_that_films_value_and_errors():
     assert found.common_error == pytest.approx([4.0, 5.0])
 
 
+@pytest.mark.slow
 def test_two_films_state_smaller_errors_than_either(filmed, reps):
     first, other = filmed
     both = read_films(first, [other], reps, SQUAT)
@@ -117,6 +118,7 @@ def test_two_films_state_smaller_errors_than_either(filmed, reps):
         assert stated[0] < min(stated[1:])
 
 
+@pytest.mark.slow
 def test_the_other_film_carries_on_where_the_first_stops(filmed, reps):
     first, other = filmed
     stopped = cut(first, reps[1].end_s + 0.1)
@@ -136,6 +138,7 @@ def test_without_further_films_nothing_changes(filmed, reps, alone):
     assert alone == judge(filmed[0], reps, SQUAT, Risk(), others=())
 
 
+@pytest.mark.slow
 def test_the_first_film_carries_on_with_its_own_errors_where_the_other_stops(filmed, reps, alone):
     first, other = filmed
     end_s = float(CLOCK.second_s(np.array([reps[1].end_s + 0.1]))[0])

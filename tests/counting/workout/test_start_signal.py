@@ -81,6 +81,7 @@ def test_the_start_is_found_within_0_03_s_in_noise_as_loud_as_the_tones(
     assert found.long_pitch_hz == pytest.approx(countdown.last_hz, abs=10.0)
 
 
+@pytest.mark.slow
 def test_the_stated_uncertainty_covers_the_error() -> None:
     scores = []
     for seed in range(12):

@@ -34,6 +34,7 @@ def around(picture: Picture) -> Region:
     return turned_region(finder().find(picture)[0].image_px)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(len(REFERENCE["looks"])))
 def test_landmarks_agree_with_mediapipe(network: BlazePose, number: int) -> None:
     """MediaPipe 1.2.3's PoseLandmarker in image mode is the outside reference.

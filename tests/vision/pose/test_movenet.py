@@ -38,6 +38,7 @@ def apart(joints_px: np.ndarray, look: dict[str, object]) -> np.ndarray:
     return distance
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(len(REFERENCE["looks"])))
 def test_both_networks_read_the_body_that_mediapipe_reads(
     finder: PeopleFinder, number: int

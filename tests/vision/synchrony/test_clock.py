@@ -78,6 +78,7 @@ def test_the_lag_is_that_of_scipys_plain_correlation_where_sound_is_clean() -> N
     assert found.level_s == pytest.approx(plain, abs=0.5 / RATE)
 
 
+@pytest.mark.slow
 def test_sounds_of_different_rooms_are_refused() -> None:
     for seed in range(3):
         one, other = room(20 + seed, 40.0), room(40 + seed, 40.0)
