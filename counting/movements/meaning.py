@@ -24,8 +24,10 @@ Found = Iterator[tuple[Path, str]]
 
 LARGEST_SWING: Final = 2.0
 _LARGEST_RANGE: Final = 2.5
+"""Statures: no part of a body goes further from the start position, or is further from another."""
 _DEEPEST: Final = frozenset[Quantity]({"hip crease above knee top"})
 _ANGLE_RANGE: Final = (0.0, 180.0)
+"""Degrees between two bones."""
 
 
 def contradictions(movement: Movement) -> Found:

@@ -26,9 +26,13 @@ _CIRCLE: Final = (33, 34)
 _READ: Final = (0, 1, 3, 4)
 """Outputs of the landmark network: points, presence, (outline), heat maps, metric points."""
 _WHITE: Final = np.float32(255.0)
+"""The networks take colours from 0 to 1."""
 _DEPTH_SCALE: Final = 0.4
+"""Of the network's depth to pixels: as the published graph of these networks scales it."""
 _REFINE_RADIUS: Final = 3
 _SURE: Final = 0.5
+"""Cells of a heat map beside a landmark that pull at it, and the height from which they do
+(the published graph of these networks)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
