@@ -302,6 +302,7 @@ def test_any_film_of_the_figure_is_counted_right(movement, sets, cycle_s, rest_s
     assert len(timeline.sets) == len(sets)
 
 
+@pytest.mark.slow
 def test_twelve_minutes_take_about_half_a_second():
     track = film("air squat", sets=(30,) * 10, rest_s=8.0, noise=0.004).track
     assert track.time_s[-1] > 600

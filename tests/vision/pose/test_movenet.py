@@ -61,6 +61,7 @@ def test_an_empty_picture_shows_nobody(finder: PeopleFinder) -> None:
     assert finder.find(np.full((360, 640, 3), 90, np.uint8)) == []
 
 
+@pytest.mark.slow
 def test_two_people_are_found_and_the_one_who_is_meant_is_read(finder: PeopleFinder) -> None:
     picture = picture_of(0)
     height, width = picture.shape[:2]
