@@ -115,9 +115,9 @@ class Kept:
 
     def take_track(self, made_from: object) -> tuple[PoseTrack, Path] | None:
         """Read a landmark file, and tell where it lies; None where there is none, or none sound."""
-        arrays = self.take(made_from, TRACK_ARRAYS)
+        file, arrays = self._file(made_from), self.take(made_from, TRACK_ARRAYS)
         try:
-            return None if arrays is None else (track_of(arrays), self._file(made_from))
+            return None if arrays is None else (track_of(arrays), file)
         except TrackError:
             return None
 
