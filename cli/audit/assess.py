@@ -89,7 +89,8 @@ def record_of(
         *([] if doubt is None else [doubt]),
         *unwatched(seen.film, seen.continuity),
     ]
-    return replace(record, second_views=parts, continuity=seen.continuity, warnings=warnings)
+    record = replace(record, continuity=seen.continuity, warnings=warnings)
+    return replace(record, second_views=parts) if parts else record
 
 
 def _another_movement(track: PoseTrack, movement: Movement) -> str | None:

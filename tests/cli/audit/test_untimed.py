@@ -4,6 +4,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec import UNSET
 
 from cli.audit.assess import record_of
 from cli.audit.request import Asked, AuditRequest
@@ -47,6 +48,7 @@ def audited(folder: Path, clock: ClockSource) -> AuditRecord:
 def test_reps_are_judged_and_nothing_is_scored(tmp_path: Path) -> None:
     timed, untimed = (audited(tmp_path, clock) for clock in ("stored", "counted"))
     assert timed.workout is not None
+    assert timed.second_views is UNSET, "a record of one film does not speak of others"
     assert untimed.workout is None
     assert len(untimed.reps) == len(timed.reps) > 0
     assert [rep.verdict for rep in untimed.reps] == [rep.verdict for rep in timed.reps]
