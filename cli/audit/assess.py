@@ -12,7 +12,8 @@ from msgspec.structs import replace
 
 from cli.audit.judging import Judging, judging_of
 from cli.audit.landmarks import Landmarks
-from cli.audit.request import AuditRequest
+from cli.audit.objects import Objects
+from cli.audit.request import AuditRequest, Progress, silent
 from cli.audit.second_view import SecondView, doubts
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
@@ -47,6 +48,7 @@ def record_of(
     workout: Workout | None,
     request: AuditRequest,
     views: Sequence[SecondView] = (),
+    progress: Progress = silent,
 ) -> AuditRecord:
     """Count, judge and, where there is a workout, score what the landmarks show.
 
@@ -58,7 +60,8 @@ def record_of(
         The workout's clock cannot be placed, or the film looks like another movement.
     """
     others = [OtherFilm(view.track, view.clock) for view in views]
-    judging = judging_of(request, others, (film, *(view.film for view in views)))
+    objects = Objects(film, landmarks.track, landmarks.file, request, progress)
+    judging = judging_of(request, others, (film, *(view.film for view in views)), objects)
     if workout is not None:
         record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
         return _with_views(record, film, views, counted, request)
@@ -226,7 +229,9 @@ def _record(
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
-    told = {} if request.height_m is None else {"height_m": request.height_m}
+    told: dict[str, object] = {} if request.height_m is None else {"height_m": request.height_m}
+    if request.target is not None:
+        told["target"] = [*request.target.left, *request.target.right]
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
         film,

@@ -4,11 +4,16 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
+from counting.objects.target import Target
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.reader import TWO_NETWORKS
 
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
+
+
+def silent(stage: str, done_s: float, total_s: float) -> None:
+    """Show no progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +63,8 @@ class AuditRequest:
         As ``lane``, in these.
     height_m
         How tall the athlete is, or None.
+    target
+        Where a thrown ball's target is in the film's first picture, or None.
     """
 
     film: Path
@@ -81,3 +88,4 @@ class AuditRequest:
     second_lane: tuple[float, float] | None = None
     height_m: float | None = None
     variant: str | None = None
+    target: Target | None = None

@@ -88,8 +88,8 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
     from cli.audit.assess import record_of
 
     try:
-        record = record_of(film, landmarks, movements, workout, request, views)
-    except WriteError as error:
+        record = record_of(film, landmarks, movements, workout, request, views, progress)
+    except (FilmError, WriteError) as error:
         raise UserError(str(error), BAD_INPUT) from error
     warnings = [*record.warnings, *unwatched(film, continuity)]
     record = sealed(replace(record, continuity=continuity, warnings=warnings))
