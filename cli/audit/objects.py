@@ -88,7 +88,9 @@ class Objects:
             )
         ball = self._ball(flights_of(reps))
         stature_m = judgement.stature_m or self._request.height_m or ASSUMED.height_m
-        return balls_over_target(ball, reps, self._request.target, self._track, stature_m)
+        return balls_over_target(
+            ball, reps, self._request.target, self._track, stature_m, judgement.camera_height_m
+        )
 
     def _rope(self, reps: Sequence[Rep], check: ObjectCheck) -> list[Found] | str:
         from vision.sound.clicks import find_clicks

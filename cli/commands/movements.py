@@ -96,8 +96,7 @@ def listed(movement: "Movement") -> list[str]:
         lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
     if movement.sides is not None:
         lines.append(f"  sides: {_SIDES[movement.sides.done]}")
-    for check in movement.objects:
-        lines.append(f"  judged where {_OBJECTS[check.object]}: {check.name}")
+    lines += [f"  judged where {_OBJECTS[one.object]}: {one.name}" for one in movement.objects]
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines

@@ -12,8 +12,8 @@ from counting.movements.types import ObjectCheck, ObjectName
 NOT_JUDGED: Final = "not judged"
 
 _MISSED: Final[dict[ObjectName, str]] = {
-    "ball": "the ball's middle came {value} over the target, {limit} asked",
-    "box": "the lower foot was {value} over the box's top, {limit} asked",
+    "ball": "the ball's middle came {value} the target, {limit} asked",
+    "box": "the lower foot was {value} the box's top, {limit} asked",
     "rope": "the rope was heard {value} in the jump, {limit} asked",
 }
 
@@ -86,9 +86,9 @@ def _as_check(
         reason = _MISSED[check.object].format(
             value=_amount(value, check), limit=_amount(check.limit, check)
         )
-        reason = reason.replace(", 0 cm asked", "")
+        reason = reason.replace(", 0 cm over asked", "")
         if verdict == "too close" and low is not None and high is not None:
-            reason += f", give or take {_amount((high - low) / 2, check)}"
+            reason += f", give or take {round((high - low) / 2)} {check.unit}"
     return CheckReading(
         name=check.name,
         words=check.words,
@@ -110,4 +110,4 @@ def _as_check(
 def _amount(value: float, check: ObjectCheck) -> str:
     if check.unit == "passes":
         return {0: "never", 1: "once", 2: "twice"}.get(round(value), f"{value:.0f} times")
-    return f"{round(value) + 0} cm"
+    return f"{abs(round(value))} cm {'over' if round(value) >= 0 else 'under'}"

@@ -15,12 +15,15 @@ from counting.objects.readings import Found, Measured, Unseen
 from counting.reps.types import Rep
 from counting.signals.body import stature_px, steadied_px
 from vision.objects.types import ObjectTrack
+from vision.pose.landmarks import Landmark
 from vision.track import BoolArray, FloatArray, IntArray, PoseTrack
 
 _AFTER_S: Final = 1.2
 """How long after a rep's end its ball may be in the air: the next rep begins with the catch."""
-_UNSEEN_S: Final = 0.06
-"""How far from a sight of the ball its highest point may be: two pictures."""
+_NEAR_S: Final = 0.12
+"""How far from its highest point a ball tells where that is."""
+_SEEN_S: Final = 0.03
+"""How long before and after its highest point a ball has to be seen."""
 _SCALE: Final = 0.12
 """Standard uncertainty of lengths at the wall by the stature of the athlete before it, as a share:
 the wall is up to a metre beyond, of four to six that the camera is away; statures are not known to
@@ -30,6 +33,10 @@ _POINTED: Final = 0.003
 _FOCAL: Final = 0.75
 """Focal length of phones' main cameras over a film's longer side (common practice, no source); it
 only tells how steeply the camera looks up."""
+_CAMERA_M: Final = 1.0
+"""Height of a phone that stands as film-setup advises, from 0.5 to 1.5 m."""
+_ANKLE_M: Final = 0.07
+_ANKLES: Final = [Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE]
 _SHORT_OF_WALL: Final = 0.6
 """Where a ball is highest it need not touch the wall: standard uncertainty of its way from there,
 in what lies between its middle and the wall when it does."""
@@ -52,12 +59,12 @@ class Target:
     right: tuple[float, float]
 
     def ends_px(self, track: PoseTrack) -> FloatArray:
-        """(2, 2) its two points in the steadied picture, from the picture's centre."""
+        """(2, 2) its two points in the steadied picture."""
         size = np.array([track.width_px, track.height_px], dtype=np.float64)
         roll = track.camera_roll_rad[0]
         away = (np.array([self.left, self.right]) - 0.5) * size - track.camera_shift_px[0]
         turn = np.array([[np.cos(roll), np.sin(roll)], [-np.sin(roll), np.cos(roll)]])
-        ends: FloatArray = away @ turn.T
+        ends: FloatArray = away @ turn.T + size / 2
         return ends
 
 
@@ -89,7 +96,12 @@ def flights_of(reps: Sequence[Rep]) -> list[tuple[float, float]]:
 
 
 def balls_over_target(
-    ball: ObjectTrack, reps: Sequence[Rep], target: Target, track: PoseTrack, stature_m: float
+    ball: ObjectTrack,
+    reps: Sequence[Rep],
+    target: Target,
+    track: PoseTrack,
+    stature_m: float,
+    camera_m: float | None = None,
 ) -> list[Found]:
     """Measure how high each rep's ball comes over the target, centimetres.
 
@@ -105,16 +117,27 @@ def balls_over_target(
         The athlete's track.
     stature_m
         The athlete's height.
+    camera_m
+        Height of the camera, where it is known.
     """
-    cm_per_px = 100.0 * stature_m / stature_px(steadied_px(track))
+    steady = steadied_px(track)
+    cm_per_px = 100.0 * stature_m / stature_px(steady)
+    feet_px = float(np.nanmedian(steady[:, _ANKLES, 1]))
+    horizon_px = feet_px - 100.0 * ((camera_m or _CAMERA_M) - _ANKLE_M) / cm_per_px
+    within = (track, cm_per_px, horizon_px)
     return [
-        _over(ball, (ball.time_s >= start_s) & (ball.time_s < end_s), target, track, cm_per_px)
+        _over(ball, (ball.time_s >= start_s) & (ball.time_s < end_s), target, *within)
         for start_s, end_s in flights_of(reps)
     ]
 
 
 def _over(
-    ball: ObjectTrack, within: BoolArray, target: Target, track: PoseTrack, cm_per_px: float
+    ball: ObjectTrack,
+    within: BoolArray,
+    target: Target,
+    track: PoseTrack,
+    cm_per_px: float,
+    horizon_px: float,
 ) -> Found:
     highest = [_highest(ball, flight) for flight in _flights(ball, within)]
     known = [one for one in highest if one is not None]
@@ -124,10 +147,10 @@ def _over(
         )
     top = min(known, key=lambda one: one.y_px)
     long_px = max(track.width_px, track.height_px)
-    middle = np.array([track.width_px, track.height_px]) / 2
-    x, y = np.array([top.x_px, top.y_px]) - middle
+    origin = np.array([track.width_px / 2, horizon_px])
+    x, y = np.array([top.x_px, top.y_px]) - origin
     over_px, spread_px = _over_line(
-        target.ends_px(track), float(x), float(y), top.radius_px, _FOCAL * long_px
+        target.ends_px(track) - origin, float(x), float(y), top.radius_px, _FOCAL * long_px
     )
     spread_px = np.hypot(spread_px, top.error_px)
     over, spread = over_px * cm_per_px, spread_px * cm_per_px
@@ -139,12 +162,12 @@ def _over_line(
 ) -> tuple[float, float]:
     """How high a ball that touches a wall is over a level line on it, with the standard error.
 
-    A pinhole camera that looks level sees a line along the wall rise towards the horizon as the
-    wall recedes: with a slope of m at (x, y) from the picture's centre, the wall is turned by the
-    angle whose tangent is m f / (m x - y) out of the picture's plane. The ball's middle is its
+    A pinhole camera sees a line along the wall rise towards the horizon as the
+    wall recedes: with a slope of m at (x, y) from the horizon, the wall is turned by the angle
+    whose tangent is m f / (m x - y) out of the picture's plane. The ball's middle is its
     radius before the wall, so the place where it touches is seen farther along and lower.
 
-    All in pixels from the picture's centre.
+    All in pixels from the picture's middle at the height of the horizon.
     """
     (left, up), (right, down) = ends
     slope = (down - up) / (right - left)
@@ -185,23 +208,31 @@ def _flights(ball: ObjectTrack, within: BoolArray) -> list[IntArray]:
     return np.split(rows, np.flatnonzero(np.diff(ball.time_s[rows]) > _APART_S) + 1)
 
 
+def _turn_s(ball: ObjectTrack, rows: IntArray) -> float:
+    """When the parabola through a ball's heights turns; NaN where it does not come down."""
+    start_s = float(ball.time_s[rows].mean())
+    bend, slope, _ = np.polyfit(ball.time_s[rows] - start_s, ball.centre_px[rows, 1], 2)
+    return start_s - float(slope / (2 * bend)) if bend > 0 else float("nan")
+
+
 def _highest(ball: ObjectTrack, rows: IntArray) -> _Top | None:
     """Tell when and where a ball was highest; None where that was not seen."""
     if len(rows) < _FEWEST:
         return None
-    time_s = ball.time_s[rows]
-    start_s = float(time_s.mean())
-    bend, slope, level = np.polyfit(time_s - start_s, ball.centre_px[rows, 1], 2)
-    if bend <= 0:
+    # A ball that goes away and comes nearer flies no parabola in the picture but where it turns.
+    about_s = _turn_s(ball, rows)
+    near = rows[np.abs(ball.time_s[rows] - about_s) <= _NEAR_S]
+    if len(near) < _FEWEST:
         return None
-    at_s = start_s - slope / (2 * bend)
-    # hidden in between is no matter: how it falls is known
-    if not time_s[0] - _UNSEEN_S <= at_s <= time_s[-1] + _UNSEEN_S:
+    at_s = _turn_s(ball, near)
+    first_s, last_s = ball.time_s[near[0]], ball.time_s[near[-1]]
+    if not first_s + _SEEN_S <= at_s <= last_s - _SEEN_S:
         return None
+    time_s = ball.time_s[near] - at_s
     return _Top(
-        at_s=float(at_s),
-        x_px=float(np.interp(at_s, time_s, ball.centre_px[rows, 0])),
-        y_px=float(level - slope**2 / (4 * bend)),
+        at_s=at_s,
+        x_px=float(np.polyval(np.polyfit(time_s, ball.centre_px[near, 0], 1), 0.0)),
+        y_px=float(np.polyval(np.polyfit(time_s, ball.centre_px[near, 1], 2), 0.0)),
         error_px=float(np.sqrt(np.median(ball.covariance_px2[rows, 1, 1]))),
         radius_px=float(np.median(ball.radius_px[rows])),
     )
