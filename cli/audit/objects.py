@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from counting.checks.stature import ASSUMED
 from counting.checks.types import Judgement
 from counting.decision.conformance import Risk
 from counting.movements.types import Movement, ObjectCheck
+from counting.objects.box import box_top, feet_above_box, soles
 from counting.objects.readings import Found, reading
 from counting.objects.rope import rope_passes
 from counting.objects.target import balls_over_target, flights_of
@@ -20,7 +22,9 @@ from counting.signals.body import stature_px, steadied_px
 from vision.film.types import Film
 from vision.objects.types import ObjectTrack
 from vision.sound.reading import SoundError
-from vision.track import PoseTrack
+from vision.track import FloatArray, PoseTrack
+
+_BOX_STAGE: Final = "looking for the box"
 
 
 class Objects:
@@ -81,13 +85,17 @@ class Objects:
         """Give what was found for each rep, or why nothing was looked for."""
         if check.object == "rope":
             return self._rope(reps, check)
+        stature_m = judgement.stature_m or self._request.height_m or ASSUMED.height_m
+        if check.object == "box":
+            stands = soles(self._track, reps)
+            seen = self._box_seen(stands, reps)
+            return feet_above_box(stands, reps, self._track, stature_m, seen=seen)
         if self._request.target is None:
             return (
                 f"not judged: the target ({check.name}); say with --target where its line is in "
                 "the film's first picture"
             )
         ball = self._ball(flights_of(reps))
-        stature_m = judgement.stature_m or self._request.height_m or ASSUMED.height_m
         return balls_over_target(
             ball, reps, self._request.target, self._track, stature_m, judgement.camera_height_m
         )
@@ -103,6 +111,32 @@ class Objects:
         if sound is None:
             return f"not judged: the rope ({check.name}); the film has no sound"
         return rope_passes(find_clicks(sound), reps, check)
+
+    def _box_seen(self, stands: Sequence[FloatArray | None], reps: Sequence[Rep]) -> bool:
+        top = box_top(stands)
+        if top is None:
+            return False
+        kept = Kept(self._request.out, OBJECTS)
+        made_from = [self._made_from, "box", top.round(2).tolist()]
+        arrays = kept.take(made_from, ("seen",))
+        if arrays:
+            return bool(arrays["seen"])
+        from vision.film.frames import size_within
+        from vision.objects.box import box_edge
+        from vision.objects.scenery import LONG_SIDE_PX, scenery_in
+
+        within = np.zeros(self._film.frames, dtype=np.bool_)
+        for rep in reps:
+            within |= (self._film.time_s >= rep.start_s) & (self._film.time_s <= rep.end_s)
+        within[self._track.frames :] = False
+        self._progress(_BOX_STAGE, 0.0, self._film.duration_s)
+        scenery = scenery_in(self._film, self._track, within)
+        scale = size_within(self._film, LONG_SIDE_PX)[0]
+        tall_px = stature_px(steadied_px(self._track)) * scale
+        edge = None if scenery is None else box_edge(scenery.picture, top * scale, tall_px)
+        self._progress(_BOX_STAGE, self._film.duration_s, self._film.duration_s)
+        kept.put(made_from, {"seen": np.array(edge is not None)})
+        return edge is not None
 
     def _ball(self, stretches: Sequence[tuple[float, float]]) -> ObjectTrack:
         kept = Kept(self._request.out, OBJECTS)

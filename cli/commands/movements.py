@@ -78,7 +78,7 @@ _SIDES: Final = {
 
 _OBJECTS: Final[dict["ObjectName", str]] = {
     "ball": "the ball is seen and --target says where its target is",
-    "box": "the box is seen, a miss by far alone",
+    "box": "the box is seen",
     "rope": "the rope is heard on the floor",
 }
 

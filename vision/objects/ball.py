@@ -51,6 +51,8 @@ _LONGEST_GAP_S: Final = 0.3
 fast it flies."""
 _FROM_HANDS: Final = 6.0
 """How far from the hands, in the ball's radius, a flight is first or last seen at most."""
+_CLEAR: Final = 2.5
+"""How far from all of the body, in its radius, a ball gets: heads and feet that jump do not."""
 _OWN_ERROR: Final = 0.04
 """Error of a ball's centre in its radius that its parabola cannot show: light from above, and a
 ball of the scenery's colour on one side."""
@@ -157,7 +159,10 @@ def _offset(three: npt.NDArray[np.float32]) -> float:
 
 
 def flights(
-    blobs: Sequence[Sequence[Blob]], hands_px: Sequence[FloatArray], stature_px: float
+    blobs: Sequence[Sequence[Blob]],
+    hands_px: Sequence[FloatArray],
+    body_px: Sequence[FloatArray],
+    stature_px: float,
 ) -> list[Flight]:
     """Join round shapes of pictures that follow each other into flights.
 
@@ -165,8 +170,8 @@ def flights(
     ----------
     blobs
         Round shapes of each picture, in order of time.
-    hands_px
-        For each picture (n, 2) hands, NaN where unseen.
+    hands_px, body_px
+        For each picture (n, 2) hands and all of the body's landmarks, NaN where unseen.
     stature_px
         Apparent body height.
 
@@ -182,8 +187,9 @@ def flights(
     for chain in _chains(blobs, fall_px):
         for flight in _falling(chain, fall_px):
             ends = (flight.blobs[0], flight.blobs[-1])
-            away = min(_from_hands(end, hands_px[places[end.row]]) for end in ends)
-            if away <= _FROM_HANDS:
+            away = min(_from(hands_px[places[end.row]], end) for end in ends)
+            clear = max(_from(body_px[places[blob.row]], blob) for blob in flight.blobs)
+            if away <= _FROM_HANDS and clear >= _CLEAR:
                 found.append((away, flight))
     chosen: list[Flight] = []
     for _, flight in sorted(found, key=lambda pair: (pair[0], pair[1].blobs[0].time_s)):
@@ -193,8 +199,9 @@ def flights(
     return sorted(chosen, key=lambda flight: flight.blobs[0].time_s)
 
 
-def _from_hands(blob: Blob, hands_px: FloatArray) -> float:
-    away = np.hypot(*(hands_px - [blob.x, blob.y]).T) / blob.radius
+def _from(points_px: FloatArray, blob: Blob) -> float:
+    """How far a shape is from the nearest of some points, in its radius."""
+    away = np.hypot(*(points_px - [blob.x, blob.y]).T) / blob.radius
     return float(np.nanmin(away)) if np.isfinite(away).any() else np.inf
 
 

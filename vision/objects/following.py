@@ -67,8 +67,9 @@ def follow_ball(
         if progress:
             progress(film.duration_s * len(rows) / total, film.duration_s)
     hands = [steady_px[row, list(_WRISTS)] * scale for row in rows]
+    bodies = [steady_px[row] * scale for row in rows]
     found.looked[rows] = True
-    for flight in flights(blobs, hands, stature_px * scale):
+    for flight in flights(blobs, hands, bodies, stature_px * scale):
         for blob in flight.blobs:
             found.centre_px[blob.row] = np.array([blob.x, blob.y]) / scale
             found.radius_px[blob.row] = blob.radius / scale

@@ -27,6 +27,9 @@ _PICTURES: Final = 25
 _LEAST_STEP: Final = 14.0
 """Difference of a colour from the scenery's, of 255, that is never noise alone: light flickers and
 edges of the scenery tremble by so much."""
+_LARGEST_STEP: Final = 40.0
+"""Where strong edges tremble, what is in front of them would not be seen with more: thin lines that
+are left of them are round nowhere."""
 _SIGMAS: Final = 5.0
 
 
@@ -61,7 +64,7 @@ def scenery_of(pictures: Sequence[Picture]) -> Scenery:
     away = np.stack([_largest(cv2.absdiff(picture, middle)) for picture in pictures])
     usual = np.median(away, axis=0).astype(np.float32)
     scatter = 1.4826 * cv2.GaussianBlur(usual, (0, 0), 2.0)
-    step = np.clip(_SIGMAS * scatter, _LEAST_STEP, 255.0)
+    step = np.clip(_SIGMAS * scatter, _LEAST_STEP, _LARGEST_STEP)
     return Scenery(middle, step.astype(np.uint8))
 
 

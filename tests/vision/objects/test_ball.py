@@ -107,31 +107,38 @@ FALL_PX = 9.81 / 1.73 * STATURE_PX
 
 
 def test_what_falls_as_things_fall_is_a_flight() -> None:
-    (flight,) = flights(path(FALL_PX), HANDS, STATURE_PX)
+    (flight,) = flights(path(FALL_PX), HANDS, HANDS, STATURE_PX)
     assert len(flight.blobs) == 20
 
 
 @pytest.mark.parametrize("share", [0.0, 0.3, 2.5])
 def test_what_falls_too_slowly_or_too_fast_is_none(share: float) -> None:
-    assert flights(path(share * FALL_PX), HANDS, STATURE_PX) == []
+    assert flights(path(share * FALL_PX), HANDS, HANDS, STATURE_PX) == []
 
 
 def test_what_falls_far_from_the_hands_is_none() -> None:
     away = [hands + np.array([200.0, 0.0]) for hands in HANDS]
-    assert flights(path(FALL_PX), away, STATURE_PX) == []
+    assert flights(path(FALL_PX), away, away, STATURE_PX) == []
+
+
+def test_a_head_that_jumps_is_no_ball() -> None:
+    heads = [hands.copy() for hands in HANDS]
+    for head, (blob,) in zip(heads, path(FALL_PX), strict=True):
+        head[0] = [blob.x, blob.y + 4.0]
+    assert flights(path(FALL_PX), HANDS, heads, STATURE_PX) == []
 
 
 def test_a_ball_hidden_for_a_quarter_of_a_second_flies_on() -> None:
     shapes = path(FALL_PX)
     shapes[7:14] = [[] for _ in shapes[7:14]]
-    (flight,) = flights(shapes, HANDS, STATURE_PX)
+    (flight,) = flights(shapes, HANDS, HANDS, STATURE_PX)
     assert [blob.row for blob in flight.blobs] == [*range(7), *range(14, 20)]
 
 
 def test_of_two_paths_at_one_time_the_one_from_the_hands_is_the_ball() -> None:
     shadows = [[replace(blob, x=blob.x + 60.0) for blob in own] for own in path(FALL_PX)]
     both = [one + other for one, other in zip(path(FALL_PX), shadows, strict=True)]
-    (flight,) = flights(both, HANDS, STATURE_PX)
+    (flight,) = flights(both, HANDS, HANDS, STATURE_PX)
     assert {blob.x for blob in flight.blobs} == {200.0}
 
 
