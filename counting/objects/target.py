@@ -220,11 +220,10 @@ def _highest(ball: ObjectTrack, rows: IntArray) -> _Top | None:
     if len(rows) < _FEWEST:
         return None
     # A ball that goes away and comes nearer flies no parabola in the picture but where it turns.
-    about_s = _turn_s(ball, rows)
-    near = rows[np.abs(ball.time_s[rows] - about_s) <= _NEAR_S]
+    at_s = _turn_s(ball, rows)
+    near = rows[np.abs(ball.time_s[rows] - at_s) <= _NEAR_S]
     if len(near) < _FEWEST:
         return None
-    at_s = _turn_s(ball, near)
     first_s, last_s = ball.time_s[near[0]], ball.time_s[near[-1]]
     if not first_s + _SEEN_S <= at_s <= last_s - _SEEN_S:
         return None

@@ -111,7 +111,8 @@ def round_shapes(
     """
     bottom = int(np.clip(lowest_px + 2 * RADII[1] * stature_px, 0, len(picture)))
     speckled = scenery.changed(picture, bottom)
-    changed = cv2.morphologyEx(speckled, cv2.MORPH_OPEN, np.ones((2, 2), np.uint8))
+    cross = cv2.getStructuringElement(cv2.MORPH_CROSS, (3, 3))
+    changed = cv2.morphologyEx(speckled, cv2.MORPH_OPEN, cross)
     if not changed.any():
         return []
     height, width = changed.shape
