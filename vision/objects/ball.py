@@ -40,6 +40,9 @@ _LONGEST_S: Final = 1.6
 """Of one flight: a ball that is up for as long rises three metres."""
 _OFF_PATH: Final = 0.25
 """Farthest that a ball is seen from its parabola, in its radius."""
+_KEEPS_SIZE: Final = 1.5
+"""How much larger a ball looks at most where it is nearest than where it is farthest, and as its
+radius is told in steps."""
 _MOST: Final = 0.6
 """Share of what is seen in the course of a flight that lies on its path."""
 _TRIED: Final = 14
@@ -50,9 +53,11 @@ _LONGEST_GAP_S: Final = 0.3
 """How long a ball may be hidden, on a line of its own colour say, before and after it has shown how
 fast it flies."""
 _FROM_HANDS: Final = 6.0
-"""How far from the hands, in the ball's radius, a flight is first or last seen at most."""
+"""How far from the hands, in its radius, a flight comes at most where it is nearest to them."""
 _CLEAR: Final = 2.5
 """How far from all of the body, in its radius, a ball gets: heads and feet that jump do not."""
+_LEAVES: Final = 1.5
+"""How much farther from the hands, in its radius, a ball gets: what they hold on to does not."""
 _OWN_ERROR: Final = 0.04
 """Error of a ball's centre in its radius that its parabola cannot show: light from above, and a
 ball of the scenery's colour on one side."""
@@ -179,19 +184,18 @@ def flights(
     Returns
     -------
     list
-        Flights in order of time that do not overlap: of several at one time, the one that begins
-        or ends nearest to the hands.
+        Flights in order of time that do not overlap: of several at one time, the one that comes
+        nearest to the hands.
     """
     found: list[tuple[float, Flight]] = []
     places = {shapes[0].row: place for place, shapes in enumerate(blobs) if shapes}
     fall_px = _FALL_M_S2 / _STATURE_M * stature_px
     for chain in _chains(blobs, fall_px):
         for flight in _falling(chain, fall_px):
-            ends = (flight.blobs[0], flight.blobs[-1])
-            away = min(_from(hands_px[places[end.row]], end) for end in ends)
-            clear = max(_from(body_px[places[blob.row]], blob) for blob in flight.blobs)
-            if away <= _FROM_HANDS and clear >= _CLEAR:
-                found.append((away, flight))
+            hands = np.array([_from(hands_px[places[blob.row]], blob) for blob in flight.blobs])
+            body = np.array([_from(body_px[places[blob.row]], blob) for blob in flight.blobs])
+            if _thrown(hands, body):
+                found.append((float(np.nanmin(hands)), flight))
     chosen: list[Flight] = []
     for _, flight in sorted(found, key=lambda pair: (pair[0], pair[1].blobs[0].time_s)):
         first, last = flight.blobs[0].time_s, flight.blobs[-1].time_s
@@ -200,10 +204,19 @@ def flights(
     return sorted(chosen, key=lambda flight: flight.blobs[0].time_s)
 
 
+def _thrown(from_hands: FloatArray, from_body: FloatArray) -> bool:
+    """Whether something leaves the hands and gets clear of the body; NaN where unseen."""
+    if not np.isfinite(from_hands).any():
+        return False
+    nearest, farthest = np.nanmin(from_hands), np.nanmax(from_hands)
+    leaves = nearest <= _FROM_HANDS and farthest - nearest >= _LEAVES
+    return bool(leaves and np.nanmax(from_body) >= _CLEAR)
+
+
 def _from(points_px: FloatArray, blob: Blob) -> float:
-    """How far a shape is from the nearest of some points, in its radius."""
+    """How far a shape is from the nearest of some points, in its radius; NaN where unseen."""
     away = np.hypot(*(points_px - [blob.x, blob.y]).T) / blob.radius
-    return float(np.nanmin(away)) if np.isfinite(away).any() else np.inf
+    return float(np.nanmin(away)) if np.isfinite(away).any() else np.nan
 
 
 def _chains(blobs: Sequence[Sequence[Blob]], fall_px: float) -> list[list[Blob]]:
@@ -258,7 +271,9 @@ def _falling(chain: Sequence[Blob], fall_px: float) -> Iterator[Flight]:
     if best[0] > 0:
         yield from _falling(chain[: best[0]], fall_px)
     blobs = tuple(chain[place] for place in best)
-    radius = float(np.median([blob.radius for blob in blobs]))
+    small, radius, large = np.percentile([blob.radius for blob in blobs], [10.0, 50.0, 90.0])
+    if large > _KEEPS_SIZE * small:
+        return
     flown_s = np.array([blob.time_s for blob in blobs]) - blobs[0].time_s
     y = np.array([blob.y for blob in blobs])
     off = y - np.polyval(np.polyfit(flown_s, y, 2), flown_s)

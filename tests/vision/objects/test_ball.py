@@ -128,6 +128,11 @@ def test_a_head_that_jumps_is_no_ball() -> None:
     assert flights(path(FALL_PX), HANDS, heads, STATURE_PX) == []
 
 
+def test_what_stays_in_the_hands_is_no_ball() -> None:
+    held = [np.array([[blob.x - 40.0, blob.y]]) for (blob,) in path(FALL_PX)]
+    assert flights(path(FALL_PX), held, held, STATURE_PX) == []
+
+
 def test_a_ball_hidden_for_a_quarter_of_a_second_flies_on() -> None:
     shapes = path(FALL_PX)
     shapes[7:14] = [[] for _ in shapes[7:14]]
