@@ -16,6 +16,7 @@ from vision.sound.reading import Sound
 FloatArray = npt.NDArray[np.float64]
 
 LOWEST_HZ: Final = 1500.0
+LOW_HZ: Final = (80.0, 600.0)
 """A rope on the floor is bright; the thud of feet lies below (common practice, no source)."""
 HOP_S: Final = 0.0025
 WINDOW_S: Final = 0.005
@@ -26,16 +27,27 @@ RISE_DB: Final = 8.0
 in this band, scatters by 0.7 dB."""
 APART_S: Final = 0.07
 """Two passes of a rope are 0.1 s apart at the fastest (common practice, no source)."""
+_LOW_WINDOW_S: Final = 0.02
 _OVER_S: Final = 0.05
 _FALL_DB: Final = 3.0
 
 
 @dataclass(frozen=True, slots=True)
 class Click:
-    """A short sound: when it begins on the film's clock, and its rise over what was before."""
+    """A short sound.
+
+    ``time_s`` is when it begins on the film's clock, ``rise_db`` its rise over what was before,
+    ``low_rise_db`` what rises with it between 80 and 600 Hz.
+    """
 
     time_s: float
     rise_db: float
+    low_rise_db: float = 0.0
+
+    @property
+    def bright(self) -> bool:
+        """Whether it is a click alone, and no thud that clicks."""
+        return self.low_rise_db < self.rise_db
 
 
 def find_clicks(sound: Sound) -> list[Click]:
@@ -47,14 +59,10 @@ def find_clicks(sound: Sound) -> list[Click]:
     width = int(WINDOW_S * sound.rate_hz)
     if len(sound.samples) < 4 * width + int(BEFORE_S * sound.rate_hz):
         return []
-    high = signal.sosfiltfilt(
-        signal.butter(4, LOWEST_HZ, "highpass", fs=sound.rate_hz, output="sos"),
-        sound.samples.astype(np.float64),
-    )
-    power = np.convolve(high**2, np.full(width, 1.0 / width), mode="valid")[::hop]
-    floor = max(float(np.median(power)) * 1e-2, 1e-12)
-    level_db = 10.0 * np.log10(np.maximum(power, floor))
+    level_db = _level_db(sound, (LOWEST_HZ, 0.45 * sound.rate_hz), WINDOW_S)
     rise_db = level_db - _before(level_db)
+    low_db = _level_db(sound, LOW_HZ, _LOW_WINDOW_S)
+    low_rise_db = ndimage.maximum_filter1d(low_db - _before(low_db), 2 * round(0.02 / HOP_S) + 1)
     apart = round(APART_S / HOP_S)
     peak = (rise_db >= ndimage.maximum_filter1d(rise_db, 2 * apart + 1)) & (rise_db >= RISE_DB)
     clicks = []
@@ -62,8 +70,21 @@ def find_clicks(sound: Sound) -> list[Click]:
         after = level_db[place : place + round(_OVER_S / HOP_S) + 1]
         if level_db[place] - after.min() >= _FALL_DB:
             time_s = sound.start_s + place * hop / sound.rate_hz
-            clicks.append(Click(float(time_s), float(rise_db[place])))
+            low = low_rise_db[min(place, len(low_rise_db) - 1)]
+            clicks.append(Click(float(time_s), float(rise_db[place]), float(low)))
     return clicks
+
+
+def _level_db(sound: Sound, band_hz: tuple[float, float], window_s: float) -> FloatArray:
+    """Level between two pitches in windows that begin every hop."""
+    band = signal.butter(4, band_hz, "bandpass", fs=sound.rate_hz, output="sos")
+    passed = signal.sosfiltfilt(band, sound.samples.astype(np.float64))
+    width = int(window_s * sound.rate_hz)
+    power = np.convolve(passed**2, np.full(width, 1.0 / width), mode="valid")
+    power = power[:: int(HOP_S * sound.rate_hz)]
+    floor = max(float(np.median(power)) * 1e-2, 1e-12)
+    level: FloatArray = 10.0 * np.log10(np.maximum(power, floor))
+    return level
 
 
 def _before(level_db: FloatArray) -> FloatArray:

@@ -12,7 +12,8 @@ from vision.sound.clicks import find_clicks
 
 PERIOD_S = {1: 0.5, 2: 0.65}
 AIR_S = {1: 0.28, 2: 0.42}
-"""A jump and its time in the air with one pass and with two (common practice, no source)."""
+"""A jump and its time in the air with one pass and with two (common practice, no source).
+The body is seen up for a part of it, and not in its very middle."""
 
 
 def asked(passes: int) -> ObjectCheck:
@@ -35,7 +36,7 @@ def skipped(passes: list[int]) -> tuple[list[Rep], list[float], list[float], flo
         middle_s = now_s + air_s / 2
         ticks += [middle_s + (k - (count - 1) / 2) * 0.17 for k in range(count)]
         landings.append(now_s + air_s + 0.01)
-        air = PhaseSeen("air", now_s, now_s + air_s)
+        air = PhaseSeen("air", middle_s - 0.3 * air_s, middle_s + 0.4 * air_s)
         reps.append(
             Rep(number, "rope skip", 0, 0, 0, now_s - 0.1, middle_s, now_s + period_s - 0.1, (air,))
         )
