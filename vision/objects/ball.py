@@ -289,6 +289,8 @@ def _on_parabola(blobs: Sequence[Blob], fall_px: float) -> list[int]:
     Parabolas through three blobs each are tried (Fischler and Bolles 1981), then the one that most
     agree with is fitted to these.
     """
+    if len(blobs) < _FEWEST:
+        return []
     time_s = np.array([blob.time_s for blob in blobs]) - blobs[0].time_s
     y = np.array([blob.y for blob in blobs])
     near = _OFF_PATH * float(np.median([blob.radius for blob in blobs]))

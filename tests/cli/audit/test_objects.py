@@ -4,9 +4,12 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from cli.audit.objects import Objects
 from cli.audit.request import AuditRequest, silent
+from cli.errors import WRONG_USAGE, UserError
+from cli.main import app
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
 from counting.movements.loader import known_movements
@@ -115,3 +118,14 @@ def test_a_movement_without_objects_is_left_alone(
     filmed: tuple[Film, PoseTrack], tmp_path: Path
 ) -> None:
     assert judged(filmed, tmp_path, TARGET, "air squat") is GOOD
+
+
+@pytest.mark.parametrize("numbers", [("0.6", "0.2", "0.4", "0.2"), ("40", "20", "60", "20")])
+def test_a_target_that_is_no_line_in_the_picture_is_wrong_usage(
+    numbers: tuple[str, ...], filmed: tuple[Film, PoseTrack]
+) -> None:
+    asked = ["audit", str(filmed[0].path), "-m", "wall ball", "--target", *numbers]
+    found = CliRunner().invoke(app, asked)
+    assert isinstance(found.exception, UserError)
+    assert found.exception.exit_status == WRONG_USAGE
+    assert str(found.exception).startswith("--target: ")

@@ -133,6 +133,11 @@ def test_what_stays_in_the_hands_is_no_ball() -> None:
     assert flights(path(FALL_PX), held, held, STATURE_PX) == []
 
 
+@pytest.mark.parametrize("rows", range(1, 6))
+def test_a_few_sights_are_no_flight(rows: int) -> None:
+    assert flights(path(FALL_PX, rows), HANDS[:rows], HANDS[:rows], STATURE_PX) == []
+
+
 def test_a_ball_hidden_for_a_quarter_of_a_second_flies_on() -> None:
     shapes = path(FALL_PX)
     shapes[7:14] = [[] for _ in shapes[7:14]]
