@@ -1,4 +1,7 @@
-"""The objects that a movement's standard asks for: looked for once, then kept."""
+"""The objects that a movement's standard asks for: looked for once, then kept.
+
+What looks at pictures and sound is loaded only where a standard asks for it.
+"""
 
 from collections.abc import Sequence
 from pathlib import Path
@@ -12,16 +15,13 @@ from counting.checks.stature import ASSUMED
 from counting.checks.types import Judgement
 from counting.decision.conformance import Risk
 from counting.movements.types import Movement, ObjectCheck
-from counting.objects.box import box_top, feet_above_box, soles
 from counting.objects.readings import Found, reading
-from counting.objects.rope import rope_passes
 from counting.objects.target import balls_over_target, flights_of
 from counting.objects.verdicts import with_objects
 from counting.reps.types import Rep
 from counting.signals.body import stature_px, steadied_px
 from vision.film.types import Film
 from vision.objects.types import ObjectTrack
-from vision.sound.reading import SoundError
 from vision.track import FloatArray, PoseTrack
 
 _BOX_STAGE: Final = "looking for the box"
@@ -87,9 +87,7 @@ class Objects:
             return self._rope(reps, check)
         stature_m = judgement.stature_m or self._request.height_m or ASSUMED.height_m
         if check.object == "box":
-            stands = soles(self._track, reps)
-            seen = self._box_seen(stands, reps)
-            return feet_above_box(stands, reps, self._track, stature_m, seen=seen)
+            return self._feet(reps, stature_m)
         if self._request.target is None:
             return (
                 f"not judged: the target ({check.name}); say with --target where its line is in "
@@ -101,8 +99,9 @@ class Objects:
         )
 
     def _rope(self, reps: Sequence[Rep], check: ObjectCheck) -> list[Found] | str:
+        from counting.objects.rope import rope_passes
         from vision.sound.clicks import find_clicks
-        from vision.sound.reading import sound_of
+        from vision.sound.reading import SoundError, sound_of
 
         try:
             sound = sound_of(self._film)
@@ -112,10 +111,15 @@ class Objects:
             return f"not judged: the rope ({check.name}); the film has no sound"
         return rope_passes(find_clicks(sound), reps, check)
 
-    def _box_seen(self, stands: Sequence[FloatArray | None], reps: Sequence[Rep]) -> bool:
+    def _feet(self, reps: Sequence[Rep], stature_m: float) -> list[Found]:
+        from counting.objects.box import box_top, feet_above_box, soles
+
+        stands = soles(self._track, reps)
         top = box_top(stands)
-        if top is None:
-            return False
+        seen = top is not None and self._box_seen(top, reps)
+        return feet_above_box(stands, reps, self._track, stature_m, seen=seen)
+
+    def _box_seen(self, top: FloatArray, reps: Sequence[Rep]) -> bool:
         kept = Kept(self._request.out, OBJECTS)
         made_from = [self._made_from, "box", top.round(2).tolist()]
         arrays = kept.take(made_from, ("seen",))

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from counting.objects.target import Target
+from counting.objects.line import Target
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.reader import TWO_NETWORKS
 

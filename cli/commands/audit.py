@@ -140,7 +140,7 @@ def audit(
     from cli.film_limits import film_limits
     from cli.names import within_limit
     from cli.progress import film_progress
-    from counting.objects.target import target_of
+    from counting.objects.line import target_of
     from vision.cores import core_count
     from vision.files import exists
 

@@ -204,7 +204,7 @@ def _request(
     workers: int,
 ) -> "AuditRequest":
     from cli.audit.request import AuditRequest
-    from counting.objects.target import target_of
+    from counting.objects.line import target_of
 
     extraction = record.versions.extraction
     lane = extraction.get("lane")

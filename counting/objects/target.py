@@ -11,6 +11,7 @@ from typing import Final
 
 import numpy as np
 
+from counting.objects.line import Target
 from counting.objects.readings import Found, Measured, Unseen
 from counting.reps.types import Rep
 from counting.signals.body import stature_px, steadied_px
@@ -40,50 +41,9 @@ _ANKLES: Final = [Landmark.LEFT_ANKLE, Landmark.RIGHT_ANKLE]
 _SHORT_OF_WALL: Final = 0.6
 """Where a ball is highest it need not touch the wall: standard uncertainty of its way from there,
 in what lies between its middle and the wall when it does."""
-_NARROWEST: Final = 0.01
-"""Distance of the target's two points from which a line through them says how it runs."""
 _APART_S: Final = 0.35
 """Between two flights the ball is in the hands for longer than it is ever hidden in one."""
 _FEWEST: Final = 4
-
-
-@dataclass(frozen=True, slots=True)
-class Target:
-    """A level line on the wall, as it is in the film's first picture.
-
-    ``left`` and ``right`` are two points of it, x and y as shares of the picture's width and height
-    from its upper left corner.
-    """
-
-    left: tuple[float, float]
-    right: tuple[float, float]
-
-    def ends_px(self, track: PoseTrack) -> FloatArray:
-        """(2, 2) its two points in the steadied picture."""
-        size = np.array([track.width_px, track.height_px], dtype=np.float64)
-        roll = track.camera_roll_rad[0]
-        away = (np.array([self.left, self.right]) - 0.5) * size - track.camera_shift_px[0]
-        turn = np.array([[np.cos(roll), np.sin(roll)], [-np.sin(roll), np.cos(roll)]])
-        ends: FloatArray = away @ turn.T + size / 2
-        return ends
-
-
-def target_of(numbers: Sequence[float]) -> Target:
-    """Take a target from x and y of two points.
-
-    Raises
-    ------
-    ValueError
-        They are not four shares, or the first point is not left of the second.
-    """
-    if len(numbers) != 4 or not all(0.0 <= number <= 1.0 for number in numbers):
-        raise ValueError("two points, each x and y as shares of the picture from 0 to 1")
-    left, right = (numbers[0], numbers[1]), (numbers[2], numbers[3])
-    if right[0] - left[0] < _NARROWEST:
-        raise ValueError(
-            f"the left point first, and the right one at least {_NARROWEST:g} of the width from it"
-        )
-    return Target(left, right)
 
 
 def flights_of(reps: Sequence[Rep]) -> list[tuple[float, float]]:

@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
-from scipy import ndimage, signal
+from scipy import ndimage
 
 from vision.sound.reading import Sound
 
@@ -77,6 +77,8 @@ def find_clicks(sound: Sound) -> list[Click]:
 
 def _level_db(sound: Sound, band_hz: tuple[float, float], window_s: float) -> FloatArray:
     """Level between two pitches in windows that begin every hop."""
+    from scipy import signal  # takes a second to load: only films of a rope need it
+
     band = signal.butter(4, band_hz, "bandpass", fs=sound.rate_hz, output="sos")
     passed = signal.sosfiltfilt(band, sound.samples.astype(np.float64))
     width = int(window_s * sound.rate_hz)

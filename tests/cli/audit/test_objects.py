@@ -13,7 +13,7 @@ from cli.main import app
 from counting.checks.types import Judgement, RepVerdict
 from counting.decision.conformance import Risk
 from counting.movements.loader import known_movements
-from counting.objects.target import Target
+from counting.objects.line import Target
 from counting.reps.types import PhaseSeen, Rep
 from tests.vision.objects.thrown import HEIGHT, REP_S, WIDTH, Scene, film_of, line_px
 from vision.film.types import Film

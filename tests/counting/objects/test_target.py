@@ -7,8 +7,9 @@ import pytest
 
 from counting.decision.conformance import Risk
 from counting.movements.types import ObjectCheck
+from counting.objects.line import Target, target_of
 from counting.objects.readings import Measured, Unseen, reading
-from counting.objects.target import Target, balls_over_target, flights_of, target_of
+from counting.objects.target import balls_over_target, flights_of
 from counting.reps.types import Rep
 from vision.objects.types import ObjectTrack
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
