@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from cli.audit.judging import Judging, judging_of
-from cli.audit.request import Asked, AuditRequest
+from cli.audit.objects import Objects
+from cli.audit.request import Asked, AuditRequest, Progress, silent
 from cli.audit.second_view import SecondView, doubts
 from cli.audit.seen import Seen, unwatched
 from cli.errors import BAD_INPUT, UserError
@@ -41,7 +42,11 @@ if TYPE_CHECKING:
 
 
 def record_of(
-    seen: Seen, asked: Asked, request: AuditRequest, views: Sequence[SecondView] = ()
+    seen: Seen,
+    asked: Asked,
+    request: AuditRequest,
+    views: Sequence[SecondView] = (),
+    progress: Progress = silent,
 ) -> AuditRecord:
     """Count, judge and, where there is a workout, score what was seen.
 
@@ -54,7 +59,8 @@ def record_of(
     """
     others = [OtherFilm(view.track, view.clock) for view in views]
     films = (seen.film, *(view.seen.film for view in views))
-    judging = judging_of(request, asked.tuned, others, films)
+    objects = Objects(seen.film, seen.track, seen.landmarks_file, request, progress)
+    judging = judging_of(request, asked.tuned, others, films, objects)
     doubt = None
     if asked.workout is not None:
         record, counted = _whole_workout(seen, asked.movements, asked.workout, request, judging)
@@ -214,7 +220,9 @@ def _record(
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
-    told = {} if request.height_m is None else {"height_m": request.height_m}
+    told: dict[str, object] = {} if request.height_m is None else {"height_m": request.height_m}
+    if request.target is not None:
+        told["target"] = [*request.target.left, *request.target.right]
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
         seen.film,

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from cli.audit.kept import FIT, Kept
+from cli.audit.objects import Objects
 from cli.audit.request import AuditRequest
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
@@ -29,7 +30,8 @@ class Judging:
     """How sure a verdict must be, fits of earlier audits, and what people's calls taught.
 
     ``others`` are further films of the same attempt, ``films`` the files of all of them, the first
-    one's first; ``stature`` is what is known of the athlete's height without looking.
+    one's first; ``stature`` is what is known of the athlete's height without looking; ``objects``
+    are looked for in the first film.
     """
 
     risk: Risk
@@ -38,13 +40,14 @@ class Judging:
     others: tuple[OtherFilm, ...] = ()
     films: tuple[Film, ...] = ()
     stature: Stature = ASSUMED
+    objects: Objects | None = None
 
     def judge(self, track: PoseTrack, reps: Sequence[Rep], movement: Movement) -> Judgement:
         """Judge the reps of one movement."""
         table = None
         if self.tuned is not None:
             table = tuned_table(packaged_table(), self.tuned.tuning, movement)
-        return judge_or_count(
+        body = judge_or_count(
             track,
             reps,
             movement,
@@ -54,6 +57,9 @@ class Judging:
             others=self.others,
             stature_of=self._stature_of(track, movement),
         )
+        if self.objects is None:
+            return body
+        return self.objects.judged(body, reps, movement, self.risk)
 
     def _stature_of(self, track: PoseTrack, movement: Movement) -> StatureOf:
         if self.others and movement.apparatus == "barbell":
@@ -79,6 +85,7 @@ def judging_of(
     tuned: TuningFile | None = None,
     others: Sequence[OtherFilm] = (),
     films: Sequence[Film] = (),
+    objects: Objects | None = None,
 ) -> Judging:
     """Take from a request how reps are judged, by further films of the same attempt as well."""
     return Judging(
@@ -88,4 +95,5 @@ def judging_of(
         tuple(others),
         tuple(films),
         ASSUMED if request.height_m is None else given(request.height_m),
+        objects,
     )

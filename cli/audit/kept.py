@@ -72,7 +72,8 @@ CONTINUITY: Final = Kind(
 FIT: Final = Kind(
     "fit", (*_TRACK, "counting.body", "counting.signals", "vision.cores", "vision.geometry")
 )
-KINDS: Final = (FILM, LANDMARKS, CONTINUITY, FIT)
+OBJECTS: Final = Kind("objects", (*_SEEN, "vision.objects", "counting.signals"))
+KINDS: Final = (FILM, LANDMARKS, CONTINUITY, FIT, OBJECTS)
 
 
 class Kept:

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from counting.objects.line import Target
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.reader import TWO_NETWORKS
 
@@ -15,6 +16,10 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
+
+
+def silent(stage: str, done_s: float, total_s: float) -> None:
+    """Show no progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +69,8 @@ class AuditRequest:
         As ``lane``, in these.
     height_m
         How tall the athlete is, or None.
+    target
+        Where a thrown ball's target is in the film's first picture, or None.
     """
 
     film: Path
@@ -87,6 +94,7 @@ class AuditRequest:
     second_lane: tuple[float, float] | None = None
     height_m: float | None = None
     variant: str | None = None
+    target: Target | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,7 +68,7 @@ def audit_film(request: AuditRequest, progress: Progress) -> AuditRecord:
             )
         from cli.audit.assess import record_of
 
-        record = sealed(record_of(seen, asked, request, views))
+        record = sealed(record_of(seen, asked, request, views, progress))
         # A record on disk means a finished audit: the tables come first.
         write_whole(request.out / REPS_FILE, reps_csv(record))
         write_whole(request.out / SETS_FILE, sets_csv(record))

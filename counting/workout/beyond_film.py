@@ -33,6 +33,7 @@ def with_own_limits(workout: Workout, movements: Mapping[str, Movement]) -> dict
         for station in block.counted_stations:
             movement = changed[station.movement]
             known = [check.name for check in movement.checks]
+            known += [check.name for check in movement.objects]
             for name in station.limits:
                 if name not in known:
                     raise WorkoutError(
@@ -46,6 +47,12 @@ def with_own_limits(workout: Workout, movements: Mapping[str, Movement]) -> dict
                         check, limit=station.limits.get(check.name, check.limit)
                     )
                     for check in movement.checks
+                ),
+                objects=tuple(
+                    msgspec.structs.replace(
+                        check, limit=station.limits.get(check.name, check.limit)
+                    )
+                    for check in movement.objects
                 ),
             )
     return changed
