@@ -44,12 +44,16 @@ class Stable:
     growing: int
 
 
-def people_of(module: str | None) -> list[Person]:
-    """Make the people of a module with a function ``people``, or of the tool's own forms."""
-    if module is None:
-        return modelled_people()
-    make: Callable[[], list[Person]] = importlib.import_module(module).people
-    return make()
+def person_of(module: str | None, number: int) -> Person:
+    """Make one person of a module with a function ``people``, or of the tool's own forms.
+
+    From the ninth on they type in what the first eight do, and are other people.
+    """
+    make: Callable[[int], list[Person]] = modelled_people
+    if module is not None:
+        make = importlib.import_module(module).people
+    seed, place = divmod(number, len(CAPACITIES))
+    return make(seed)[place]
 
 
 Row = TypeVar("Row")
@@ -80,7 +84,7 @@ def _tried(
 ) -> tuple[Tried, ...]:
     """Try the plans of one athlete and format on a person of each module."""
     course = formats()[name]
-    people = [people_of(module)[number] for module in modules]
+    people = [person_of(module, number) for module in modules]
     if filmed:
         promises = [
             promised(course, Known(), filmed_by(person, course, number), number)
