@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import ExitStack
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise
 from typing import Final, TypeVar
 
@@ -17,7 +17,9 @@ import numpy as np
 from counting.pacing.measure.trial import (
     CAPACITIES,
     Person,
+    Promise,
     Tried,
+    covered,
     filmed_by,
     formats,
     modelled_people,
@@ -91,11 +93,53 @@ def _tried(
             for person in people
         ]
     else:
-        promises = [promised(course, people[0].known, [], number)] * len(people)
+        promises = [_typed_promise(number % len(CAPACITIES), name)] * len(people)
     return tuple(
         tried(name, course, person, promise, number)
         for person, promise in zip(people, promises, strict=True)
     )
+
+
+def print_coverage(
+    modules: Sequence[str | None], count: int, workers: int, *, filmed: bool
+) -> None:
+    """Print how often the 80 % intervals of plans held, by format and module, on many people."""
+    found = _in_turn(partial(_covered, modules, filmed), count, workers)
+    source = "a simulated film" if filmed else "typed unbroken sets"
+    print(f"outcomes in the 80 % intervals of plans from {source}, {count} athletes of each make:")
+    names = [name for _ in range(count) for name in formats()]
+    for module, shares in zip(modules, zip(*found, strict=True), strict=True):
+        print("the tool's own forms" if module is None else module)
+        for wanted in (*formats(), None):
+            own = [x for x, name in zip(shares, names, strict=True) if wanted in (None, name)]
+            ties = [tie for _, tie in own if tie is not None]
+            tie_words = f"  tie-break {100 * np.mean(ties):.0f} %" if ties else ""
+            inside = 100 * np.mean([share for share, _ in own])
+            print(f"  {wanted or 'all':28} {inside:.0f} %{tie_words}")
+
+
+def _covered(
+    modules: Sequence[str | None], filmed: bool, number: int, name: str
+) -> tuple[tuple[float, float | None], ...]:
+    """Mean shares held of score and tie-break, for one athlete and format of each module."""
+    course = formats()[name]
+    found = []
+    for module in modules:
+        person = person_of(module, number)
+        promise = (
+            promised(course, Known(), filmed_by(person, course, number), number)
+            if filmed
+            else _typed_promise(number % len(CAPACITIES), name)
+        )
+        scores, ties = covered(course, person, promise, number)
+        found.append((float(np.mean(scores)), float(np.mean(ties)) if ties else None))
+    return tuple(found)
+
+
+@cache
+def _typed_promise(place: int, name: str) -> Promise:
+    """Plan from what one of the eight types in."""
+    return promised(formats()[name], unbroken_sets(CAPACITIES[place]), [], place)
 
 
 def _in_turn(figure: Callable[[int, str], Row], count: int, workers: int) -> list[Row]:

@@ -225,13 +225,11 @@ def tried(name: str, course: Course, person: Person, promise: Promise, seed: int
     scores = [score_of(course, outcome) for outcome in own]
     naive_scores = [score_of(course, outcome) for outcome in naive]
     uniform_scores = [float(np.mean([score_of(course, o) for o in one])) for one in uniform]
-    tie_held: list[float] = []
-    if promise.ties_s is not None:
-        tie_held = [held(promise.ties_s, outcome.tie_break_s) for outcome in own]
+    score_held, tie_held = _held_of(course, promise, own)
     return Tried(
         format=name,
-        held=tuple(held(promise.scores, score) for score in scores),
-        tie_held=tuple(tie_held),
+        held=score_held,
+        tie_held=tie_held,
         score=float(np.mean(scores)),
         uniform=tuple(uniform_scores),
         unbroken=float(np.mean(naive_scores)),
@@ -243,6 +241,24 @@ def tried(name: str, course: Course, person: Person, promise: Promise, seed: int
         unbroken_reps=float(np.mean([outcome.reps for outcome in naive])),
         largest_share=promise.largest_share,
     )
+
+
+def covered(
+    course: Course, person: Person, promise: Promise, seed: int
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """How far each score and each tie-break of a person's days at a plan was held, see `held`."""
+    own = person.play(course, promise.plan, range(seed, seed + PLAYS))
+    return _held_of(course, promise, own)
+
+
+def _held_of(
+    course: Course, promise: Promise, own: Sequence[Outcome]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    scores = tuple(held(promise.scores, score_of(course, outcome)) for outcome in own)
+    foretold_s = promise.ties_s
+    if foretold_s is None:
+        return scores, ()
+    return scores, tuple(held(foretold_s, outcome.tie_break_s) for outcome in own)
 
 
 def held(foretold: FloatArray, true: float) -> float:

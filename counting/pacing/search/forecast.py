@@ -33,10 +33,6 @@ LONGEST_WAIT_S: Final = 120.0
 ABLE_MARGIN: Final = 1.25
 """After a failed rep the athlete waits until a single has this margin, within the two limits."""
 
-PATIENCE_SPREAD: Final = 0.4
-"""Spread (log scale) of how long athletes wait after a failed rep about that (common practice, no
-source)."""
-
 LAST_TRY: Final = 61
 """Tries at one rep after which an athlete stays there."""
 
@@ -114,7 +110,6 @@ class _Play:
     failing: FloatArray
     refused: FloatArray
     luck_again: FloatArray
-    patience: FloatArray
     scale: float
     cap_s: float
     most_tries: int
@@ -182,7 +177,6 @@ def forecasts(
     every = athletes.take(np.tile(np.arange(count), many)) if many > 1 else athletes
     missing, spent = fresh(every)
     luck_again = np.tile(random.random((2, TRIES_KEPT, count)), (1, 1, many))
-    patience = np.exp(noise.scale * PATIENCE_SPREAD * random.standard_normal(count))
     clock_s, failing, refused = np.zeros((3, count * many))
     play = _Play(
         every,
@@ -192,7 +186,6 @@ def forecasts(
         failing,
         refused,
         luck_again,
-        np.tile(patience, many),
         noise.scale,
         course.cap_s,
         1 if course.one_try else LAST_TRY,
@@ -398,8 +391,8 @@ def _try_again(
     athletes = play.athletes.take(rows)
     missing = play.missing[:, :, rows]
     wait_s = rest_until_able_s(athletes, work, missing, ABLE_MARGIN, LONGEST_WAIT_S)
-    wait_s = np.maximum(wait_s, SHORTEST_WAIT_S) * play.patience[rows]
-    wait_s = np.where(failed, wait_s, 0.0) + step.miss_s
+    wait_s = np.where(failed, np.maximum(wait_s, SHORTEST_WAIT_S), 0.0)
+    wait_s = wait_s + step.miss_s
     missing, spent = after_rest(athletes, missing, play.spent[rows], wait_s)
     cost = rep_cost(work, spent)
     levels = levels_of(missing)

@@ -5,8 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from counting.pacing.measure.tables import person_of
 from counting.pacing.measure.trial import (
     CAPACITIES,
+    Promise,
+    covered,
     formats,
     held,
     modelled_people,
@@ -106,3 +109,21 @@ def test_an_outcome_that_nobody_foretold_is_not_held_at_either_end():
     assert held(foretold, 2.0) == 0.0
     assert held(foretold, np.inf) == 0.0
     assert held(np.full(5, np.inf), np.inf) == pytest.approx(0.8)
+
+
+def test_people_from_the_ninth_on_type_in_the_same_and_are_others():
+    course = alone(20)
+    plan = uniform_plan(course, {}, 5.0)
+    for module in (None, "tests.counting.pacing.independent"):
+        first, ninth = person_of(module, 0), person_of(module, 8)
+        assert first.known == ninth.known
+        assert first.play(course, plan, range(1)) != ninth.play(course, plan, range(1))
+
+
+def test_coverage_is_that_of_the_plan_that_is_tried():
+    person, course = people()[3], formats()["on the minute"]
+    plan = uniform_plan(course, {}, 5.0)
+    promise = Promise(plan, np.linspace(0.0, 1.0, 50), None, 0.0)
+    scores, ties = covered(course, person, promise, 1)
+    assert scores == tried("on the minute", course, person, promise, 1).held
+    assert ties == ()
