@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from contextlib import contextmanager
 
-from cli.audit.request import Progress
+from cli.audit.request import Progress, silent
 from cli.terminal import console
 
 
@@ -18,7 +18,7 @@ def film_progress() -> Iterator[Progress]:
 
     screen = console(stderr=True)
     if not screen.is_terminal:
-        yield _silent
+        yield silent
         return
     with Bars(
         TextColumn("{task.description}"),
@@ -36,7 +36,3 @@ def film_progress() -> Iterator[Progress]:
             bars.update(tasks[stage], completed=done_s, total=max(total_s, 0.1))
 
         yield show
-
-
-def _silent(stage: str, done_s: float, total_s: float) -> None:
-    """Show nothing: the error stream is no terminal."""

@@ -56,6 +56,9 @@ def fault_of(error: msgspec.ValidationError, kind: type[msgspec.Struct]) -> tupl
     bound = re.match(r"Expected `(?:float|int)` (>=|<=|>|<) ([-\d.]+)", message)
     if bound:
         return f"{name} has to be {_BOUND_WORDS[bound[1]]} {float(bound[2]):g}", path
+    entries = re.match(r"Expected `array` of length (>=|<=) (\d+)", message)
+    if entries:
+        return f"{name} has to have {_BOUND_WORDS[entries[1]]} {entries[2]} entries", path
     expected = re.match(r"Expected `(.*)`, got `(.*)`", message)
     if expected:
         wanted = _type_words(expected[1])

@@ -1,5 +1,6 @@
 """An invented attempt at the boathouse, with every part that a record can hold."""
 
+import gc
 import math
 import os
 from collections.abc import Callable, Iterator
@@ -37,6 +38,18 @@ def pytest_configure(config: pytest.Config) -> None:
     os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     if hasattr(config.option, "loadscopereorder"):  # without pytest-xdist there are no workers
         config.option.loadscopereorder = False
+
+
+def pytest_collection() -> None:
+    """What is loaded now stays: looking for garbage among it costs a tenth of the quick part."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Look for garbage only among what tests make, and not after every few hundred objects."""
+    gc.freeze()
+    gc.set_threshold(10_000)
+    gc.enable()
 
 
 def depth_check(at_s: float, value_cm: float, probability_met: float) -> CheckPart:

@@ -1,6 +1,7 @@
 """The landmarks of one athlete over one film, and the file that keeps them."""
 
 import io
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
 from typing import Any, Final
@@ -151,6 +152,10 @@ class PoseTrack:
         return found
 
 
+TRACK_ARRAYS: Final = ("format", *(f.name for f in fields(PoseTrack)))
+"""Names of the arrays of a landmark file."""
+
+
 def track_bytes(track: PoseTrack) -> bytes:
     """Serialise a track as the documented ``.npz``: byte-identical for equal tracks.
 
@@ -175,22 +180,36 @@ def load_track(path: Path) -> PoseTrack:
     TrackError
         The file is no landmark file of this format, or an array has the wrong shape.
     """
-    names = [f.name for f in fields(PoseTrack)]
     try:
-        arrays = read_arrays(path, ["format", *names])
-        _check_kind(arrays, names)
+        arrays = read_arrays(path, TRACK_ARRAYS)
     except ArraysError as error:
         raise TrackError(f"{path}: not a readable landmark file ({error})") from error
-    values: dict[str, Any] = {name: arrays[name] for name in names if name in arrays}
-    for name in ("width_px", "height_px"):
-        values[name] = int(values[name])
     try:
-        return PoseTrack(**values)
+        return track_of(arrays)
     except TrackError as error:
         raise TrackError(f"{path}: {error}") from error
 
 
-def _check_kind(arrays: dict[str, npt.NDArray[Any]], names: list[str]) -> None:
+def track_of(arrays: Mapping[str, npt.NDArray[Any]]) -> PoseTrack:
+    """Make a track of the arrays of a landmark file.
+
+    Raises
+    ------
+    TrackError
+        They are none of this format, or one has the wrong shape.
+    """
+    names = TRACK_ARRAYS[1:]
+    try:
+        _check_kind(arrays, names)
+    except ArraysError as error:
+        raise TrackError(f"not a readable landmark file ({error})") from error
+    values: dict[str, Any] = {name: arrays[name] for name in names if name in arrays}
+    for name in ("width_px", "height_px"):
+        values[name] = int(values[name])
+    return PoseTrack(**values)
+
+
+def _check_kind(arrays: Mapping[str, npt.NDArray[Any]], names: Sequence[str]) -> None:
     written = arrays.get("format")
     if written is None or str(written) != TRACK_FORMAT:
         raise ArraysError(f"format {written}, expected {TRACK_FORMAT}")

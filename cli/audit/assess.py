@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 from msgspec.structs import replace
 
 from cli.audit.judging import Judging, judging_of
-from cli.audit.landmarks import Landmarks
-from cli.audit.request import AuditRequest
+from cli.audit.objects import Objects
+from cli.audit.request import Asked, AuditRequest, Progress, silent
 from cli.audit.second_view import SecondView, doubts
+from cli.audit.seen import Seen, unwatched
 from cli.errors import BAD_INPUT, UserError
 from cli.versions import library_versions, tool_version
 from counting.checks.films import OtherFilm
@@ -41,14 +42,13 @@ if TYPE_CHECKING:
 
 
 def record_of(
-    film: Film,
-    landmarks: Landmarks,
-    movements: dict[str, Movement],
-    workout: Workout | None,
+    seen: Seen,
+    asked: Asked,
     request: AuditRequest,
     views: Sequence[SecondView] = (),
+    progress: Progress = silent,
 ) -> AuditRecord:
-    """Count, judge and, where there is a workout, score what the landmarks show.
+    """Count, judge and, where there is a workout, score what was seen.
 
     ``views`` are further films of the same attempt.
 
@@ -58,21 +58,45 @@ def record_of(
         The workout's clock cannot be placed, or the film looks like another movement.
     """
     others = [OtherFilm(view.track, view.clock) for view in views]
-    judging = judging_of(request, others, (film, *(view.film for view in views)))
-    if workout is not None:
-        record, counted = _whole_workout(film, landmarks, movements, workout, request, judging)
-        return _with_views(record, film, views, counted, request)
-    (movement,) = movements.values()
-    doubt = _another_movement(landmarks.track, movement)
-    if doubt is not None and not request.anyway:
-        raise UserError(
-            f"{request.film}: {doubt}; name the movement with --movement, or insist with --anyway",
-            BAD_INPUT,
+    films = (seen.film, *(view.seen.film for view in views))
+    objects = Objects(seen.film, seen.track, seen.landmarks_file, request, progress)
+    judging = judging_of(request, asked.tuned, others, films, objects)
+    doubt = None
+    if asked.workout is not None:
+        record, counted = _whole_workout(seen, asked.movements, asked.workout, request, judging)
+    else:
+        (movement,) = asked.movements.values()
+        doubt = _another_movement(seen.track, movement)
+        if doubt is not None and not request.anyway:
+            raise UserError(
+                f"{request.film}: {doubt}; name the movement with --movement, or insist with "
+                "--anyway",
+                BAD_INPUT,
+            )
+        counted = _one_movement(seen.track, movement, judging)
+        record = _record(seen, counted, request, movement.name, judging)
+    seen_from = next((one.views_deg for one in counted.judgements if one.views_deg), ())
+    known = len(seen_from) == len(films)
+    parts = [
+        second_view_part(
+            view.seen.film,
+            view.seen.track,
+            view.clock,
+            view.seen.landmarks_file,
+            view.seen.continuity,
+            seen_from[index] if known else None,
+            request.second_lane,
         )
-    counted = _one_movement(landmarks.track, movement, judging)
-    record = _record(film, landmarks, counted, request, movement.name, judging)
-    record = _with_views(record, film, views, counted, request)
-    return record if doubt is None else replace(record, warnings=[*record.warnings, doubt])
+        for index, view in enumerate(views, start=1)
+    ]
+    warnings = [
+        *record.warnings,
+        *doubts(views, seen.film),
+        *([] if doubt is None else [doubt]),
+        *unwatched(seen.film, seen.continuity),
+    ]
+    record = replace(record, continuity=seen.continuity, warnings=warnings)
+    return replace(record, second_views=parts) if parts else record
 
 
 def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
@@ -84,34 +108,6 @@ def _another_movement(track: PoseTrack, movement: Movement) -> str | None:
     if likeness is None or other is None:
         return None
     return f"this does not look like the {movement.name} {likeness.like_words(other)}"
-
-
-def _with_views(
-    record: AuditRecord,
-    film: Film,
-    views: Sequence[SecondView],
-    counted: Counted,
-    request: AuditRequest,
-) -> AuditRecord:
-    """Tell of the further films in the record."""
-    if not views:
-        return record
-    seen_from = next((one.views_deg for one in counted.judgements if one.views_deg), ())
-    known = len(seen_from) == 1 + len(views)
-    parts = [
-        second_view_part(
-            view.film,
-            view.landmarks.track,
-            view.clock,
-            view.landmarks.file.name,
-            view.continuity,
-            seen_from[index] if known else None,
-            request.second_lane,
-        )
-        for index, view in enumerate(views, start=1)
-    ]
-    warnings = [*record.warnings, *doubts(views, film)]
-    return replace(record, second_views=parts, warnings=warnings)
 
 
 def _one_movement(track: PoseTrack, movement: Movement, judging: Judging) -> Counted:
@@ -131,8 +127,7 @@ def _one_movement(track: PoseTrack, movement: Movement, judging: Judging) -> Cou
 
 
 def _whole_workout(
-    film: Film,
-    landmarks: Landmarks,
+    seen: Seen,
     movements: dict[str, Movement],
     workout: Workout,
     request: AuditRequest,
@@ -147,13 +142,13 @@ def _whole_workout(
         timelines[movement.name] = find_reps(track, movement)
         return timelines[movement.name].reps
 
-    signal, warnings = (None, []) if request.start_s is not None else _heard_start(film)
+    signal, warnings = (None, []) if request.start_s is not None else _heard_start(seen.film)
     start_s = request.start_s if signal is None else signal.time_s
-    following = follow(landmarks.track, workout, movements, cut, start_s)
-    counted = _followed(landmarks.track, following, movements, timelines, judging)
-    record = _record(film, landmarks, counted, request, None, judging)
+    following = follow(seen.track, workout, movements, cut, start_s)
+    counted = _followed(seen.track, following, movements, timelines, judging)
+    record = _record(seen, counted, request, None, judging)
     record = replace(record, warnings=[*record.warnings, *warnings, *left_to_judges(workout)])
-    if not film.times_known:
+    if not seen.film.times_known:
         return record, counted
     first_s = following.reps[0].rep.start_s if following.reps else None
     try:
@@ -217,8 +212,7 @@ def _followed(
 
 
 def _record(
-    film: Film,
-    landmarks: Landmarks,
+    seen: Seen,
     counted: Counted,
     request: AuditRequest,
     movement: str | None,
@@ -226,26 +220,28 @@ def _record(
 ) -> AuditRecord:
     digest = standards_digest(request.standards)
     standards = {} if digest is None else {"standards": digest}
-    told = {} if request.height_m is None else {"height_m": request.height_m}
+    told: dict[str, object] = {} if request.height_m is None else {"height_m": request.height_m}
+    if request.target is not None:
+        told["target"] = [*request.target.left, *request.target.right]
     workout = {} if request.workout is None else {"workout": _digest(request.workout)}
     return assemble(
-        film,
-        landmarks.track,
+        seen.film,
+        seen.track,
         counted,
         movement=movement,
         start_s=request.start_s,
         risk=judging.risk,
         versions=VersionsPart(
             tool=tool_version(),
-            model=Path(landmarks.model).name,
-            model_sha256=landmarks.model_sha256,
+            model=Path(seen.model).name,
+            model_sha256=seen.model_sha256,
             libraries=library_versions(),
             standards=standards | workout,
-            extraction=landmarks.settings | told,
+            extraction=seen.settings | told,
             calibration=packaged_digest(),
             tuned=judging.tuned_part(counted),
         ),
-        landmarks_file=landmarks.file.name,
+        landmarks_file=seen.landmarks_file,
     )
 
 

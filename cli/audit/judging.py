@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from functools import partial
 
 from cli.audit.kept import FIT, Kept
+from cli.audit.objects import Objects
 from cli.audit.request import AuditRequest
-from cli.errors import BAD_INPUT, UserError
 from counting.body.kept import KeptFits
 from counting.checks.coverage import judge_or_count
 from counting.checks.films import OtherFilm
@@ -14,13 +14,7 @@ from counting.checks.judge import StatureOf
 from counting.checks.ruler import stature_by_plates
 from counting.checks.stature import ASSUMED, Stature, given
 from counting.checks.table import packaged_table
-from counting.checks.tuning import (
-    TuningError,
-    TuningFile,
-    decided_reps,
-    load_tuning,
-    tuned_table,
-)
+from counting.checks.tuning import TuningFile, decided_reps, tuned_table
 from counting.checks.types import Judgement
 from counting.decision.conformance import Risk
 from counting.movements.types import Movement
@@ -36,7 +30,8 @@ class Judging:
     """How sure a verdict must be, fits of earlier audits, and what people's calls taught.
 
     ``others`` are further films of the same attempt, ``films`` the files of all of them, the first
-    one's first; ``stature`` is what is known of the athlete's height without looking.
+    one's first; ``stature`` is what is known of the athlete's height without looking; ``objects``
+    are looked for in the first film.
     """
 
     risk: Risk
@@ -45,13 +40,14 @@ class Judging:
     others: tuple[OtherFilm, ...] = ()
     films: tuple[Film, ...] = ()
     stature: Stature = ASSUMED
+    objects: Objects | None = None
 
     def judge(self, track: PoseTrack, reps: Sequence[Rep], movement: Movement) -> Judgement:
         """Judge the reps of one movement."""
         table = None
         if self.tuned is not None:
             table = tuned_table(packaged_table(), self.tuned.tuning, movement)
-        return judge_or_count(
+        body = judge_or_count(
             track,
             reps,
             movement,
@@ -61,6 +57,9 @@ class Judging:
             others=self.others,
             stature_of=self._stature_of(track, movement),
         )
+        if self.objects is None:
+            return body
+        return self.objects.judged(body, reps, movement, self.risk)
 
     def _stature_of(self, track: PoseTrack, movement: Movement) -> StatureOf:
         if self.others and movement.apparatus == "barbell":
@@ -82,28 +81,19 @@ class Judging:
 
 
 def judging_of(
-    request: AuditRequest, others: Sequence[OtherFilm] = (), films: Sequence[Film] = ()
+    request: AuditRequest,
+    tuned: TuningFile | None = None,
+    others: Sequence[OtherFilm] = (),
+    films: Sequence[Film] = (),
+    objects: Objects | None = None,
 ) -> Judging:
-    """Take from a request how reps are judged, by further films of the same attempt as well.
-
-    Raises
-    ------
-    UserError
-        The file of people's calls cannot be used.
-    """
+    """Take from a request how reps are judged, by further films of the same attempt as well."""
     return Judging(
         Risk(request.met_at_least, request.not_met_at_most),
         Kept(request.out, FIT),
-        tuning_of(request),
+        tuned,
         tuple(others),
         tuple(films),
         ASSUMED if request.height_m is None else given(request.height_m),
+        objects,
     )
-
-
-def tuning_of(request: AuditRequest) -> TuningFile | None:
-    """Load what people's calls taught; raises as `judging_of`."""
-    try:
-        return None if request.tuned is None else load_tuning(request.tuned)
-    except TuningError as error:
-        raise UserError(str(error), BAD_INPUT) from error

@@ -26,6 +26,7 @@ from cli.versions import library_versions
 from vision.arrays import ArraysError, packed, read_arrays, seal_words
 from vision.files import write_whole
 from vision.made_by import TOOL
+from vision.track import TRACK_ARRAYS, PoseTrack, TrackError, track_of
 
 Arrays = Mapping[str, npt.NDArray[Any]]
 
@@ -71,7 +72,8 @@ CONTINUITY: Final = Kind(
 FIT: Final = Kind(
     "fit", (*_TRACK, "counting.body", "counting.signals", "vision.cores", "vision.geometry")
 )
-KINDS: Final = (FILM, LANDMARKS, CONTINUITY, FIT)
+OBJECTS: Final = Kind("objects", (*_SEEN, "vision.objects", "counting.signals"))
+KINDS: Final = (FILM, LANDMARKS, CONTINUITY, FIT, OBJECTS)
 
 
 class Kept:
@@ -111,6 +113,14 @@ class Kept:
         file = self._file(made_from)
         write_whole(file, packed(arrays, self._words(file)))
         return file
+
+    def take_track(self, made_from: object) -> tuple[PoseTrack, Path] | None:
+        """Read a landmark file, and tell where it lies; None where there is none, or none sound."""
+        file, arrays = self._file(made_from), self.take(made_from, TRACK_ARRAYS)
+        try:
+            return None if arrays is None else (track_of(arrays), file)
+        except TrackError:
+            return None
 
     def take_document(self, made_from: object) -> dict[str, Any] | None:
         """Read what `put_document` kept."""

@@ -3,12 +3,23 @@
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
+from counting.objects.line import Target
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
 from vision.reader import TWO_NETWORKS
 
+if TYPE_CHECKING:
+    from counting.checks.tuning import TuningFile
+    from counting.movements.types import Movement
+    from counting.workout.types import Workout
+
 Progress = Callable[[str, float, float], None]
 """Called with the stage's name, the seconds of film done and the seconds of film in all."""
+
+
+def silent(stage: str, done_s: float, total_s: float) -> None:
+    """Show no progress."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +69,8 @@ class AuditRequest:
         As ``lane``, in these.
     height_m
         How tall the athlete is, or None.
+    target
+        Where a thrown ball's target is in the film's first picture, or None.
     """
 
     film: Path
@@ -81,3 +94,26 @@ class AuditRequest:
     second_lane: tuple[float, float] | None = None
     height_m: float | None = None
     variant: str | None = None
+    target: Target | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a request asks for, read from the files that it names.
+
+    Attributes
+    ----------
+    movements
+        By name, those that are or may be in the film.
+    workout
+        None where a single movement is asked for.
+    tuned
+        What people's calls taught, or None.
+    barbell
+        Whether one is in the film.
+    """
+
+    movements: "dict[str, Movement]"
+    workout: "Workout | None"
+    tuned: "TuningFile | None"
+    barbell: bool

@@ -14,7 +14,7 @@ BAR_TOP_PX: Final = 16.0
 BAR_PX: Final = 14.0
 EDGE_PX: Final = 4.0
 """In the drawing's own pixels, by eye: pages' kept pictures hold them (tests/cli/pages)."""
-VIEW_AT_LEAST: Final = {"cm": 8.0, "deg": 16.0, "s": 1.0, "share": 0.1}
+VIEW_AT_LEAST: Final = {"cm": 8.0, "deg": 16.0, "s": 1.0, "share": 0.1, "passes": 2.0}
 """Width of what a gauge shows at least, by unit: by eye, no source."""
 
 _KIND: Final = {"met": "good", "not met": "norep", "too close": "unsure", "not judged": "counted"}

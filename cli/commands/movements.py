@@ -12,7 +12,7 @@ from cli.standards import OWN_STANDARDS, movement_asked, movements_known
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from counting.movements.types import Check, Movement, Phase, Range
+    from counting.movements.types import Check, Movement, ObjectName, Phase, Range
 
 _NARROWEST: Final = 40
 _WIDEST: Final = 100
@@ -76,6 +76,13 @@ _SIDES: Final = {
 }
 
 
+_OBJECTS: Final[dict["ObjectName", str]] = {
+    "ball": "the ball is seen and --target says where its target is",
+    "box": "the box is seen",
+    "rope": "the rope is heard on the floor",
+}
+
+
 def listed(movement: "Movement") -> list[str]:
     """Give its name, words, and who judges what."""
     lines = [movement.name, f"  {' '.join(movement.words.split())}"]
@@ -89,6 +96,7 @@ def listed(movement: "Movement") -> list[str]:
         lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
     if movement.sides is not None:
         lines.append(f"  sides: {_SIDES[movement.sides.done]}")
+    lines += [f"  judged where {_OBJECTS[one.object]}: {one.name}" for one in movement.objects]
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines
@@ -141,6 +149,13 @@ def _whole(movement: "Movement") -> list[str]:
         reason = why_not_judged(check, movement)
         if reason is not None:
             lines.append(f"      {reason}")
+    if movement.objects:
+        lines.append("  objects:")
+    for asked in movement.objects:
+        lines += [
+            f"  - {asked.name}: {asked.words}",
+            f"      {asked.quantity} {asked.relation} {asked.limit:g} {asked.unit}",
+        ]
     if movement.filming:
         lines.append(f"  filming: {' '.join(movement.filming.split())}")
     return lines

@@ -204,10 +204,12 @@ def _request(
     workers: int,
 ) -> "AuditRequest":
     from cli.audit.request import AuditRequest
+    from counting.objects.line import target_of
 
     extraction = record.versions.extraction
     lane = extraction.get("lane")
     height_m = extraction.get("height_m")
+    target = extraction.get("target")
     try:
         return AuditRequest(
             film=film,
@@ -226,6 +228,7 @@ def _request(
             reader=str(extraction.get("reader", TWO_NETWORKS)),
             workers=workers,
             height_m=None if height_m is None else float(height_m),
+            target=None if target is None else target_of(target),
         )
     except (TypeError, ValueError, IndexError, KeyError) as error:
         raise UserError(

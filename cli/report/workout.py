@@ -20,7 +20,6 @@ class SplitRow:
     cells: list[str]
 
 
-OTHER_VERSION = "The workout in this record is of another version and is left out: audit again."
 SPLIT_HEADINGS = (
     *("From", "To", "Tried", "Count", "Work", "Paused", "Breaks", "Transition", "Rest", "Cycle"),
 )

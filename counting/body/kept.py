@@ -19,6 +19,7 @@ from counting.body.film_fit import FilmFit, IntArray, fit_film, fit_frames
 from counting.body.skeleton import JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, FloatArray
 
 _KEY_LENGTH: Final = 32
+"""Hexadecimal digits: 128 bits, so that no two keys meet by chance."""
 _GUESSES: Final = 3 * len(POINT_LANDMARKS)
 
 

@@ -33,6 +33,7 @@ from counting.body.solve import IntArray, Normal
 _CAUCHY: Final = 9.0
 """Square of the distance, in standard errors, at which a landmark counts half."""
 _NEAREST_M: Final = 0.2
+"""Metres from the camera, nearer than which nothing is divided by."""
 
 
 class _Seen(NamedTuple):

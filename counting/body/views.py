@@ -11,6 +11,7 @@ from counting.body.skeleton import FloatArray
 from vision.track import PoseTrack
 
 _LONGEST_GAP_S: Final = 0.25
+"""Seconds between two frames over which a body moves along a line (no source)."""
 
 
 def view_at(track: PoseTrack, time_s: FloatArray) -> View:

@@ -59,7 +59,7 @@ class CheckReading:
     value: float | None
     relation: Relation
     limit: float
-    unit: Literal["deg", "cm", "share"]
+    unit: Literal["deg", "cm", "share", "passes"]
     uncertainty: float | None
     probability_met: float
     verdict: CheckVerdict

@@ -60,18 +60,6 @@ def cohen_kappa(table: npt.ArrayLike) -> Kappa:
     return Kappa(_chance_corrected(observed, expected), observed, expected)
 
 
-def fleiss_kappa(ratings: npt.ArrayLike) -> Kappa:
-    """Agreement of many raters (Fleiss 1971) from counts, a row a subject, a column a category."""
-    counts = np.asarray(ratings, float)
-    raters = counts.sum(axis=1)
-    if counts.ndim != 2 or not np.all(raters == raters[0]) or raters[0] < 2:
-        raise ValueError("every subject needs the same number of ratings, at least two")
-    n = raters[0]
-    observed = float(((counts * counts).sum(axis=1) - n).mean() / (n * (n - 1)))
-    expected = float(((counts.sum(axis=0) / counts.sum()) ** 2).sum())
-    return Kappa(_chance_corrected(observed, expected), observed, expected)
-
-
 def _chance_corrected(observed: float, expected: float) -> float:
     return (observed - expected) / (1 - expected) if expected < 1 else math.nan
 
@@ -122,12 +110,6 @@ def bland_altman(measured: npt.ArrayLike, reference: npt.ArrayLike) -> BlandAltm
         limit_se=math.sqrt(3 * sd * sd / n),
         t=float(stdtrit(n - 1, 0.975)),
     )
-
-
-def repeatability(first: npt.ArrayLike, second: npt.ArrayLike) -> float:
-    """Twice the standard deviation of repeated readings' differences (Bland and Altman 1986)."""
-    difference = np.asarray(first, float) - np.asarray(second, float)
-    return float(2 * np.sqrt(np.mean(difference * difference)))
 
 
 @dataclass(frozen=True, slots=True)

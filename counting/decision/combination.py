@@ -30,14 +30,6 @@ NODES: Final = _ROOTS
 NODE_WEIGHTS: Final = _WEIGHTS / _WEIGHTS.sum()
 
 
-def joint_bounds(probabilities: Sequence[float]) -> tuple[float, float]:
-    """Fréchet bounds of "all met": what no dependence can undercut or exceed."""
-    if not probabilities:
-        return 1.0, 1.0
-    lower = 1.0 - sum(1.0 - p for p in probabilities)
-    return max(0.0, lower), min(probabilities)
-
-
 def conditional_probabilities(probabilities: Sequence[float], shared: float) -> np.ndarray:
     """Probabilities given the common error, one row for each quadrature node of that error.
 

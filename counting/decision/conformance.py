@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from scipy.special import ndtr, ndtri
+from scipy.special import ndtr
 
 Relation = Literal["at least", "at most"]
 State = Literal["met", "not met", "too close"]
@@ -78,12 +78,6 @@ def conformance_probability(
     return float(ndtr(margin / uncertainty))
 
 
-def interval_probability(value: float, uncertainty: float, lower: float, upper: float) -> float:
-    """Probability that the true value lies between two limits (JCGM 106:2012, 7.4)."""
-    below = conformance_probability(value, uncertainty, upper, "at most")
-    return below - conformance_probability(value, uncertainty, lower, "at most")
-
-
 def decide(probability: float, risk: Risk) -> State:
     """Three-state verdict on one check from its conformance probability."""
     if probability >= risk.met_at_least:
@@ -102,18 +96,3 @@ def call_tails(relation: Relation, risk: Risk) -> tuple[float, float]:
     if relation == "at least":
         return 1.0 - risk.met_at_least, 1.0 - risk.not_met_at_most
     return risk.not_met_at_most, risk.met_at_least
-
-
-def guard_band(uncertainty: float, risk: Risk) -> tuple[float, float]:
-    """Margins, in the value's unit, outside which a verdict is definite.
-
-    Returns
-    -------
-    tuple of float
-        Distance inside the limit from which a check is met, and distance beyond it from which it
-        is not met: with 0.95 and 0.05 both are 1.645 u, the one-sided guard band of ISO 14253-1.
-    """
-    return (
-        uncertainty * float(ndtri(risk.met_at_least)),
-        -uncertainty * float(ndtri(risk.not_met_at_most)),
-    )

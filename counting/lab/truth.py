@@ -16,6 +16,7 @@ from counting.movements.names import slug
 from vision.files import is_folder, read_whole
 
 _MOST_BYTES: Final = 16 * 1024**2
+"""Larger than the truth of an hour of film."""
 
 
 class TruthError(ValueError):

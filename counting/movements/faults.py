@@ -13,9 +13,10 @@ import msgspec
 
 from counting.movements.key_lines import Path, key_lines, line_of
 from counting.movements.meaning import contradictions
-from counting.movements.types import QUANTITY_UNITS, Movement
+from counting.movements.types import OBJECTS, QUANTITY_UNITS, Movement
 
 _READ_AT_A_GLANCE: Final = 8
+"""Allowed words that are listed whole; of more, the nearest is named first (no source)."""
 _KINDS: Final = {
     "object": "a table",
     "array": "a list",
@@ -125,14 +126,16 @@ def _filled_in(kind: Any) -> Any:
 
 
 def _without_unit(document: dict[str, Any]) -> Iterator[tuple[Path, str]]:
-    checks = document.get("checks")
-    for index, check in enumerate(checks if isinstance(checks, list) else []):
-        if isinstance(check, dict) and "limit" in check and "unit" not in check:
-            named = str(check.get("quantity"))
-            expected = next((unit for name, unit in QUANTITY_UNITS.items() if name == named), None)
-            hint = f'"{expected}"' if expected else '"cm" or "deg"'
-            path: Path = ("checks", index, "limit")
-            yield path, f"checks[{index}].limit has no unit: add unit = {hint} beside it"
+    units: dict[str, str] = {name: unit for name, (_, unit) in OBJECTS.items()}
+    units.update(QUANTITY_UNITS.items())
+    for field, any_unit in (("checks", '"cm" or "deg"'), ("objects", '"cm" or "passes"')):
+        asked = document.get(field)
+        for index, check in enumerate(asked if isinstance(asked, list) else []):
+            if isinstance(check, dict) and "limit" in check and "unit" not in check:
+                expected = units.get(str(check.get("quantity")))
+                hint = f'"{expected}"' if expected else any_unit
+                path: Path = (field, index, "limit")
+                yield path, f"{field}[{index}].limit has no unit: add unit = {hint} beside it"
 
 
 def _struct(

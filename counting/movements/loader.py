@@ -15,6 +15,7 @@ from counting.movements.types import Movement
 from vision.files import is_folder, read_whole
 
 LARGEST_FILE_BYTES: Final = 1_000_000
+"""What is larger is no standard: those shipped have a few thousand."""
 
 
 class StandardsError(ValueError):

@@ -8,12 +8,14 @@ from typing import Final, get_args
 from counting.movements.key_lines import Path
 from counting.movements.names import slug
 from counting.movements.types import (
+    OBJECTS,
     QUANTITY_APPARATUS,
     QUANTITY_UNITS,
     Check,
     Cycle,
     Measure,
     Movement,
+    ObjectCheck,
     Part,
     Phase,
     Quantity,
@@ -24,8 +26,10 @@ Found = Iterator[tuple[Path, str]]
 
 LARGEST_SWING: Final = 2.0
 _LARGEST_RANGE: Final = 2.5
+"""Statures: no part of a body goes further from the start position, or is further from another."""
 _DEEPEST: Final = frozenset[Quantity]({"hip crease above knee top"})
 _ANGLE_RANGE: Final = (0.0, 180.0)
+"""Degrees between two bones."""
 
 
 def contradictions(movement: Movement) -> Found:
@@ -47,6 +51,8 @@ def contradictions(movement: Movement) -> Found:
     for index, check in enumerate(movement.checks):
         yield from _of_check(check, index, movement)
     yield from _between_checks(movement)
+    for index, asked in enumerate(movement.objects):
+        yield from _of_object(asked, index, movement)
     if movement.recognised is not None:
         hundredths = sum(movement.recognised.postures.values())
         if hundredths > 100 or min(movement.recognised.postures.values(), default=0) < 0:
@@ -202,6 +208,37 @@ def _of_check(check: Check, index: int, movement: Movement) -> Found:
             ("checks", index, "phase"),
             f'{where} asks for "{check.quantity}" in phase "{check.phase}", in which the athlete '
             "stands tall: a squat's depth is read where the hips are low",
+        )
+
+
+def _of_object(asked: ObjectCheck, index: int, movement: Movement) -> Found:
+    where = f"objects[{index}]"
+    name, unit = OBJECTS[asked.quantity]
+    if asked.unit != unit:
+        yield (
+            ("objects", index, "unit"),
+            f'{where}.unit is "{asked.unit}", expected "{unit}" for "{asked.quantity}"',
+        )
+    whole = unit != "passes" or (asked.limit >= 1 and asked.limit % 1 == 0)
+    if not isfinite(asked.limit) or not whole:
+        yield (
+            ("objects", index, "limit"),
+            f"{where}.limit is {asked.limit:g}, expected "
+            + ("a whole number from 1" if unit == "passes" else "a finite number"),
+        )
+    others = [check.name for check in movement.checks]
+    others += [one.name for one in movement.objects[:index]]
+    if not asked.name.strip() or asked.name in others:
+        yield (
+            ("objects", index, "name"),
+            f'{where}.name is "{asked.name}", expected a name of its own',
+        )
+    if name in ("box", "rope") and not movement.phases:
+        when = "on the box" if name == "box" else "in the air"
+        yield (
+            ("objects", index, "quantity"),
+            f'{where}.quantity is "{asked.quantity}", which needs [[phases]], the second of them '
+            f"with the feet {when}",
         )
 
 

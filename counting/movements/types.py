@@ -104,6 +104,20 @@ QUANTITY_APPARATUS: Final[dict[Quantity, Apparatus]] = {
 }
 """Quantities that mean something only with a piece of apparatus."""
 
+ObjectName = Literal["ball", "box", "rope"]
+ObjectQuantity = Literal["ball above target", "feet above box", "rope passes"]
+"""What can be asked of an object: how high a thrown ball's middle comes over the target, how high
+the lower foot is over the box's top when the athlete stands on it, how often the rope is heard on
+the floor while the feet are off it."""
+
+ObjectUnit = Literal["cm", "passes"]
+OBJECTS: Final[dict[ObjectQuantity, tuple[ObjectName, ObjectUnit]]] = {
+    "ball above target": ("ball", "cm"),
+    "feet above box": ("box", "cm"),
+    "rope passes": ("rope", "passes"),
+}
+"""The object that each quantity is read from, and its unit."""
+
 SideSign = Literal["higher hand", "lower knee"]
 """The side of a repetition is that of the hand that is higher at its turn, or the knee that is
 lower."""
@@ -235,6 +249,25 @@ class Check(_Part, frozen=True, kw_only=True):
     unit: Unit
 
 
+class ObjectCheck(_Part, frozen=True, kw_only=True):
+    """One criterion that an object beside the body decides: the ball, the box, the rope.
+
+    A repetition without a reading of it is never a no-rep for that, and never good.
+    """
+
+    name: str
+    words: str
+    quantity: ObjectQuantity
+    relation: Literal["at least", "at most"]
+    limit: float
+    unit: ObjectUnit
+
+    @property
+    def object(self) -> ObjectName:
+        """What has to be seen or heard."""
+        return OBJECTS[self.quantity][0]
+
+
 class Recognised(_Part, frozen=True, kw_only=True):
     """How a movement is told from others in a workout.
 
@@ -283,6 +316,8 @@ class Movement(_Part, frozen=True, kw_only=True):
         Which side does it where one does at a time; None where both do the same.
     checks
         Criteria; a movement without any is only counted.
+    objects
+        Criteria that an object decides, judged where it is found.
     by_eye
         What the standard asks beyond what a film of the body shows: for somebody beside the
         athlete to see.
@@ -305,6 +340,7 @@ class Movement(_Part, frozen=True, kw_only=True):
     phases: tuple[Phase, ...] = ()
     sides: Sides | None = None
     checks: tuple[Check, ...]
+    objects: tuple[ObjectCheck, ...] = ()
     by_eye: tuple[str, ...] = ()
     recognised: Recognised | None = None
     load: Load | None = None

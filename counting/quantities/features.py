@@ -131,6 +131,7 @@ _STRETCHED: Final = 0.94
 """Height of the shoulders over the ankles, as a share of trunk, thigh and shank end to end, from
 which a body stands: with hips and knees bent by 30 degrees it is 0.93."""
 _FEWEST_STANDING: Final = 8
+"""Frames outside the reps that are enough to tell how the athlete stands (no source)."""
 
 
 def _quiet_stance(scene: Scene) -> BoolArray:
@@ -205,6 +206,8 @@ def _feet_features(scene: Scene) -> Features:
 
 _UPRIGHT_CM: Final = 35.0
 _STANDING_SHARE: Final = 60.0
+"""Centimetres below the tallest that shoulders are of somebody upright, and the percentile of their
+height that is quiet standing: above it lie hops, below steps (no source)."""
 
 
 def _above_standing(scene: Scene, joint: str) -> FloatArray:
@@ -216,6 +219,7 @@ def _above_standing(scene: Scene, joint: str) -> FloatArray:
 
 
 _LANDING_S: Final = 0.6
+"""Seconds before and after a frame in which a jump begins and ends (no source)."""
 
 
 def _lowest_about(height: FloatArray, time_s: FloatArray) -> FloatArray:

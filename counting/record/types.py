@@ -99,7 +99,7 @@ class CheckPart(Part, frozen=True, kw_only=True):
     value: Real | None
     relation: Literal["at least", "at most"]
     limit: Real
-    unit: Literal["deg", "cm", "s", "share"]
+    unit: Literal["deg", "cm", "s", "share", "passes"]
     uncertainty: Real | None
     probability_met: Probability
     verdict: CheckVerdict

@@ -59,6 +59,8 @@ phase in half of that is gone sooner."""
 _WAY_S: Final = 1.0
 _SHORTEST_WAY_S: Final = 0.5
 _LONGEST_WAY_S: Final = 3.0
+"""Seconds between two phases of an attempt: as assumed at first, and the least and most that the
+athlete's own rhythm may make of it (no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -51,6 +51,8 @@ _USUAL_STILL_SHARE: Final = 0.08
 _LONGEST_HANDOVER_S: Final = 0.6
 _LONGEST_OF_USUAL: Final = 2.5
 _LONGEST_OF_CYCLE: Final = 0.25
+"""A wait parts two reps where it is longer than all of these: seconds, usual waits (but no cycle),
+and cycles (no source)."""
 
 
 @dataclass(frozen=True, slots=True)

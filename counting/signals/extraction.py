@@ -30,6 +30,8 @@ _PERSPECTIVE: Final = 0.08
 a camera at the height of the breast."""
 
 _HIGHEST_SHARE_OF_FRAME_RATE: Final = 0.35
+"""Cut-off of the low-pass at most: half would be the highest frequency that the frames can hold
+(Shannon 1949); a Butterworth filter needs room below it."""
 
 
 def signals_of(track: PoseTrack, *, upright: bool = False, upside_down: bool = False) -> Signals:

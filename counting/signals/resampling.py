@@ -14,6 +14,8 @@ from vision.track import BoolArray, FloatArray
 
 SLOWEST_GRID_HZ: Final = 30.0
 FASTEST_GRID_HZ: Final = 120.0
+"""The grid has the film's own rate within these: below, a kip would be lost between samples; above,
+nothing is left after the low-pass (common practice, no source)."""
 
 
 def median_rate_hz(time_s: FloatArray) -> float:

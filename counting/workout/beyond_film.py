@@ -1,5 +1,11 @@
-"""What of a workout an audit of one athlete's film cannot follow, in words."""
+"""What an audit of one athlete's film makes of a workout: its own limits, and what is beyond it."""
 
+from collections.abc import Mapping
+
+import msgspec
+
+from counting.movements.types import Movement
+from counting.workout.file import WorkoutError
 from counting.workout.types import Station, Workout
 
 
@@ -12,6 +18,44 @@ def cannot_be_followed(workout: Workout) -> str | None:
             "athlete's film with --movement, or write down what this athlete alone has to do"
         )
     return None
+
+
+def with_own_limits(workout: Workout, movements: Mapping[str, Movement]) -> dict[str, Movement]:
+    """Replace the limits that the workout's stations name; other movements stay as they are.
+
+    Raises
+    ------
+    WorkoutError
+        A station names a check that its movement's standard does not have.
+    """
+    changed = dict(movements)
+    for block in workout.blocks:
+        for station in block.counted_stations:
+            movement = changed[station.movement]
+            known = [check.name for check in movement.checks]
+            known += [check.name for check in movement.objects]
+            for name in station.limits:
+                if name not in known:
+                    raise WorkoutError(
+                        f"workout {workout.name!r}: the standard of {movement.name!r} has no check "
+                        f"{name!r}; it has: {', '.join(known)}"
+                    )
+            changed[station.movement] = msgspec.structs.replace(
+                movement,
+                checks=tuple(
+                    msgspec.structs.replace(
+                        check, limit=station.limits.get(check.name, check.limit)
+                    )
+                    for check in movement.checks
+                ),
+                objects=tuple(
+                    msgspec.structs.replace(
+                        check, limit=station.limits.get(check.name, check.limit)
+                    )
+                    for check in movement.objects
+                ),
+            )
+    return changed
 
 
 def left_to_judges(workout: Workout) -> list[str]:

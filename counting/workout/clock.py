@@ -14,6 +14,7 @@ HAND_UNCERTAINTY_S: Final = 0.05
 """A time typed in tenths of a second, rounded either way, with a little for the hand."""
 
 FIRST_MOVEMENT_UNCERTAINTY_S: Final = 0.1
+"""Seconds by which athletes differ in moving off when the clock starts (no source)."""
 
 
 class ClockError(ValueError):

@@ -10,13 +10,19 @@ from vision.sound.reading import Sound
 from vision.sound.tones import Tone, find_tones, tone_onset
 
 FEWEST_SHORT_TONES: Final = 2
+"""Fewer are no countdown: any two notes would be one."""
 SHORTEST_BEAT_S: Final = 0.4
 LONGEST_BEAT_S: Final = 1.6
+"""Seconds from tone to tone: timers beep once or twice a second (common practice, no source)."""
 SHORTEST_LONG_TONE_S: Final = 0.25
 LONGEST_LONG_TONE_S: Final = 3.0
+"""Seconds of the last tone (common practice, no source)."""
 BEAT_TOLERANCE_S: Final = 0.06
+"""Seconds by which a tone may miss its beat, with the echo of a room (no source)."""
 SAME_PITCH_HZ: Final = 20.0
+"""Hertz within which two tones have one pitch: what 0.1 s of a tone tells of it, twice over."""
 LEAST_CONFIDENCE: Final = 0.5
+"""Below it a countdown is more likely none (no source)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,6 +18,7 @@ from counting.workout.types import LONGEST_SCRIPT, Block, Workout, script
 from vision.files import read_whole
 
 LARGEST_FILE_BYTES: Final = 200_000
+"""What is larger is no workout file: long ones have two thousand."""
 
 
 class WorkoutError(ValueError):

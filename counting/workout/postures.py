@@ -82,9 +82,13 @@ _IN_SUPPORT: Final = 0.72
 """Over standing: the shoulders are 0.2 higher in the hang, 0.6 with the chest at the bar and 0.9
 in support above it, for a bar that is just out of standing reach."""
 _MOVING: Final = 0.07
+"""Statures that hands or shoulders travel within `_WINDOW_S` when they move (no source)."""
 _STILL_HANDS_SHARE: Final = 0.35
+"""Of what the shoulders travel: hands that go less hold on to something (no source)."""
 _WINDOW_S: Final = 1.5
+"""Seconds in which hands and shoulders travel: half a slow pull-up (no source)."""
 _STANDING_S: Final = 4.0
+"""Seconds of standing that tell its level: longer than stooping up from a bar (no source)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

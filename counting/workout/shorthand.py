@@ -47,6 +47,8 @@ _ENDLESS: Final = re.compile(r"\.\.\.|…")
 MOST_REPS: Final = 1000
 MOST_STATIONS: Final = 40
 MOST_ROUNDS: Final = 100
+"""Reps of a station, stations of a block and its rounds at most: several times what anybody
+writes (no source)."""
 
 
 class ShorthandError(ValueError):

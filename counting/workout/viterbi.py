@@ -38,7 +38,9 @@ Log probability for each run in between; larger than the preference for later on
 """
 
 RULED_OUT: Final = -1e6
+"""Log probability of what cannot be: below that of any film."""
 SHORTEST_STRETCH_S: Final = 0.8
+"""Seconds: no rep of any movement is shorter (no source)."""
 
 
 @dataclass(frozen=True, slots=True)

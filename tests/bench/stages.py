@@ -65,16 +65,17 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli.audit import assess, run
+    from cli.audit import assess, film_facts, run
     from cli.audit.kept import Kept
     from vision.athlete import extraction
     from vision.athlete.reading import Readers
     from vision.camera.background import Background
+    from vision.continuity import assess as continuity
     from vision.continuity.watch import PictureWatch
 
     shares = Shares()
     inside = [
-        (run, "film_of", "reading the film's clock and digest"),
+        (film_facts, "film_of", "reading the film's clock and digest"),
         (extraction, "extract", "following the athlete"),
         (PictureWatch, "push", "watching for cuts"),
         (extraction, "detect", "pose: finding people"),
@@ -82,7 +83,7 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         (Readers, "read", "pose: reading the body"),
         (Background, "shift_in", "measuring the camera's shake"),
         (Kept, "put", "writing what is kept"),
-        (run, "continuity_of", "continuity: its own pass through the film"),
+        (continuity, "assess_continuity", "continuity: its own pass through the film"),
         (assess, "judge", "checks and verdicts"),
         (assess, "find_reps", "signals, reps and sets"),
     ]

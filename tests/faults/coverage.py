@@ -34,7 +34,7 @@ MODULES = (
     "counting/workout/countdown.py",
     "counting/workout/file.py",
     "counting/workout/flags.py",
-    "counting/workout/own_limits.py",
+    "counting/workout/beyond_film.py",
     "counting/movements/key_lines.py",
     "counting/workout/placing.py",
     "counting/workout/record.py",

@@ -14,7 +14,7 @@ import os
 import resource
 import sys
 import time
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from importlib.util import spec_from_loader
 from pathlib import Path
 from types import CodeType, ModuleType
@@ -57,7 +57,7 @@ def imported(file: Path) -> set[str]:
     """Name the modules that a file may import: each module, and each name taken from one."""
     names = set()
     package = ".".join(file.relative_to(ROOT).parent.parts)
-    for node in ast.walk(ast.parse(file.read_text(encoding="utf-8"))):
+    for node in statements(ast.parse(file.read_text(encoding="utf-8"))):
         if isinstance(node, ast.Import):
             names.update(alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -65,6 +65,15 @@ def imported(file: Path) -> set[str]:
             module = ".".join(part for part in (start, node.module or "") if part)
             names.update({module, *(f"{module}.{alias.name}" for alias in node.names)})
     return names
+
+
+def statements(node: ast.AST) -> Iterator[ast.AST]:
+    """Walk through a module's statements, not into what they compute."""
+    for name in ("body", "orelse", "finalbody", "handlers", "cases"):
+        inside = getattr(node, name, [])
+        for part in inside if isinstance(inside, list) else []:
+            yield part
+            yield from statements(part)
 
 
 def unload(name: str) -> None:

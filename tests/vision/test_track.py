@@ -111,6 +111,7 @@ def test_a_file_that_holds_something_else_is_refused(
     assert str(tmp_path) in str(refused.value)
 
 
+@pytest.mark.slow
 def test_a_bomb_is_refused_before_it_is_unpacked(tmp_path: Path) -> None:
     header = npy(np.zeros(0))[:10]
     bomb = io.BytesIO()

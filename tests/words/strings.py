@@ -53,22 +53,22 @@ def _plain(said: str) -> str:
 
 
 def _of_module(text: str) -> Iterator[tuple[int, str]]:
-    tree = ast.parse(text)
+    nodes = list(ast.walk(ast.parse(text)))
     commands = {
         id(node.body[0].value)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.FunctionDef) and _is_command(node) and ast.get_docstring(node)
         if isinstance(node.body[0], ast.Expr)
     }
-    alone = {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)} - commands
+    alone = {id(node.value) for node in nodes if isinstance(node, ast.Expr)} - commands
     inside = {
         id(part)
-        for node in ast.walk(tree)
+        for node in nodes
         if isinstance(node, ast.JoinedStr)
         for part in ast.walk(node)
         if part is not node and isinstance(part, ast.Constant | ast.JoinedStr)
     }
-    for node in ast.walk(tree):
+    for node in nodes:
         if id(node) in alone or id(node) in inside:
             continue
         if isinstance(node, ast.Constant) and isinstance(node.value, str):

@@ -5,9 +5,11 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from vision.continuity.types import Evidence, Finding, FindingKind
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
 
+Stretches = list[tuple[float, float]]
 BoolArray = npt.NDArray[np.bool_]
 
 _BODY: Final = [
@@ -34,7 +36,30 @@ _DISPLACED: Final = 0.15
 """Lengths of the trunk: several times what a resting one sways by in that time."""
 
 
-def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:
+def leaving(track: PoseTrack) -> list[Finding]:
+    """Tell when the athlete, or both hands, are out of the picture."""
+    gone: tuple[tuple[FindingKind, str, Stretches], ...] = (
+        (
+            "athlete out of the picture",
+            "a third of the body or more is outside",
+            athlete_out(track),
+        ),
+        ("hands out of the picture", "both hands are outside", hands_out(track)),
+    )
+    return [
+        Finding(
+            kind,
+            start_s,
+            end_s,
+            False,
+            (Evidence("picture", words, end_s - start_s, _LEAST_S, "s"),),
+        )
+        for kind, words, stretches in gone
+        for start_s, end_s in stretches
+    ]
+
+
+def athlete_out(track: PoseTrack) -> Stretches:
     """Stretches of half a second and more with a third of the body outside the picture.
 
     Frames without a pose belong to such a stretch where the body was last seen at the edge.
@@ -51,7 +76,7 @@ def athlete_out(track: PoseTrack) -> list[tuple[float, float]]:
     return _stretches(track, gone)
 
 
-def hands_out(track: PoseTrack) -> list[tuple[float, float]]:
+def hands_out(track: PoseTrack) -> Stretches:
     """Stretches of half a second and more with both wrists outside the picture."""
     return _stretches(track, np.all(_outside(track, _HANDS), axis=1) & track.seen)
 
@@ -90,7 +115,7 @@ def _outside(track: PoseTrack, landmarks: list[Landmark], edge: float = 0.0) -> 
     return np.asarray(np.any(beyond, axis=2), dtype=np.bool_)
 
 
-def _stretches(track: PoseTrack, where: BoolArray) -> list[tuple[float, float]]:
+def _stretches(track: PoseTrack, where: BoolArray) -> Stretches:
     edges = np.flatnonzero(np.diff(np.concatenate(([False], where, [False])).astype(np.int8)))
     times = [
         (float(track.time_s[first]), float(track.time_s[end - 1]))

@@ -1,19 +1,23 @@
 """Stretches that were shown before, and pictures that stand still in mid-motion."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 import numpy.typing as npt
 
+from vision.continuity.jumps import Jump
 from vision.continuity.steps import FloatPicture
+from vision.continuity.types import BREAKING_GAP_S, GAP_S, Evidence, Finding
+from vision.times import clock
 
 FloatArray = npt.NDArray[np.float64]
 
 _SIGNATURE: Final = 32
 _SEED: Final = 20
 _SCALE: Final = 4.0
-LEAST_S: Final = 0.5
+_LEAST_S: Final = 0.5
 _LEAST_FRAMES: Final = 12
 _SAME_NOISE: Final = 2.0
 _SAME_MOTION: Final = 0.03
@@ -36,6 +40,9 @@ _LIVELY: Final = 0.75
 share of what the livelier quarter of the steps does."""
 MOVING_LEVEL: Final = 2.5
 """Grey levels by which a picture of an athlete in motion changes at least in a step."""
+
+_JOIN_S: Final = 0.3
+"""How far from the first picture found again a doubled stretch may begin."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +77,32 @@ class SignatureWatch:
         return np.array(self._rows, dtype=np.int16).reshape(-1, _SIGNATURE)
 
 
+def doubled_stretches(
+    time_s: FloatArray, signatures: npt.NDArray[np.int16], jumps: Sequence[Jump]
+) -> list[Finding]:
+    """Tell of what was shown before; it breaks the film where it begins with a jump."""
+    found = []
+    for repeat in find_repeats(time_s, signatures):
+        start_s, end_s = float(time_s[repeat.first]), float(time_s[repeat.last])
+        earlier_s = float(time_s[repeat.first - repeat.lag])
+        words = f"the same pictures as from {clock(earlier_s)} on"
+        spliced = any(
+            abs(jump.after_s - start_s) <= _JOIN_S and not jump.in_still_part for jump in jumps
+        )
+        if not spliced:
+            words += ", without a jump where they begin: a very even athlete, or a copy"
+        found.append(
+            Finding(
+                kind="doubled stretch",
+                start_s=start_s,
+                end_s=end_s,
+                breaks=spliced,
+                evidence=(Evidence("picture", words, end_s - start_s, _LEAST_S, "s"),),
+            )
+        )
+    return found
+
+
 def find_repeats(time_s: FloatArray, signatures: npt.NDArray[np.int16]) -> list[Repeat]:
     """Find stretches of half a second and more that repeat an earlier stretch with motion in it.
 
@@ -87,7 +120,7 @@ def find_repeats(time_s: FloatArray, signatures: npt.NDArray[np.int16]) -> list[
     motion = np.zeros(count)
     motion[1:] = ((rows[1:] - rows[:-1]) ** 2).sum(axis=1)
     step_s = float(np.median(np.diff(time_s)))
-    window = max(_LEAST_FRAMES, round(LEAST_S / step_s))
+    window = max(_LEAST_FRAMES, round(_LEAST_S / step_s))
     # The usual motion around a picture: one that stands still is like any other still one.
     around = np.convolve(motion, np.ones(window) / window, mode="same")
     noise = float(np.quantile(motion[1:], _NOISE_QUANTILE))
@@ -131,6 +164,18 @@ def _grown(
 
 def _apart(rows: npt.NDArray[np.float32], index: int, lag: int) -> float:
     return float(((rows[index] - rows[index - lag]) ** 2).sum())
+
+
+def frozen_stretches(time_s: FloatArray, change: FloatArray) -> list[Finding]:
+    """Tell of pictures that stand still in mid-motion."""
+    found = []
+    for first, last in find_frozen(time_s, change):
+        start_s, end_s = float(time_s[first - 1]), float(time_s[last])
+        words = f"one picture stands for {end_s - start_s:.2f} s in mid-motion"
+        evidence = Evidence("picture", words, end_s - start_s, GAP_S, "s")
+        breaks = end_s - start_s >= BREAKING_GAP_S
+        found.append(Finding("frozen stretch", start_s, end_s, breaks, (evidence,)))
+    return found
 
 
 def find_frozen(time_s: FloatArray, change: FloatArray) -> list[tuple[int, int]]:

@@ -6,7 +6,8 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from vision.sound.reading import Sound
+from vision.continuity.types import Evidence, Finding
+from vision.sound.reading import HEARD_AFTER_S, Sound
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -23,6 +24,26 @@ _BANDS_HZ: Final = (60.0, 150.0, 300.0, 600.0, 1200.0, 2400.0, 4800.0, 8000.0)
 _PIECE_S: Final = 0.25
 _RARE: Final = 0.99
 """Share of all changes of colour from one piece to the next that a break exceeds."""
+_LENGTHS_DIFFER_S: Final = 0.5
+"""Seconds; phones end sound and pictures up to a few tenths apart (no source)."""
+
+
+def sound_breaks(sound: Sound, film_ends_s: float) -> list[Finding]:
+    """Tell of holes in the sound, and of sound longer or shorter than the pictures."""
+    found = []
+    for start_s, end_s in find_holes(sound):
+        words = f"the sound is missing for {end_s - start_s:.2f} s"
+        evidence = Evidence("sound", words, end_s - start_s, _HOLE_S, "s")
+        found.append(Finding("sound break", start_s, end_s, False, (evidence,)))
+    ends_s = sound.start_s + len(sound.samples) / sound.rate_hz
+    if abs(ends_s - film_ends_s) > _LENGTHS_DIFFER_S:
+        differ_s = abs(ends_s - film_ends_s)
+        unread = " or more" if differ_s > HEARD_AFTER_S - _LENGTHS_DIFFER_S else ""
+        words = f"sound and pictures differ in length by {differ_s:.1f} s{unread}"
+        evidence = Evidence("sound", words, differ_s, _LENGTHS_DIFFER_S, "s")
+        first, last = sorted((ends_s, film_ends_s))
+        found.append(Finding("sound break", first, last, False, (evidence,)))
+    return found
 
 
 def find_holes(sound: Sound) -> list[tuple[float, float]]:

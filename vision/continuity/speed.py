@@ -1,4 +1,4 @@
-"""Changes of speed: pictures left out or doubled in a beat, and intervals that change."""
+"""Changes of speed and gaps: pictures left out or doubled, and intervals that change."""
 
 from dataclasses import dataclass
 from typing import Final
@@ -6,8 +6,13 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
+from vision.continuity.repeats import MOVING_LEVEL
+from vision.continuity.types import BREAKING_GAP_S, GAP_S, Evidence, Finding, FindingKind
+
 FloatArray = npt.NDArray[np.float64]
 
+_GAP_INTERVALS: Final = 6.0
+"""Usual intervals between pictures without one that are no gap: cameras drop a few (no source)."""
 _WINDOW_S: Final = 1.5
 _MOVING: Final = 2.5
 _ROUGH: Final = 0.14
@@ -37,6 +42,67 @@ _NEARLY_ALL: Final = 0.9
 tenth of it."""
 _LOW_LIGHT_HZ: Final = ((30.0, 24.0), (30.0, 15.0), (60.0, 24.0), (60.0, 30.0), (25.0, 12.5))
 """Rates that phones go between by themselves as the light changes (common practice, no source)."""
+
+
+def missing_stretches(film_s: FloatArray, time_s: FloatArray, change: FloatArray) -> list[Finding]:
+    """Tell of gaps between pictures; those in which nothing moves are how encoders save.
+
+    Parameters
+    ----------
+    film_s
+        Presentation times of all of the film's pictures.
+    time_s, change
+        (N,) times of the pictures that were watched, and the grey levels each changes by.
+    """
+    intervals = np.diff(film_s)
+    if not intervals.size:
+        return []
+    limit_s = max(GAP_S, _GAP_INTERVALS * float(np.median(intervals)))
+    found = []
+    for index in np.flatnonzero(intervals > limit_s):
+        length_s = float(intervals[index])
+        words = f"no pictures for {length_s:.2f} s"
+        found.append(
+            Finding(
+                kind="missing stretch",
+                start_s=float(film_s[index]),
+                end_s=float(film_s[index + 1]),
+                breaks=length_s >= BREAKING_GAP_S
+                and _moves_around(time_s, change, float(film_s[index + 1])),
+                evidence=(Evidence("timestamps", words, length_s, limit_s, "s"),),
+            )
+        )
+    return found
+
+
+def _moves_around(time_s: FloatArray, change: FloatArray, at_s: float) -> bool:
+    """Whether the first picture after a gap shows motion, or those on both sides of it do."""
+    at = int(np.searchsorted(time_s, at_s - 1e-6))
+    before, after = change[max(1, at - 3) : at], change[at + 1 : at + 4]
+    if at < len(change) and change[at] > MOVING_LEVEL:
+        return True
+    lively = [float(np.median(part)) > MOVING_LEVEL for part in (before, after) if part.size]
+    return bool(lively) and all(lively)
+
+
+def speed_changes(film_s: FloatArray, time_s: FloatArray, change: FloatArray) -> list[Finding]:
+    """Tell of motion that stutters and of frame rates that change; parameters as above."""
+    found = []
+    for stretch in find_uneven(time_s, change):
+        words = "the motion stutters as if played at another speed"
+        if stretch.throughout:
+            words = "the motion stutters throughout, as after a conversion to another frame rate"
+        evidence = Evidence("motion", words, stretch.roughness, _ROUGH, "log ratio")
+        breaks = not stretch.throughout
+        found.append(Finding("speed change", stretch.start_s, stretch.end_s, breaks, (evidence,)))
+    for rate in find_rate_changes(film_s):
+        words = f"frames come at {rate.after_hz:.1f} a second after {rate.before_hz:.1f}"
+        if rate.of_a_camera:
+            words += ", as where the light changes or pictures are dropped"
+        kind: FindingKind = "timestamp jump" if rate.of_a_camera else "speed change"
+        evidence = Evidence("timestamps", words, rate.after_hz, rate.before_hz, "Hz")
+        found.append(Finding(kind, rate.time_s, rate.time_s, not rate.of_a_camera, (evidence,)))
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,12 @@ FindingKind = Literal[
     "hands out of the picture",
 ]
 
-
+GAP_S: Final = 0.25
+"""For so long one picture, or none, may stand (no source)."""
+BREAKING_GAP_S: Final = 0.5
+"""From here on something may have been left out meanwhile (no source)."""
+SAME_PLACE_S: Final = 0.2
+"""Findings that lie so close together are of one event (no source)."""
 NOT_SHOWN: Final = (
     "playing backwards",
     "another speed throughout, or one changed by a whole number",

@@ -21,6 +21,7 @@ BoolArray = npt.NDArray[np.bool_]
 LONG_SIDE_PX: Final = 640
 """Pictures are looked at in this size: twice as large lowers no error on the labelled clips."""
 _SAME_S: Final = 1e-6
+"""Seconds within which two times are one: less than a tick of any container."""
 
 
 class FilmFrame:

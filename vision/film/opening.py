@@ -3,14 +3,20 @@
 import contextlib
 import stat
 from collections.abc import Callable, Iterator
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
 
 import av
+import numpy as np
+import numpy.typing as npt
 from av.stream import Disposition
 
 from vision.film.errors import FilmError
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
+from vision.film.orientation import Orientation, orientation_of
+
+FloatArray = npt.NDArray[np.float64]
 
 av.logging.set_level(None)
 
@@ -35,6 +41,10 @@ CONTAINERS: Final = frozenset(
 )
 DEMUX_ERRORS: Final = (av.error.FFmpegError, OSError, IndexError)
 """The last is PyAV's for a stream that a damaged file brings up in its middle."""
+_OF_DECODING: Final = frozenset(("avi", "asf"))
+"""Containers that store no presentation times."""
+_RATE_HZ: Final = 30.0
+"""Of a film that states none."""
 
 
 @contextlib.contextmanager
@@ -111,6 +121,104 @@ def decoded(
             # What was left in the decoder does not know the clock of its stream.
             frame.time_base = frame.time_base or stream.time_base
             yield frame
+
+
+@dataclass(frozen=True, slots=True)
+class FirstFrame:
+    """What the first decoded frame tells of the whole film."""
+
+    width_px: int
+    height_px: int
+    pixel_aspect: float
+    orientation: Orientation
+
+
+def first_frame(path: Path, limits: FilmLimits) -> tuple[FirstFrame, float]:
+    """Decode the first picture, with its presentation time."""
+    with open_film(path, limits) as (container, stream):
+        for frame in decoded(container, stream):
+            if frame.pts is not None:
+                return _described(frame, stream), float(frame.pts * frame.time_base)
+    raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
+
+
+def readable_tail(path: Path, limits: FilmLimits, listed_end_s: float) -> FloatArray:
+    """Return the times of the film's last frames that decode, as these come out."""
+    with open_film(path, limits) as (container, stream):
+        back_s = 2.0
+        while True:
+            start_s = listed_end_s - back_s
+            with contextlib.suppress(av.error.FFmpegError):
+                container.seek(int(start_s / stream.time_base), stream=stream)
+            times = [
+                float(frame.pts * frame.time_base)
+                for frame in decoded(container, stream)
+                if frame.pts is not None
+            ]
+            if times:
+                return np.array(times)
+            if start_s <= 0:
+                raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4")
+            back_s *= 4
+
+
+@dataclass(frozen=True, slots=True)
+class DecodedTimes:
+    """What every picture of a film says of its time.
+
+    Attributes
+    ----------
+    first
+        The first picture.
+    presented_s, decoded_s
+        When each is to be shown and was to be decoded, in the order they come out; None where a
+        picture does not say.
+    rate_hz
+        Pictures a second by the film's word.
+    of_decoding
+        Whether the container stores times of decoding only.
+    """
+
+    first: FirstFrame
+    presented_s: list[float | None]
+    decoded_s: list[float | None]
+    rate_hz: float
+    of_decoding: bool
+
+
+def decoded_times(path: Path, limits: FilmLimits) -> DecodedTimes:
+    """Decode every picture for its times."""
+    with open_film(path, limits) as (container, stream):
+        first = None
+        presented_s: list[float | None] = []
+        decoded_s: list[float | None] = []
+        for frame in decoded(container, stream):
+            first = first or _described(frame, stream)
+            presented_s.append(_seconds(frame.pts, frame))
+            decoded_s.append(_seconds(frame.dts, frame))
+            limits.check(path, "frames", len(presented_s))
+        # The average of an AVI with empty pictures between is twice what is shown.
+        rate = stream.guessed_rate or stream.average_rate
+        of_decoding = container.format.name in _OF_DECODING
+    if first is None:
+        raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
+    return DecodedTimes(
+        first, presented_s, decoded_s, float(rate) if rate else _RATE_HZ, of_decoding
+    )
+
+
+def _described(frame: Any, stream: Any) -> FirstFrame:
+    aspect = stream.sample_aspect_ratio
+    return FirstFrame(
+        width_px=frame.width,
+        height_px=frame.height,
+        pixel_aspect=float(aspect) if aspect else 1.0,
+        orientation=orientation_of(frame),
+    )
+
+
+def _seconds(ticks: int | None, frame: Any) -> float | None:
+    return None if ticks is None else float(ticks * frame.time_base)
 
 
 def is_cover(stream: Any) -> bool:

@@ -97,14 +97,10 @@ def list_packets(path: Path, limits: FilmLimits, container: Any, stream: Any) ->
         listing.in_order = False
     # Decoding times copied as presentation times never go back.
     listing.in_order &= goes_back or not reordered
-    _check(path, limits, listing)
-    return listing
-
-
-def _check(path: Path, limits: FilmLimits, listing: Listing) -> None:
     limits.check(path, "sound_s", listing.heard_s)
     if listing.time_s:
         length_s = max(listing.time_s) - min(listing.time_s)
         limits.check(path, "duration_s", length_s)
         if length_s > 0:
             limits.check(path, "frame_rate_hz", (len(listing.time_s) - 1) / length_s)
+    return listing

@@ -1,32 +1,31 @@
 """Facts of a film, counted from what is in it: the header's word is never taken."""
 
-import contextlib
-from dataclasses import dataclass
+import hashlib
+import threading
 from pathlib import Path
 from typing import Any, Final
 
 import av
 import numpy as np
-import numpy.typing as npt
 
 from vision.film.clock import FilmClock, clock_of
-from vision.film.digest import Digest
 from vision.film.errors import FilmError
 from vision.film.limits import DEFAULT_LIMITS, FilmLimits
-from vision.film.opening import decoded, is_cover, open_film
-from vision.film.orientation import Orientation, orientation_of
+from vision.film.opening import (
+    FirstFrame,
+    decoded_times,
+    first_frame,
+    is_cover,
+    open_film,
+    readable_tail,
+)
 from vision.film.packets import list_packets
 from vision.film.types import Film
 
-FloatArray = npt.NDArray[np.float64]
-
 _EXACT_PACKETS: Final = frozenset(("h264", "hevc", "vp8", "vp9", "av1", "mpeg4"))
 _EXACT_CONTAINERS: Final = frozenset(("mov", "matroska"))
-_OF_DECODING: Final = frozenset(("avi", "asf"))
-"""Containers that store no presentation times."""
 _SHORTFALL_S: Final = 1.0
-_RATE_HZ: Final = 30.0
-"""Of a film that states none."""
+"""Seconds that a header may promise beyond the last picture: it tells the longest stream."""
 
 
 def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
@@ -44,7 +43,7 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     """
     path = Path(path)
     with open_film(path, limits) as (container, stream):
-        digest = Digest(path)
+        digest = _Digest(path)
         several = len([s for s in container.streams.video if not is_cover(s)])
         has_sound = any(s.codec_context is not None for s in container.streams.audio)
         codec = stream.codec_context.name
@@ -53,24 +52,31 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
         listing = list_packets(path, limits, container, stream)
     warnings = [f"{several} video streams; the main one is used"] if several > 1 else []
     exact = kind in _EXACT_CONTAINERS and codec in _EXACT_PACKETS and listing.in_order
-    tail = _readable_tail(path, limits, max(listing.time_s)) if exact else np.empty(0)
+    tail = readable_tail(path, limits, max(listing.time_s)) if exact else np.empty(0)
     # Pictures that come out in another order than that of their times have others' times.
     if exact and (np.diff(tail) > 0).all():
-        first, first_s = _first_frame(path, limits)
+        first, first_s = first_frame(path, limits)
         time_s = np.array(sorted(listing.time_s))
         time_s = time_s[(time_s >= first_s) & ((time_s < tail[0]) | np.isin(time_s, tail))]
         clock = FilmClock(time_s, "stored")
         frame_s = listing.last_duration_s
     else:
-        first, clock, rate_hz = _decode_times(path, limits)
+        times = decoded_times(path, limits)
+        first = times.first
+        clock = clock_of(
+            times.presented_s,
+            times.decoded_s,
+            1.0 / times.rate_hz,
+            of_decoding=times.of_decoding,
+        )
         time_s = clock.time_s
         frame_s = 0.0
         if clock.source == "counted":
             warnings.append(
                 f"the film's own frame times are missing or in disorder ({clock.doubt}): its "
-                f"pictures are counted at {rate_hz:g} a second to say where something is, and no "
-                "time, split or score is told; audit the film as the phone wrote it, or a copy "
-                "converted to MP4"
+                f"pictures are counted at {times.rate_hz:g} a second to say where something is, "
+                "and no time, split or score is told; audit the film as the phone wrote it, or a "
+                "copy converted to MP4"
             )
     if time_s.size == 0:
         raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
@@ -111,79 +117,6 @@ def read_film(path: Path | str, limits: FilmLimits = DEFAULT_LIMITS) -> Film:
     )
 
 
-@dataclass(frozen=True, slots=True)
-class FirstFrame:
-    """What the first decoded frame tells of the whole film."""
-
-    width_px: int
-    height_px: int
-    pixel_aspect: float
-    orientation: Orientation
-
-
-def _first_frame(path: Path, limits: FilmLimits) -> tuple[FirstFrame, float]:
-    with open_film(path, limits) as (container, stream):
-        for frame in decoded(container, stream):
-            if frame.pts is not None:
-                return _described(frame, stream), float(frame.pts * frame.time_base)
-    raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
-
-
-def _described(frame: Any, stream: Any) -> FirstFrame:
-    aspect = stream.sample_aspect_ratio
-    return FirstFrame(
-        width_px=frame.width,
-        height_px=frame.height,
-        pixel_aspect=float(aspect) if aspect else 1.0,
-        orientation=orientation_of(frame),
-    )
-
-
-def _readable_tail(path: Path, limits: FilmLimits, listed_end_s: float) -> FloatArray:
-    """Return the times of the film's last frames that decode, as these come out."""
-    with open_film(path, limits) as (container, stream):
-        back_s = 2.0
-        while True:
-            start_s = listed_end_s - back_s
-            with contextlib.suppress(av.error.FFmpegError):
-                container.seek(int(start_s / stream.time_base), stream=stream)
-            times = [
-                float(frame.pts * frame.time_base)
-                for frame in decoded(container, stream)
-                if frame.pts is not None
-            ]
-            if times:
-                return np.array(times)
-            if start_s <= 0:
-                raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4")
-            back_s *= 4
-
-
-def _decode_times(path: Path, limits: FilmLimits) -> tuple[FirstFrame, FilmClock, float]:
-    """Decode every frame for its times; give the rate that the film states, too."""
-    with open_film(path, limits) as (container, stream):
-        first = None
-        presented_s: list[float | None] = []
-        decoded_s: list[float | None] = []
-        for frame in decoded(container, stream):
-            first = first or _described(frame, stream)
-            presented_s.append(_seconds(frame.pts, frame))
-            decoded_s.append(_seconds(frame.dts, frame))
-            limits.check(path, "frames", len(presented_s))
-        # The average of an AVI with empty pictures between is twice what is shown.
-        rate = stream.guessed_rate or stream.average_rate
-        of_decoding = container.format.name in _OF_DECODING
-    if first is None:
-        raise FilmError(f"{path}: no frame decodes; convert it to H.264 in MP4 or film again")
-    rate_hz = float(rate) if rate else _RATE_HZ
-    clock = clock_of(presented_s, decoded_s, 1.0 / rate_hz, of_decoding=of_decoding)
-    return first, clock, rate_hz
-
-
-def _seconds(ticks: int | None, frame: Any) -> float | None:
-    return None if ticks is None else float(ticks * frame.time_base)
-
-
 def _upright_size(first: FirstFrame) -> tuple[int, int]:
     width, height = round(first.width_px * first.pixel_aspect), first.height_px
     return (height, width) if first.orientation.swaps_sides else (width, height)
@@ -198,3 +131,31 @@ def _declared_end_s(container: Any, stream: Any) -> float | None:
         first = 0 if "matroska" in container.format.name else container.start_time or 0
         return float(container.duration + first) / av.time_base
     return None
+
+
+class _Digest:
+    """The digest of a file, computed beside other work: of a large film it takes seconds.
+
+    A film that is refused meanwhile does not wait for it.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self._found: str | None = None
+        self._error: OSError | None = None
+        self._thread = threading.Thread(target=self._compute, daemon=True)
+        self._thread.start()
+
+    def result(self) -> str:
+        """SHA-256, lower-case hexadecimal; raises what reading the file raised."""
+        self._thread.join()
+        if self._found is None:
+            raise self._error or OSError(f"{self._path}: its digest was not computed")
+        return self._found
+
+    def _compute(self) -> None:
+        try:
+            with self._path.open("rb") as file:
+                self._found = hashlib.file_digest(file, "sha256").hexdigest()
+        except OSError as error:
+            self._error = error

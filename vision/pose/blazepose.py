@@ -24,9 +24,13 @@ LANDMARK_PX: Final = 256
 _POINTS: Final = LANDMARK_COUNT + 6  # the body's circle (2) and four more that are not used
 _CIRCLE: Final = (33, 34)
 _WHITE: Final = np.float32(255.0)
+"""The networks take colours from 0 to 1."""
 _DEPTH_SCALE: Final = 0.4
+"""Of the network's depth to pixels: as the published graph of these networks scales it."""
 _REFINE_RADIUS: Final = 3
 _SURE: Final = 0.5
+"""Cells of a heat map beside a landmark that pull at it, and the height from which they do
+(the published graph of these networks)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -14,6 +14,7 @@ BUNDLED_SHA256: Final = {
     "full": "a40e63c239e0509d5e55296e0847ff94b14c97456b470827905e4af2a13b98a0",
 }
 MOST_BUNDLE_BYTES: Final = 512 * 1024**2
+"""What is larger is no bundle."""
 _DETECTOR: Final = "pose_detector.tflite"
 _LANDMARKS: Final = "pose_landmarks_detector.tflite"
 

@@ -28,6 +28,7 @@ PARTS: Final = ("head", "shoulder", "elbow", "wrist", "hip", "knee", "ankle")
 NETWORKS: Final = ("blazepose", "movenet")
 ERRORS_FILE: Final = Path(__file__).with_name("reading_errors.json")
 _LEAST_PEAK: Final = 0.01
+"""Heights of peaks are held this far from 0 and 1, where log odds would be infinite."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

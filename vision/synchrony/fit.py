@@ -28,6 +28,8 @@ _MOTION_ERROR_S: Final = 0.004
 """How far networks lag behind a body in one view more than in another, beyond what pieces of a film
 tell by differing."""
 _PROMINENCE: Final = 0.05
+"""By how much the best correlation must exceed all others where there is no sound; see
+DECISIONS.md."""
 
 
 def fit_clock(

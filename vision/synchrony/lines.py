@@ -11,7 +11,9 @@ DRIFT_PRIOR: Final = 50e-6
 """Standard deviation of the drift between two phones' clocks: their crystals are good to a few tens
 of parts in a million (common practice, no source)."""
 _ROUNDS: Final = 20
+"""Of reweighting; the line has come to rest by then."""
 _TAIL: Final = 4.0
+"""Squared scale of the Cauchy weights in standard errors: two standard errors weigh half."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,13 +17,21 @@ from vision.track import PoseTrack
 RATE_HZ: Final = 100.0
 """Speeds a second."""
 _SMOOTH_S: Final = 0.06
+"""Standard deviation of the Gaussian that heights are smoothed with: two pictures (no source)."""
 _LONGEST_GAP_S: Final = 0.35
+"""Between two looks at the body no speed is told over a longer gap (no source)."""
 _REACH_S: Final = 0.3
+"""Seconds to either side of what the sound says in which motion is searched (no source)."""
 _STEP_S: Final = 0.005
+"""Of the search, half of a grid step of the speeds; a parabola finds the place between."""
 _PIECES: Final = 8
+"""Parts of a film that are left out in turn for the error (jackknife)."""
 _FEWEST_S: Final = 2.0
+"""Seconds that both films must show the body for a shift to be told (no source)."""
 _NEAR_PEAK_S: Final = 0.04
+"""Seconds to either side of the highest likeness that its parabola is laid through (no source)."""
 _APART_S: Final = 0.25
+"""Seconds from the best shift within which another one is the same (no source)."""
 JOINTS: Final = ("SHOULDER", "ELBOW", "WRIST", "HIP", "KNEE", "ANKLE")
 
 

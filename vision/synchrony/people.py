@@ -26,8 +26,11 @@ _FIRST_PAIR: Final = 5
 """Joints of a detection: nose, eyes and ears, then pairs from shoulders to ankles, in the order of
 `motion.JOINTS`."""
 _REACH_S: Final = 0.2
+"""Seconds to either side of the clock by sound: detections are five a second."""
 _WIDEST: Final = 0.2
+"""Share of the width to either side of the athlete that a lane is at most (no source)."""
 _FEWEST: Final = 10
+"""Detections of whoever is compared: two seconds."""
 
 
 def everybody_in(film: Film) -> list[Sample]:

@@ -16,9 +16,13 @@ from vision.synchrony.lines import DRIFT_PRIOR, Line, robust_line
 from vision.synchrony.types import FloatArray, SynchronyError
 
 _LONG_S: Final = 20.0
+"""Length of the pieces that find the offset: a few claps or dropped plates each (no source)."""
 _MOST_LONG: Final = 6
+"""Pieces that look for the offset: each costs a correlation with the whole of the other film."""
 _SHORT_S: Final = 1.5
+"""Length of the pieces that tell the drift: longer ones would be blurred by it (no source)."""
 _MOST_SHORT: Final = 60
+"""Pieces that tell the drift: its error falls with the root of their number (no source)."""
 _LOWEST_HZ, _HIGHEST_HZ = 150.0, 6000.0
 """Below lies the rumble of rooms; above, what the codecs of phones leave of it."""
 _REACH_S: Final = 0.1
@@ -29,8 +33,12 @@ STANDS_OUT: Final = 10.0
 """Standard deviations by which sounds that belong together have to fit. The highest of a million
 normal values is at 5; DECISIONS.md has what pairs show that belong together, and what others do."""
 _FEWEST: Final = 3
+"""Short pieces at least that shared sound is cut into."""
 _LAG_ERROR_S: Final = 0.0005
+"""Least standard error of the lag of a short piece: a sixteenth of a millisecond is one sample
+at 16 kHz, the echo of a room takes more (no source)."""
 _LEAST_SHARED_S: Final = 3.0
+"""Shorter sound is refused: `_FEWEST` pieces of a second (no source)."""
 
 
 def sound_line(first: Sound, second: Sound) -> Line:

@@ -14,8 +14,10 @@ from vision.files import is_folder, read_whole
 PLAN_SCHEMA: Final = "repwitness.plan/2"
 
 MOST_PLAN_BYTES: Final = 16 * 1024**2
+"""What is larger is no plan."""
 
 PERCENTILES: Final = (5, 10, 25, 50, 75, 90, 95)
+"""That a plan keeps of each mark: the outer and the inner interval, and the tails."""
 
 
 class _Part(msgspec.Struct, frozen=True, kw_only=True, forbid_unknown_fields=True):

@@ -17,6 +17,7 @@ BODY_SHARE: Final = 0.3
 """Most of an unbroken set that a warm-up set asks for."""
 
 PLATE_STEP_KG: Final = 2.5
+"""Two plates of 1.25 kg (common practice, no source)."""
 
 
 def warm_up_words(course: Course, limits: Limits) -> list[str]:

@@ -1,8 +1,9 @@
 """Measure the pacing model: ``python -m counting.pacing.measure FIGURE``.
 
 - ``plans``: gain over uniform plans and over going unbroken, and whether 80 % intervals hold, on
-  eight athletes and six formats, typed in or ``--filmed``, of the tool's own forms or of another
-  make (``--truth tests.counting.pacing.independent``);
+  eight athletes and six formats, typed in or ``--filmed``, of the tool's own forms and of another
+  make (``--truth own --truth tests.counting.pacing.independent``);
+- ``coverage``: those intervals alone, which takes less and so can have more athletes;
 - ``stability``: how often the scheme stays under 2 % noise and other seeds;
 - ``intervals``: share of simulated athletes' true parameters within their 95 % intervals;
 - ``forecasts``: share of simulated second attempts within the 80 % interval foretold from a first;
@@ -29,7 +30,7 @@ from counting.pacing.measure.coverage import (
 )
 from counting.pacing.measure.round_times import leave_one_round_out
 from counting.pacing.measure.simulate import drawn_athlete, shown_attempt
-from counting.pacing.measure.tables import print_plans, print_stability
+from counting.pacing.measure.tables import print_coverage, print_plans, print_stability
 from counting.pacing.measure.trial import CAPACITIES
 from counting.pacing.model.attempt import Attempt, SeenRep, attempt_of
 from counting.pacing.model.fit import fit_athlete
@@ -120,18 +121,28 @@ def main() -> None:
         description=__doc__,
         formatter_class=argparse.RawDescriptionHelpFormatter,
     )
-    figures = ("plans", "stability", "intervals", "forecasts", "rounds", "speed")
+    figures = ("plans", "coverage", "stability", "intervals", "forecasts", "rounds", "speed")
     parser.add_argument("figure", choices=figures)
     parser.add_argument("files", nargs="*", type=Path, help="audits or truth files, for rounds")
     parser.add_argument("--count", type=int, help="simulated athletes")
     parser.add_argument("--first-seed", type=int, default=0)
-    parser.add_argument("--truth", metavar="MODULE", help="module whose people() are tried")
+    parser.add_argument(
+        "--truth",
+        metavar="MODULE",
+        action="append",
+        help='module whose people() are tried, or "own" for the tool\'s own forms (default); '
+        "may be given several times",
+    )
     parser.add_argument("--filmed", action="store_true", help="plan from a film, nothing typed in")
-    parser.add_argument("--workers", type=int, default=1, help="processes, for plans and stability")
+    parser.add_argument(
+        "--workers", type=int, default=1, help="processes, for plans, coverage and stability"
+    )
     parser.add_argument("--draws", type=int, default=10, help="seeds and draws, for stability")
     given = parser.parse_args()
-    if given.figure == "plans":
-        print_plans(given.truth, given.count or len(CAPACITIES), given.workers, filmed=given.filmed)
+    if given.figure in {"plans", "coverage"}:
+        modules = [None if name == "own" else name for name in given.truth or ["own"]]
+        told = print_plans if given.figure == "plans" else print_coverage
+        told(modules, given.count or len(CAPACITIES), given.workers, filmed=given.filmed)
     elif given.figure == "stability":
         print_stability(given.count or len(CAPACITIES), given.draws, given.workers)
     elif given.figure == "intervals":

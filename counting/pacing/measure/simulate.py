@@ -1,6 +1,7 @@
 """Simulated athletes and attempts, whose truth is known: what the model is measured against."""
 
 from dataclasses import replace
+from typing import Final
 
 import numpy as np
 
@@ -24,9 +25,12 @@ from counting.pacing.model.exertion import (
     success_probability,
     work_of,
 )
-from counting.pacing.model.fit import GAP_SPREAD, USUAL_EXTRA_REST_S
+from counting.pacing.model.gaps import GAP_SPREAD
 from counting.pacing.search.course import Course
 from counting.pacing.search.plan import Plan
+
+USUAL_EXTRA_REST_S: Final = 10.0
+"""Mean seconds that simulated athletes rest beyond the shortest gap."""
 
 
 def drawn_athlete(movements: tuple[str, ...], random: np.random.Generator, form: Form) -> Athletes:

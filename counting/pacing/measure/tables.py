@@ -1,11 +1,14 @@
 """The figures of the trial as tables."""
 
 import importlib
+import sys
+import time
 from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import ExitStack
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
 from itertools import pairwise
 from typing import Final, TypeVar
 
@@ -14,13 +17,17 @@ import numpy as np
 from counting.pacing.measure.trial import (
     CAPACITIES,
     Person,
+    Promise,
     Tried,
+    covered,
+    filmed_by,
     formats,
     modelled_people,
+    promised,
     tried,
 )
 from counting.pacing.model.fit import fit_athlete
-from counting.pacing.model.known import unbroken_sets
+from counting.pacing.model.known import Known, unbroken_sets
 from counting.pacing.search.advice import advise
 from counting.pacing.search.course import Course
 
@@ -39,49 +46,125 @@ class Stable:
     growing: int
 
 
-def people_of(module: str | None) -> list[Person]:
-    """Make the people of a module with a function ``people``, or of the tool's own forms."""
-    if module is None:
-        return modelled_people()
-    make: Callable[[], list[Person]] = importlib.import_module(module).people
-    return make()
+def person_of(module: str | None, number: int) -> Person:
+    """Make one person of a module with a function ``people``, or of the tool's own forms.
+
+    From the ninth on they type in what the first eight do, and are other people.
+    """
+    make: Callable[[int], list[Person]] = modelled_people
+    if module is not None:
+        make = importlib.import_module(module).people
+    seed, place = divmod(number, len(CAPACITIES))
+    return make(seed)[place]
 
 
 Row = TypeVar("Row")
 
 
-def print_plans(module: str | None, count: int, workers: int, *, filmed: bool) -> None:
-    """Try plans on people, and print a row for each format."""
-    rows = _in_turn(partial(_tried, module, filmed), count, workers)
+def print_plans(modules: Sequence[str | None], count: int, workers: int, *, filmed: bool) -> None:
+    """Try plans on the people of each module, and print a row for each format and module.
+
+    What people type in is the same in every module, so a typed plan is made once for all of them.
+    """
+    found = _in_turn(partial(_tried, modules, filmed), count, workers)
     source = "a simulated film" if filmed else "typed unbroken sets"
-    truth = "the tool's own forms" if module is None else module
-    print(f"plans from {source}, athletes of {truth}; scores in % of the work:")
-    print(
-        f"{'':28} in 80 %  tie-break  over uniform  over best each  over unbroken  reps  failed"
-        "  clearly worse  largest set"
+    for module, rows in zip(modules, zip(*found, strict=True), strict=True):
+        truth = "the tool's own forms" if module is None else module
+        print(f"plans from {source}, athletes of {truth}; scores in % of the work:")
+        print(
+            f"{'':28} in 80 %  tie-break  over uniform  over best each  over unbroken  reps  failed"
+            "  clearly worse  largest set"
+        )
+        each: tuple[str | None, ...] = (*formats(), None)
+        for wanted in each:
+            own = [row for row in rows if wanted in (None, row.format)]
+            print(_plan_row(wanted or "all", own))
+
+
+def _tried(
+    modules: Sequence[str | None], filmed: bool, number: int, name: str
+) -> tuple[Tried, ...]:
+    """Try the plans of one athlete and format on a person of each module."""
+    course = formats()[name]
+    people = [person_of(module, number) for module in modules]
+    if filmed:
+        promises = [
+            promised(course, Known(), filmed_by(person, course, number), number)
+            for person in people
+        ]
+    else:
+        promises = [_typed_promise(number % len(CAPACITIES), name)] * len(people)
+    return tuple(
+        tried(name, course, person, promise, number)
+        for person, promise in zip(people, promises, strict=True)
     )
-    each: tuple[str | None, ...] = (*formats(), None)
-    for wanted in each:
-        own = [row for row in rows if wanted in (None, row.format)]
-        print(_plan_row(wanted or "all", own))
 
 
-def _tried(module: str | None, filmed: bool, number: int, name: str) -> Tried:
-    return tried(name, formats()[name], people_of(module)[number], number, filmed=filmed)
+def print_coverage(
+    modules: Sequence[str | None], count: int, workers: int, *, filmed: bool
+) -> None:
+    """Print how often the 80 % intervals of plans held, by format and module, on many people."""
+    found = _in_turn(partial(_covered, modules, filmed), count, workers)
+    source = "a simulated film" if filmed else "typed unbroken sets"
+    print(f"outcomes in the 80 % intervals of plans from {source}, {count} athletes of each make:")
+    names = [name for _ in range(count) for name in formats()]
+    for module, shares in zip(modules, zip(*found, strict=True), strict=True):
+        print("the tool's own forms" if module is None else module)
+        for wanted in (*formats(), None):
+            own = [x for x, name in zip(shares, names, strict=True) if wanted in (None, name)]
+            ties = [tie for _, tie in own if tie is not None]
+            tie_words = f"  tie-break {100 * np.mean(ties):.0f} %" if ties else ""
+            inside = 100 * np.mean([share for share, _ in own])
+            print(f"  {wanted or 'all':28} {inside:.0f} %{tie_words}")
+
+
+def _covered(
+    modules: Sequence[str | None], filmed: bool, number: int, name: str
+) -> tuple[tuple[float, float | None], ...]:
+    """Mean shares held of score and tie-break, for one athlete and format of each module."""
+    course = formats()[name]
+    found = []
+    for module in modules:
+        person = person_of(module, number)
+        promise = (
+            promised(course, Known(), filmed_by(person, course, number), number)
+            if filmed
+            else _typed_promise(number % len(CAPACITIES), name)
+        )
+        scores, ties = covered(course, person, promise, number)
+        found.append((float(np.mean(scores)), float(np.mean(ties)) if ties else None))
+    return tuple(found)
+
+
+@cache
+def _typed_promise(place: int, name: str) -> Promise:
+    """Plan from what one of the eight types in."""
+    return promised(formats()[name], unbroken_sets(CAPACITIES[place]), [], place)
 
 
 def _in_turn(figure: Callable[[int, str], Row], count: int, workers: int) -> list[Row]:
-    """Work a figure out for every athlete and format, side by side where workers are given."""
+    """Work a figure out for every athlete and format, side by side where workers are given.
+
+    Cases done are told on the error stream.
+    """
     numbers, names = zip(*((n, name) for n in range(count) for name in formats()), strict=True)
-    if workers == 1:
-        return [figure(*item) for item in zip(numbers, names, strict=True)]
-    with ProcessPoolExecutor(workers) as pool:
-        return list(pool.map(figure, numbers, names))
+    found: list[Row] = []
+    with ExitStack() as stack:
+        ways: Iterator[Row] = map(figure, numbers, names)
+        if workers > 1:
+            pool = stack.enter_context(ProcessPoolExecutor(workers))
+            ways = pool.map(figure, numbers, names)
+        begin_s = time.monotonic()
+        for done, row in enumerate(ways, start=1):
+            found.append(row)
+            left_s = (time.monotonic() - begin_s) / done * (len(numbers) - done)
+            print(f"  {done} of {len(numbers)}, {left_s / 60:.0f} min left", file=sys.stderr)
+    return found
 
 
 def _plan_row(name: str, rows: Sequence[Tried]) -> str:
-    inside = _inside([rank for row in rows for rank in row.ranks])
-    ties = [rank for row in rows for rank in row.tie_ranks]
+    inside = np.mean([share for row in rows for share in row.held])
+    ties = [share for row in rows for share in row.tie_held]
     uniform = np.array([row.uniform for row in rows])
     score = np.array([row.score for row in rows])
     worse = [
@@ -95,18 +178,12 @@ def _plan_row(name: str, rows: Sequence[Tried]) -> str:
     reps = np.mean([row.reps - row.unbroken_reps for row in rows])
     failed = np.mean([row.failed for row in rows])
     naive_failed = np.mean([row.unbroken_failed for row in rows])
-    tie_words = f"{100 * _inside(ties):.0f} %" if ties else ""
+    tie_words = f"{100 * np.mean(ties):.0f} %" if ties else ""
     return (
         f"{name:28} {100 * inside:5.1f} %  {tie_words:>9}  {common:+12.2f}  {each:+14.2f}  "
         f"{unbroken:+13.2f}  {reps:+4.1f}  {failed:.1f} of {naive_failed:.1f}  "
         f"{100 * np.mean(worse):11.1f} %  {max(row.largest_share for row in rows):11.2f}"
     )
-
-
-def _inside(ranks: Sequence[float]) -> float:
-    """Share within the 80 % interval; a tie with its end counts by halves."""
-    found = np.array(ranks)
-    return float(np.mean((found >= 0.1) & (found <= 0.9)))
 
 
 def print_stability(count: int, draws: int, workers: int) -> None:

@@ -12,6 +12,7 @@ from counting.pacing.model.attempt import Attempt, with_limits
 from counting.pacing.model.day import Noise, on_the_day
 from counting.pacing.model.fit import AthleteFit, fit_athlete
 from counting.pacing.model.known import Known, unbroken_sets
+from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.search.advice import advise
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.forecast import forecast
@@ -151,17 +152,29 @@ def score_of(course: Course, outcome: Outcome) -> float:
 
 
 @dataclass(frozen=True)
+class Promise:
+    """A plan, and the scores and tie-breaks foretold for it, shape ``(n,)``; the latter may lack.
+
+    ``largest_share``: the largest planned set against what was typed in.
+    """
+
+    plan: Plan
+    scores: FloatArray
+    ties_s: FloatArray | None
+    largest_share: float
+
+
+@dataclass(frozen=True)
 class Tried:
     """One plan tried.
 
-    ``ranks``: where each true outcome lay in the forecast (0 worst, 1 best); mean scores of the
-    plan, of each uniform one and of going unbroken; failed reps; ``largest_share``: the largest
-    planned set against what was typed in.
+    ``held``: how far the 80 % interval held each true outcome, see `held`; mean scores of the
+    plan, of each uniform one and of going unbroken; failed reps.
     """
 
     format: str
-    ranks: tuple[float, ...]
-    tie_ranks: tuple[float, ...]
+    held: tuple[float, ...]
+    tie_held: tuple[float, ...]
     score: float
     uniform: tuple[float, ...]
     unbroken: float
@@ -174,18 +187,35 @@ class Tried:
     largest_share: float
 
 
-def tried(name: str, course: Course, person: Person, seed: int, *, filmed: bool) -> Tried:
-    """Plan for a person, and let them do the plan and all uniform ones on equal days."""
-    attempts: list[Attempt] = []
-    known = person.known
-    if filmed:
-        plan = uniform_plan(course, _half_sets(course, known), 6.0)
-        shown = person.film(course, plan, seed + 500)
-        attempts, known = [replace(shown, reps=with_limits(shown.reps))], Known()
+def filmed_by(person: Person, course: Course, seed: int) -> list[Attempt]:
+    """Film a first attempt in sets of half the capacity."""
+    plan = uniform_plan(course, _half_sets(course, person.known), 6.0)
+    shown = person.film(course, plan, seed + 500)
+    return [replace(shown, reps=with_limits(shown.reps))]
+
+
+def promised(course: Course, known: Known, attempts: Sequence[Attempt], seed: int) -> Promise:
+    """Plan from what was typed in or filmed."""
     fit = fit_athlete(attempts, course.movements, known, seed, at_kg=course.at_kg)
     advice = advise(fit, course, seed=seed)
+    played = advice.forecast
+    foretold = [
+        score_of(course, Outcome(int(reps), float(end_s), 0.0, 0))
+        for reps, end_s in zip(played.reps, played.rep_s[:, -1], strict=True)
+    ]
+    tie = course.tie_break_rep
+    return Promise(
+        plan=advice.chosen,
+        scores=np.array(foretold),
+        ties_s=None if tie is None else played.clock_at(tie),
+        largest_share=_largest_share(course, advice.chosen, fit),
+    )
+
+
+def tried(name: str, course: Course, person: Person, promise: Promise, seed: int) -> Tried:
+    """Let a person do a plan and all uniform ones on equal days."""
     days = range(seed, seed + PLAYS)
-    own = person.play(course, advice.chosen, days)
+    own = person.play(course, promise.plan, days)
     naive = person.play(course, uniform_plan(course, {}, 5.0), days)
     uniform = [
         person.play(course, _uniform(course, size, rest_s), days)
@@ -195,21 +225,11 @@ def tried(name: str, course: Course, person: Person, seed: int, *, filmed: bool)
     scores = [score_of(course, outcome) for outcome in own]
     naive_scores = [score_of(course, outcome) for outcome in naive]
     uniform_scores = [float(np.mean([score_of(course, o) for o in one])) for one in uniform]
-    played = advice.forecast
-    foretold = np.array(
-        [
-            score_of(course, Outcome(int(reps), float(end_s), 0.0, 0))
-            for reps, end_s in zip(played.reps, played.rep_s[:, -1], strict=True)
-        ]
-    )
-    tie_ranks: list[float] = []
-    if course.tie_break_rep is not None:
-        ties_s = played.clock_at(course.tie_break_rep)
-        tie_ranks = [_rank(-ties_s, -outcome.tie_break_s) for outcome in own]
+    score_held, tie_held = _held_of(course, promise, own)
     return Tried(
         format=name,
-        ranks=tuple(_rank(foretold, score) for score in scores),
-        tie_ranks=tuple(tie_ranks),
+        held=score_held,
+        tie_held=tie_held,
         score=float(np.mean(scores)),
         uniform=tuple(uniform_scores),
         unbroken=float(np.mean(naive_scores)),
@@ -219,13 +239,43 @@ def tried(name: str, course: Course, person: Person, seed: int, *, filmed: bool)
         unbroken_failed=float(np.mean([outcome.failed for outcome in naive])),
         reps=float(np.mean([outcome.reps for outcome in own])),
         unbroken_reps=float(np.mean([outcome.reps for outcome in naive])),
-        largest_share=_largest_share(course, advice.chosen, fit),
+        largest_share=promise.largest_share,
     )
 
 
-def _rank(foretold: np.ndarray, true: float) -> float:
-    """Middle rank of an outcome among those foretold."""
-    return float(np.mean(foretold < true) + 0.5 * np.mean(foretold == true))
+def covered(
+    course: Course, person: Person, promise: Promise, seed: int
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """How far each score and each tie-break of a person's days at a plan was held, see `held`."""
+    own = person.play(course, promise.plan, range(seed, seed + PLAYS))
+    return _held_of(course, promise, own)
+
+
+def _held_of(
+    course: Course, promise: Promise, own: Sequence[Outcome]
+) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    scores = tuple(held(promise.scores, score_of(course, outcome)) for outcome in own)
+    foretold_s = promise.ties_s
+    if foretold_s is None:
+        return scores, ()
+    return scores, tuple(held(foretold_s, outcome.tie_break_s) for outcome in own)
+
+
+def held(foretold: FloatArray, true: float) -> float:
+    """How far the 80 % interval of a forecast held an outcome, from 0 to 1.
+
+    Notes
+    -----
+    The probability integral transform of an outcome that may tie with foretold ones, as whole reps
+    do, is spread evenly from the share below it to the share not above it (Czado, Gneiting and Held
+    2009); told is how much of that lies between 0.1 and 0.9. Right forecasts hold 80 % on average,
+    of whole numbers, too: to count every tie as held would make them look too wide.
+    """
+    below = float(np.mean(foretold < true))
+    same = float(np.mean(foretold == true))
+    if same == 0.0:
+        return float(0.1 <= below <= 0.9)
+    return max(0.0, min(below + same, 0.9) - max(below, 0.1)) / same
 
 
 def _half_sets(course: Course, known: Known) -> dict[str, tuple[int, ...]]:

@@ -17,6 +17,7 @@ SLOW_REP: Final = 1.4
 falls steeply towards failure (velocity loss in sets to failure; the number is common practice)."""
 
 POUND_KG: Final = 0.45359237
+"""International pound, exact (1959)."""
 
 
 @dataclass(frozen=True)

@@ -20,15 +20,14 @@ from counting.pacing.model.athlete import (
 )
 from counting.pacing.model.attempt import Attempt
 from counting.pacing.model.day import Noise
+from counting.pacing.model.gaps import shortest_gap_draws
 from counting.pacing.model.known import TYPED_GAP_SPREAD, Known
 from counting.pacing.model.population import population_after
 from counting.pacing.model.refusals import refused_draws
-from counting.pacing.model.replay import log_density_of_gaps, replay
+from counting.pacing.model.replay import replay
 from counting.pacing.model.reservoir import FloatArray
 from counting.pacing.model.typed import LUCK, draws_after
 
-USUAL_EXTRA_REST_S = 10.0
-GAP_SPREAD = 0.10
 SET_SPREAD = 0.05
 """Spread (log scale) by which a whole set runs faster or slower than any model says: reps of one
 set err together, so that many reps do not make a wrong form look sure (common practice)."""
@@ -274,7 +273,7 @@ def _with_gaps(
         typed_s = None if own is None else own.break_s
         gaps_s = [gap_s for movement, gap_s in breaks if movement == load.movement] or habit
         columns.append(
-            _shortest_gap_draws(
+            shortest_gap_draws(
                 typed_s or load.break_s,
                 TYPED_GAP_SPREAD if typed_s else BREAK_SPREAD,
                 np.array(gaps_s),
@@ -282,29 +281,19 @@ def _with_gaps(
                 len(athletes),
             )
         )
-    transition = _shortest_gap_draws(
+    between_sets_s = float(np.median([np.median(column) for column in columns]))
+    transition = shortest_gap_draws(
         known.changeover_s or TRANSITION_S,
         TYPED_GAP_SPREAD if known.changeover_s else TRANSITION_SPREAD,
         np.array([gap_s for attempt in attempts for gap_s in attempt.transitions_s()]),
         random,
         len(athletes),
+        rested_s=(0.0, between_sets_s),
     )
+    chances = [np.exp(replay(athletes, attempt).log_chance) for attempt in attempts]
     return replace(
         athletes,
         shortest_break_s=np.column_stack(columns),
         transition_s=transition,
-        refused=refused_draws(attempts, athletes, random),
+        refused=refused_draws(attempts, chances, athletes, random),
     )
-
-
-def _shortest_gap_draws(
-    usual_s: float, spread: float, gaps_s: FloatArray, random: np.random.Generator, count: int
-) -> FloatArray:
-    scores = np.linspace(-4.0, 4.0, 801)
-    candidates_s = usual_s * np.exp(spread * scores)
-    log_weight = -0.5 * scores**2
-    if gaps_s.size:
-        log_weight += log_density_of_gaps(candidates_s, gaps_s, USUAL_EXTRA_REST_S, GAP_SPREAD)
-    weight = np.cumsum(np.exp(log_weight - np.max(log_weight)))
-    draws: FloatArray = np.interp(random.random(count), weight / weight[-1], candidates_s)
-    return draws

@@ -21,6 +21,7 @@ from counting.pacing.model.exertion import (
     whole_cost,
     work_of,
 )
+from counting.pacing.model.refusals import reasons_of
 from counting.pacing.model.reservoir import FloatArray
 
 KEPT_IN_RESERVE: Final = 0.5
@@ -42,7 +43,7 @@ class Replay:
         Shape ``(n, R)``: logarithm of the probability that the rep goes.
     surprise
         Shape ``(n, R)``: minus the log probability that it went (or gave out, or was let go
-        after) as it did; 0 where the outcome is not known.
+        after) as it did; where it did not count, that it failed or was refused.
     missing
         Shape ``(2, G + 1, n)``: state after the last rep.
     """
@@ -91,7 +92,11 @@ def replay(athletes: Athletes, attempt: Attempt) -> Replay:
     surprise = -log_chance
     gave_out = np.array([rep.gave_out is True for rep in attempt.reps])
     surprise[:, gave_out] = -log_ndtr(-score[:, gave_out])
-    surprise[:, [rep.gave_out is None for rep in attempt.reps]] = 0.0
+    unknown, reasons = [rep.gave_out is None for rep in attempt.reps], reasons_of(attempt)
+    went = np.exp(log_chance[:, unknown])
+    surprise[:, unknown] = -np.log(
+        (1.0 - went) * reasons.as_failed[unknown] + went * reasons.as_refused[unknown]
+    )
     let_go = np.array([rep.let_go for rep in attempt.reps])
     surprise[:, let_go] -= np.log(1.0 - (1.0 - KEPT_IN_RESERVE) * ndtr(next_score[:, let_go]))
     return Replay(log_time, log_chance, surprise, missing)
@@ -141,39 +146,3 @@ def _levels(
         drain(athletes, held, missing, own, drawn[index, own])
         after_each[index] = levels_of(missing)
     return before_each, after_each, missing
-
-
-def log_density_of_gaps(
-    shortest_s: FloatArray, gaps_s: FloatArray, usual_extra_s: float, spread: float
-) -> FloatArray:
-    """Log density of gaps that are a shortest possible one plus a free, exponential extra.
-
-    Parameters
-    ----------
-    shortest_s
-        Shape ``(n,)``: candidates for the shortest possible gap.
-    gaps_s
-        Shape ``(m,)``: gaps seen.
-    usual_extra_s
-        Mean of the extra.
-    spread
-        Standard deviation of the shortest gap as a share of it.
-
-    Returns
-    -------
-    Shape ``(n,)``: sum over the gaps.
-
-    Notes
-    -----
-    The exponentially modified normal distribution.
-    """
-    noise = (spread * shortest_s)[:, None]
-    lateness = gaps_s[None, :] - shortest_s[:, None]
-    rate = 1.0 / usual_extra_s
-    log_density = (
-        np.log(rate)
-        + rate * (0.5 * rate * noise**2 - lateness)
-        + log_ndtr(lateness / noise - rate * noise)
-    )
-    total: FloatArray = np.sum(log_density, axis=1)
-    return total

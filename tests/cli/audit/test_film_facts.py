@@ -12,19 +12,24 @@ from cli.audit import film_facts
 from cli.audit import kept as kept_entries
 from cli.audit.film_facts import film_of
 from cli.audit.request import AuditRequest
+from tests.vision.film.films import write_film
 from vision.arrays import packed, seal_words
 from vision.film.errors import FilmError
 from vision.film.limits import FilmLimits
 from vision.film.reading import read_film
 from vision.film.types import Film
 
-CLIP = Path(__file__).parents[3] / "sample_clips" / "boathouse_air_squats.mp4"
+
+@pytest.fixture(scope="module")
+def clip(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a second of film."""
+    return write_film(tmp_path_factory.mktemp("clip") / "clip.mp4", [1500 * n for n in range(60)])
 
 
 @pytest.fixture
-def request_of(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AuditRequest:
+def request_of(clip: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> AuditRequest:
     """Give a film just copied, whose facts may be kept although it is so new."""
-    shutil.copy(CLIP, tmp_path / "film.mp4")
+    shutil.copy(clip, tmp_path / "film.mp4")
     monkeypatch.setattr(film_facts, "_SETTLED_NS", 0)
     return AuditRequest(tmp_path / "film.mp4", "air squat", None, (), tmp_path / "out")
 

@@ -7,10 +7,11 @@ import pytest
 
 from cli.audit.judging import judging_of
 from cli.audit.request import AuditRequest
+from cli.audit.run import what_is_asked
 from cli.errors import UserError
 from cli.wording import tuned_words
 from counting.checks.table import packaged_digest
-from counting.checks.tuning import TunedError, TunedGroup, Tuning, write_tuning
+from counting.checks.tuning import TunedError, TunedGroup, Tuning, load_tuning, write_tuning
 from counting.movements.loader import find_movement
 from counting.record.assembly import Counted
 from counting.record.types import TunedPart, VersionsPart
@@ -35,7 +36,7 @@ def test_a_taught_offset_decides_otherwise_and_the_record_names_it(tmp_path: Pat
     movement = find_movement(facts["movement"])
     timeline = find_reps(track, movement)
     plain = judging_of(request_with(tmp_path, None))
-    taught = judging_of(request_with(tmp_path, file))
+    taught = judging_of(request_with(tmp_path, file), load_tuning(file))
     first = plain.judge(track, timeline.reps, movement)
     second = taught.judge(track, timeline.reps, movement)
     assert {rep.verdict for rep in first.verdicts} == {"good"}
@@ -64,7 +65,7 @@ def test_a_taught_offset_decides_otherwise_and_the_record_names_it(tmp_path: Pat
 
 def test_a_file_that_is_no_tuning_ends_the_audit_in_one_line(tmp_path: Path) -> None:
     with pytest.raises(UserError, match="cannot be read"):
-        judging_of(request_with(tmp_path, tmp_path / "nowhere.json"))
+        what_is_asked(request_with(tmp_path, tmp_path / "nowhere.json"))
 
 
 @pytest.mark.parametrize(

@@ -4,10 +4,11 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from msgspec import UNSET
 
 from cli.audit.assess import record_of
-from cli.audit.landmarks import Landmarks
-from cli.audit.request import AuditRequest
+from cli.audit.request import Asked, AuditRequest
+from cli.audit.seen import Seen
 from counting.movements.loader import built_in_movements
 from counting.pacing.model.attempt import attempt_of
 from counting.pacing.model.loads import PacingError
@@ -15,6 +16,7 @@ from counting.record.types import AuditRecord
 from counting.workout.file import load_workout
 from tests.golden.compact import unpack
 from tests.golden.reference import LANDMARKS, film_of
+from tests.records import continuity
 from vision.film.clock import ClockSource
 
 BURPEES = next(path for path in LANDMARKS if path.stem.startswith("burpee_1"))
@@ -36,14 +38,17 @@ def audited(folder: Path, clock: ClockSource) -> AuditRecord:
     file.write_text(WORKOUT)
     movements = {movement.name: movement for movement in built_in_movements()}
     request = AuditRequest(folder / "film.avi", None, file, (), folder)
-    landmarks = Landmarks(track, folder / "landmarks-0.npz", "full", "0" * 64, {})
     film = replace(film_of(track), clock=clock)
-    return record_of(film, landmarks, movements, load_workout(file, movements), request)
+    whole = continuity("looks continuous", continuous=True)
+    seen = Seen(film, track, "landmarks-0.npz", "full", "0" * 64, {}, whole)
+    asked = Asked(movements, load_workout(file, movements), None, barbell=False)
+    return record_of(seen, asked, request)
 
 
 def test_reps_are_judged_and_nothing_is_scored(tmp_path: Path) -> None:
     timed, untimed = (audited(tmp_path, clock) for clock in ("stored", "counted"))
     assert timed.workout is not None
+    assert timed.second_views is UNSET, "a record of one film does not speak of others"
     assert untimed.workout is None
     assert len(untimed.reps) == len(timed.reps) > 0
     assert [rep.verdict for rep in untimed.reps] == [rep.verdict for rep in timed.reps]

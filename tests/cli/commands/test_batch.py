@@ -20,6 +20,7 @@ def app(monkeypatch: pytest.MonkeyPatch) -> typer.Typer:
     return application
 
 
+@pytest.mark.slow
 def test_prints_the_table_and_tells_failures_by_its_exit_status(
     tmp_path: Path, app: typer.Typer
 ) -> None:

@@ -214,6 +214,7 @@ def test_what_an_audit_writes_is_what_is_forgotten(tmp_path: Path, attempt: Audi
     assert written | {MARKED_NAME, REPORT_NAME} <= known
 
 
+@pytest.mark.slow
 def test_all_that_commands_write_is_forgotten_wherever_it_was_written(
     tmp_path: Path, attempt: AuditRecord
 ) -> None:

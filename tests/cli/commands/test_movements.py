@@ -42,6 +42,23 @@ def test_one_movement_is_shown_whole_with_its_limits(command):
     assert "elbow angle at the start at least 165 deg" in shown
 
 
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        (
+            "wall ball",
+            "judged where the ball is seen and --target says where its target is: target",
+        ),
+        ("box jump", "judged where the box is seen: both feet"),
+        ("rope skip", "judged where the rope is heard on the floor: rope"),
+    ],
+)
+def test_what_an_object_decides_is_told_with_its_limit(command, name, said):
+    shown = " ".join(command(name).stdout.split())
+    assert said in shown
+    assert "objects: - " in shown
+
+
 def test_a_users_standard_is_listed_with_the_built_in_ones(command, tmp_path):
     file = tmp_path / "jerk.toml"
     file.write_text(PRESS, encoding="utf-8")

@@ -97,6 +97,7 @@ def test_joints_are_where_opencv_triangulates_the_landmarks(filmed, fitted):
     assert np.linalg.norm(knees[:, :2] - found, axis=1).max() < 0.04
 
 
+@pytest.mark.slow
 def test_sides_told_the_wrong_way_round_in_one_picture_are_changed_over(filmed, fitted):
     _, first, second = filmed
     motion, rows = fitted

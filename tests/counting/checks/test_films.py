@@ -59,6 +59,17 @@ def filmed():
     return first, OtherFilm(replace(second, time_s=CLOCK.second_s(second.time_s)), CLOCK)
 
 
+@pytest.fixture(scope="module")
+def reps(filmed):
+    return find_reps(filmed[0], SQUAT).reps
+
+
+@pytest.fixture(scope="module")
+def alone(filmed, reps):
+    """What the first film says without the other."""
+    return judge(filmed[0], reps, SQUAT, Risk())
+
+
 def test_values_together_are_the_mean_of_generalised_least_squares():
     """Reference library: statsmodels.GLS."""
     from statsmodels.api import GLS
@@ -90,9 +101,9 @@ def test_a_rep_that_one_film_shows_has_that_films_value_and_errors():
     assert found.common_error == pytest.approx([4.0, 5.0])
 
 
-def test_two_films_state_smaller_errors_than_either(filmed):
+@pytest.mark.slow
+def test_two_films_state_smaller_errors_than_either(filmed, reps):
     first, other = filmed
-    reps = find_reps(first, SQUAT).reps
     both = read_films(first, [other], reps, SQUAT)
     assert len(both.views_deg) == 2
     for column, check in enumerate(SQUAT.checks):
@@ -107,13 +118,13 @@ def test_two_films_state_smaller_errors_than_either(filmed):
         assert stated[0] < min(stated[1:])
 
 
-def test_the_other_film_carries_on_where_the_first_stops(filmed):
+@pytest.mark.slow
+def test_the_other_film_carries_on_where_the_first_stops(filmed, reps):
     first, other = filmed
-    whole = find_reps(first, SQUAT).reps
-    stopped = cut(first, whole[1].end_s + 0.1)
+    stopped = cut(first, reps[1].end_s + 0.1)
     timeline = find_reps_in_films(stopped, [other], SQUAT)
-    assert len(timeline.reps) == len(whole)
-    for found, true in zip(timeline.reps, whole, strict=True):
+    assert len(timeline.reps) == len(reps)
+    for found, true in zip(timeline.reps, reps, strict=True):
         assert found.turn_s == pytest.approx(true.turn_s, abs=0.15)
     judged = judge(stopped, timeline.reps, SQUAT, Risk(), others=[other])
     late = judge(other.track, reps_in(other, timeline.reps), SQUAT, Risk())
@@ -123,22 +134,20 @@ def test_the_other_film_carries_on_where_the_first_stops(filmed):
     assert judged.verdicts[-1].checks[0].at_s > stopped.time_s[-1]
 
 
-def test_without_further_films_nothing_changes(filmed):
-    first, _ = filmed
-    reps = find_reps(first, SQUAT).reps
-    one = judge(first, reps, SQUAT, Risk())
-    assert one == judge(first, reps, SQUAT, Risk(), others=())
+def test_without_further_films_nothing_changes(filmed, reps, alone):
+    assert alone == judge(filmed[0], reps, SQUAT, Risk(), others=())
 
 
-def test_the_first_film_carries_on_with_its_own_errors_where_the_other_stops(filmed):
+@pytest.mark.slow
+def test_the_first_film_carries_on_with_its_own_errors_where_the_other_stops(filmed, reps, alone):
     first, other = filmed
-    reps = find_reps(first, SQUAT).reps
     end_s = float(CLOCK.second_s(np.array([reps[1].end_s + 0.1]))[0])
     stopped = OtherFilm(cut(other.track, end_s), CLOCK)
-    both, part, alone = (
+    both, part = (
         judge(first, reps, SQUAT, Risk(), others=others).verdicts[-1].checks[0]
-        for others in ([other], [stopped], [])
+        for others in ([other], [stopped])
     )
-    assert part.value == pytest.approx(alone.value, abs=0.05)
-    assert part.uncertainty == pytest.approx(alone.uncertainty, rel=0.05)
+    own = alone.verdicts[-1].checks[0]
+    assert part.value == pytest.approx(own.value, abs=0.05)
+    assert part.uncertainty == pytest.approx(own.uncertainty, rel=0.05)
     assert both.uncertainty < part.uncertainty

@@ -164,6 +164,7 @@ def test_what_is_known_given_the_films_error_averages_to_what_is_known():
     assert known.given_film.mean(axis=0) == pytest.approx(known.probability_met, abs=0.05)
 
 
+@pytest.mark.slow
 def test_a_count_that_knows_of_the_shared_error_holds_the_truth_more_often():
     """Films in which all reps are alike, good together or bad together."""
     rng = np.random.default_rng(5)

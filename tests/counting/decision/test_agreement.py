@@ -12,9 +12,7 @@ from counting.decision.agreement import (
     bland_altman,
     cohen_kappa,
     expected_calibration_error,
-    fleiss_kappa,
     reliability,
-    repeatability,
     wilson_interval,
 )
 
@@ -78,38 +76,9 @@ def test_a_table_that_is_not_square_is_refused():
         cohen_kappa([[1, 2, 3], [4, 5, 6]])
 
 
-FOURTEEN_RATERS = [
-    [0, 0, 0, 0, 14],
-    [0, 2, 6, 4, 2],
-    [0, 0, 3, 5, 6],
-    [0, 3, 9, 2, 0],
-    [2, 2, 8, 1, 1],
-    [7, 7, 0, 0, 0],
-    [3, 2, 6, 3, 0],
-    [2, 5, 3, 2, 2],
-    [6, 5, 2, 1, 0],
-    [0, 2, 2, 3, 7],
-]
-
-
-def test_fleiss_kappa_of_the_widely_used_worked_example():
-    """14 raters, 10 subjects, 5 categories."""
-    result = fleiss_kappa(FOURTEEN_RATERS)
-    assert result.observed == pytest.approx(0.37802, abs=1e-5)
-    assert result.expected == pytest.approx(0.21276, abs=1e-5)
-    assert result.kappa == pytest.approx(0.20993, abs=1e-5)
-
-
-def test_unequal_numbers_of_ratings_are_refused():
-    with pytest.raises(ValueError, match="same number"):
-        fleiss_kappa([[2, 1], [2, 2]])
-
-
 # Bland and Altman, Lancet 1986, table 1: peak expiratory flow, l/min, 17 subjects
 WRIGHT_1 = [494, 395, 516, 434, 476, 557, 413, 442, 650, 433, 417, 656, 267, 478, 178, 423, 427]
 MINI_1 = [512, 430, 520, 428, 500, 600, 364, 380, 658, 445, 432, 626, 260, 477, 259, 350, 451]
-WRIGHT_2 = [490, 397, 512, 401, 470, 611, 415, 431, 638, 429, 420, 633, 275, 492, 165, 372, 421]
-MINI_2 = [525, 415, 508, 444, 500, 625, 460, 390, 642, 432, 420, 605, 227, 467, 268, 370, 443]
 
 
 def test_bland_altman_1986():
@@ -125,13 +94,6 @@ def test_bland_altman_1986():
 
 def test_high_correlation_is_no_agreement():
     assert np.corrcoef(WRIGHT_1, MINI_1)[0, 1] == pytest.approx(0.9433, abs=5e-5)
-
-
-@pytest.mark.parametrize(
-    ("first", "second", "expected"), [(WRIGHT_1, WRIGHT_2, 43.29), (MINI_1, MINI_2, 56.32)]
-)
-def test_repeatability_of_1986(first, second, expected):
-    assert repeatability(first, second) == pytest.approx(expected, abs=0.005)
 
 
 def test_pairs_with_a_gap_are_left_out():
@@ -174,11 +136,6 @@ def test_chance_agreement_takes_each_rater_s_own_habits() -> None:
     assert found.kappa == pytest.approx((0.75 - 0.49) / 0.51)
 
 
-def test_two_raters_and_one_subject_are_enough_for_fleiss() -> None:
-    found = fleiss_kappa([[1, 1]])
-    assert (found.observed, found.expected, found.kappa) == (0.0, 0.5, -1.0)
-
-
 def test_bins_of_reliability_are_tenths_and_certainty_is_in_the_last() -> None:
     rows = reliability([0.05, 0.85, 0.9, 1.0], [False, True, True, True])
     assert [(row.lower, row.upper, row.n) for row in rows] == [
@@ -207,14 +164,6 @@ def test_kappa_agrees_with_statsmodels(table):
     if not math.isnan(ours):
         theirs = inter_rater.cohens_kappa(np.array(table, float), return_results=False)
         assert ours == pytest.approx(theirs, abs=1e-9)
-
-
-@given(st.lists(st.integers(0, 6), min_size=4, max_size=12))
-def test_fleiss_kappa_agrees_with_statsmodels(yes):
-    table = [[count, 6 - count] for count in yes]
-    ours = fleiss_kappa(table).kappa
-    if not math.isnan(ours):
-        assert ours == pytest.approx(inter_rater.fleiss_kappa(np.array(table)), abs=1e-9)
 
 
 @given(st.integers(1, 400).flatmap(lambda n: st.tuples(st.integers(0, n), st.just(n))))

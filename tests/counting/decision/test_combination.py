@@ -1,4 +1,4 @@
-"""From checks to the rep; bounds by Fréchet 1935."""
+"""From checks to the rep."""
 
 import numpy as np
 import pytest
@@ -9,7 +9,6 @@ from scipy.stats import multivariate_normal, norm
 from counting.decision.combination import (
     NODE_WEIGHTS,
     conditional_probabilities,
-    joint_bounds,
     rep_state,
 )
 from counting.decision.conformance import Risk
@@ -37,21 +36,6 @@ def test_a_rep_without_checks_is_good():
     assert state([], Risk()) == "good"
 
 
-@pytest.mark.parametrize(
-    ("p", "lower", "upper"),
-    [
-        ([0.9, 0.8], 0.7, 0.8),
-        ([0.9, 0.8, 0.6], 0.3, 0.6),
-        ([0.3, 0.4], 0.0, 0.3),
-        ([0.25], 0.25, 0.25),
-        ([], 1.0, 1.0),
-    ],
-)
-def test_bounds_worked_by_hand(p, lower, upper):
-    """Fréchet 1935: from the sum of all that can fail apart to the worst alone."""
-    assert joint_bounds(p) == pytest.approx((lower, upper))
-
-
 def test_a_share_outside_zero_to_one_is_refused():
     for shared in (-0.1, 1.0):
         with pytest.raises(ValueError, match="must be from 0 to below 1"):
@@ -77,7 +61,7 @@ def test_the_rule_holds_right_at_its_limits():
 @given(probability_lists)
 def test_a_no_rep_holds_under_any_dependence(p):
     if state(p, Risk()) == "no-rep":
-        assert joint_bounds(p)[1] <= 0.05
+        assert min(p) <= 0.05
 
 
 @given(probability_lists)
@@ -109,10 +93,6 @@ def test_verdict_of_a_rep(p, expected):
 def test_an_impossible_shared_error_is_refused(shared):
     with pytest.raises(ValueError, match="shared error"):
         conditional_probabilities([0.5], shared)
-
-
-def test_nothing_to_meet_is_met_for_certain():
-    assert joint_bounds([]) == (1.0, 1.0)
 
 
 def test_a_probability_right_at_a_limit_of_the_rule_is_definite():

@@ -60,6 +60,7 @@ def calibrated(films, *folders):
     return load_table(out)
 
 
+@pytest.mark.slow
 def test_the_command_writes_a_table_and_prints_its_errors(films, capsys):
     (films / "films" / "nobody").mkdir(exist_ok=True)
     table = calibrated(films)

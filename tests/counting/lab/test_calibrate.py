@@ -107,6 +107,7 @@ def test_what_a_feature_that_is_often_hidden_shows_is_learnt_from_where_it_is_se
     assert fit_entry(hidden).between["side"] == pytest.approx(COMMON, rel=0.5)
 
 
+@pytest.mark.slow
 def test_readings_are_kept_and_make_the_same_table_again(films, tmp_path):
     file, table, again = (tmp_path / name for name in ("kept.xz", "table.json", "again.json"))
     write_readings(films, file)

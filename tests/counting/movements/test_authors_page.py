@@ -16,8 +16,8 @@ BLOCKS = re.findall(r"```toml\n(.*?)```", PAGE, re.DOTALL)
 
 
 def test_the_pages_movement_is_without_fault_and_counted():
-    assert len(BLOCKS) == 4
-    wall_walk = parse_movement((BLOCKS[0] + BLOCKS[3].partition("\n\n")[2]).encode(), "page")
+    assert len(BLOCKS) == 5
+    wall_walk = parse_movement((BLOCKS[0] + BLOCKS[4].partition("\n\n")[2]).encode(), "page")
     assert wall_walk.load is not None
     lying = planked(0.0)
     upside_down = replace(
@@ -44,3 +44,8 @@ def test_the_pages_sides_can_be_put_into_a_movement():
     movement = parse_movement((BLOCKS[0] + BLOCKS[1]).encode(), "page")
     assert movement.sides is not None
     assert movement.sides.done == "alternating"
+
+
+def test_the_pages_object_can_be_put_into_a_movement():
+    movement = parse_movement((BLOCKS[0] + BLOCKS[3]).encode(), "page")
+    assert [asked.object for asked in movement.objects] == ["ball"]

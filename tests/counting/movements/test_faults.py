@@ -177,3 +177,37 @@ def test_two_phases_that_overlap_are_told_once():
     text = (STANDARDS / "box_jump.toml").read_text(encoding="utf-8")
     found = faults(text, ("below = 0.09", "below = 0.3"))
     assert len(found) == 1
+
+
+WALL_BALL = (STANDARDS / "wall_ball.toml").read_text(encoding="utf-8")
+ROPE = (STANDARDS / "rope_skip.toml").read_text(encoding="utf-8")
+
+
+def asked_of_object(text: str, before: str, after: str) -> str:
+    """One fault in what a standard asks of its object."""
+    head, table, tail = text.partition("[[objects]]")
+    assert before in tail
+    ((_, words),) = faults(head + table + tail.replace(before, after, 1))
+    return words
+
+
+@pytest.mark.parametrize(
+    ("text", "before", "after", "said"),
+    [
+        (WALL_BALL, 'unit = "cm"\n', "", 'objects[0].limit has no unit: add unit = "cm" beside it'),
+        (WALL_BALL, 'unit = "cm"', 'unit = "passes"', 'objects[0].unit is "passes", expected "cm"'),
+        (WALL_BALL, 'name = "target"', 'name = "depth"', "expected a name of its own"),
+        (WALL_BALL, "ball above target", "ball on floor", "expected one of: ball above target"),
+        (ROPE, "limit = 1.0", "limit = 1.5", "objects[0].limit is 1.5, expected a whole number"),
+        (ROPE, "limit = 1.0", "limit = nan", "objects[0].limit is nan, expected a whole number"),
+    ],
+)
+def test_what_is_asked_of_an_object_is_checked(text, before, after, said):
+    assert said in asked_of_object(text, before, after)
+
+
+def test_a_box_is_asked_for_in_one_of_the_phases():
+    asked = (STANDARDS / "box_jump.toml").read_text(encoding="utf-8").partition("[[objects]]")[2]
+    table = "[[objects]]" + asked.partition("[recognised]")[0]
+    ((_, words),) = faults(SQUAT, ("[recognised]", table + "[recognised]"))
+    assert "which needs [[phases]]" in words

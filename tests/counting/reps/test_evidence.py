@@ -88,3 +88,14 @@ def test_feet_that_seem_to_go_down_make_no_hop_of_a_deep_squat(
         ankle=np.where(dip, -feet, 0.0),
     )
     assert from_the_knees(dipping, 0, signals.time_s.size // 2, signals.time_s.size - 1) == squat
+
+
+@pytest.mark.parametrize(("below", "fit"), [(0.0, True), (0.15, True), (0.25, False)])
+def test_hands_at_the_shoulders_may_hang_a_fifth_of_a_stature_below_them(
+    below: float, fit: bool
+) -> None:
+    signals = one_cycle(0.0)
+    standing = np.ones_like(signals.time_s)
+    held = replace(signals, shoulder=standing, wrist=standing - below)
+    middle, last = signals.time_s.size // 2, signals.time_s.size - 1
+    assert hands_fit(held, find_movement("front squat"), 0, middle, last) == fit

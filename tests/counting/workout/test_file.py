@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from counting.movements.key_lines import key_lines, line_of
 from counting.movements.loader import built_in_movements
+from counting.workout.beyond_film import with_own_limits
 from counting.workout.file import (
     LARGEST_FILE_BYTES,
     WorkoutError,
@@ -19,7 +20,6 @@ from counting.workout.file import (
     parse_workout,
     schema_document,
 )
-from counting.workout.own_limits import with_own_limits
 from counting.workout.types import LONGEST_SCRIPT, Workout, script
 from tests.schemas import without_descriptions
 
@@ -382,3 +382,22 @@ def test_lines_of_quoted_keys_and_of_tables_in_arrays_are_found() -> None:
         ("t", 1, "inner"): 6,
         ("t", 1, "inner", "x"): 7,
     }
+
+
+def test_a_workout_asks_for_doubles_by_the_limit_of_the_rope() -> None:
+    movements = {movement.name: movement for movement in built_in_movements()}
+    workout = parse(
+        """
+name = "Rain on the jetty"
+scoring = "for time"
+missing_reps = "deducted"
+[[blocks]]
+[[blocks.stations]]
+movement = "rope skip"
+reps = 30
+limits = { rope = 2 }
+"""
+    )
+    limited = with_own_limits(workout, movements)["rope skip"]
+    assert [asked.limit for asked in limited.objects] == [2.0]
+    assert [asked.limit for asked in movements["rope skip"].objects] == [1.0]

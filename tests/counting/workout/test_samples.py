@@ -57,6 +57,7 @@ def test_the_bell_falls_in_the_middle_of_the_third_round() -> None:
     assert (sheet.reps, sheet.finished, sum(sheet.missing.values())) == (10, False, 1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ["boathouse_two_blocks", "boathouse_until_the_bell"])
 def test_the_countdown_is_heard_through_the_films_own_coding(name: str) -> None:
     sound = read_sound(SAMPLES / f"{name}.mp4")

@@ -140,3 +140,29 @@ def test_what_a_variant_cannot_change_is_named():
         parse_workout(whole, "w.toml", known_loads(), "lighter")
     with pytest.raises(WorkoutError, match="no variant 'light'; it has none"):
         parse_workout(GOOD, "w.toml", known_loads(), "light")
+
+
+def test_a_ladder_ends_at_a_thousand_reps_a_round():
+    ladder = block("", THRUSTERS + '"900, 950, ..."')
+    (rounds,) = read(ladder, "as many reps as possible", 7200).blocks
+    assert rounds.stations[0].reps == [900, 950, 1000]
+
+
+@pytest.mark.parametrize(("stations", "refused"), [(40, False), (41, True)])
+def test_a_block_has_forty_stations_at_most(stations, refused):
+    text = block("", *[THRUSTERS + "1"] * stations)
+    if not refused:
+        assert len(read(text).blocks[0].stations) == stations
+        return
+    with pytest.raises(WorkoutError, match="at most 40 entries"):
+        read(text)
+
+
+@pytest.mark.parametrize(("rounds", "refused"), [(100, False), (101, True)])
+def test_a_hundred_rounds_may_have_numbers_of_reps_of_their_own(rounds, refused):
+    text = block("", f"{THRUSTERS}{[1] * rounds}")
+    if not refused:
+        assert read(text).blocks[0].rounds == rounds
+        return
+    with pytest.raises(WorkoutError, match="at most 100 entries"):
+        read(text)

@@ -15,6 +15,7 @@ WORKOUTS = [
 ]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("names", WORKOUTS, ids=lambda names: names[0])
 def test_every_rep_stands_at_its_station(names: list[str]) -> None:
     said = placed(names, Camera(45.0, 3.6, 0.65), seed=3)

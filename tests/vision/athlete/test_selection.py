@@ -5,7 +5,7 @@ import pytest
 
 from tests.vision.athlete.people_in_pictures import BLUE, RED, WIDTH_PX, detection, joints, samples
 from vision.athlete.detection import Detection
-from vision.athlete.selection import Chosen, _size_px, athlete_among
+from vision.athlete.selection import SIZE_SPREAD, Chosen, _size_px, athlete_among
 from vision.athlete.tracking import Path, paths_of_people
 
 COUNT = 30
@@ -158,3 +158,17 @@ def test_a_path_that_ends_on_a_passer_by_begins_as_the_athletes() -> None:
     choice = athlete_among([early, late], film, WIDTH_PX)
     assert places(choice) == tuple(range(2 * COUNT))
     assert [path.place for path in choice.others] == [tuple(range(COUNT, COUNT + 5))]
+
+
+@pytest.mark.parametrize(("cost", "same"), [(3.0, True), (5.0, False)])
+def test_paths_apart_in_time_are_one_persons_up_to_a_cost_of_four(cost: float, same: bool) -> None:
+    """The cost is that of another size: half its square in standard deviations."""
+    larger = 200.0 * float(np.exp(SIZE_SPREAD * np.sqrt(2.0 * cost)))
+    first, second = squatting(320.0), squatting(320.0, stature_px=larger)
+    film = samples([[one] for one in (*first, *second)])
+    paths = [
+        Path(tuple(range(COUNT)), tuple(first)),
+        Path(tuple(range(COUNT, 2 * COUNT)), tuple(second)),
+    ]
+    choice = athlete_among(paths, film, WIDTH_PX)
+    assert (len(choice.others) == 0) == same

@@ -4,9 +4,8 @@ import cv2
 import numpy as np
 import pytest
 
+from vision.barbell.hands import PLATE_OVER_STATURE, Bar, hands_on_bar, seen_from_the_side
 from vision.barbell.plate import find_discs, plate_path
-from vision.barbell.tracking import PLATE_OVER_STATURE, Bar, hands_on_bar
-from vision.barbell.view import seen_from_the_side
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.track import FloatArray, PoseTrack
 
@@ -112,7 +111,7 @@ def standing(shoulder_breadth_px: float, n: int = 120) -> PoseTrack:
 
 def test_shoulders_behind_each_other_are_a_side_view() -> None:
     """Shoulder breadth over trunk length (100 pixels here) reads 0.2 from the side, 0.4 at 60
-    degrees: measured on labelled films, see `vision.barbell.view`."""
+    degrees: measured on labelled films, see `vision.barbell.hands`."""
     assert seen_from_the_side(standing(20.0))
     assert not seen_from_the_side(standing(40.0))
 

@@ -1,5 +1,7 @@
 """How large a plate looks, in pictures in which one is drawn."""
 
+from functools import cache
+
 import numpy as np
 import pytest
 
@@ -7,7 +9,8 @@ from vision.barbell.ruler import PLATE_RADIUS_M, RADII_M, Rim, plates_scale, rim
 
 CELL_M = 0.005
 """About a pixel in the plane."""
-LENS = np.array([[900.0, 0, 360], [0, 900, 360], [0, 0, 1]])
+SIDE_PX = 320
+LENS = np.array([[900.0, 0, 160], [0, 900, 260], [0, 0, 1]])
 
 
 def plane(turn_deg: float, distance_m: float = 4.5) -> np.ndarray:
@@ -20,30 +23,33 @@ def plane(turn_deg: float, distance_m: float = 4.5) -> np.ndarray:
 def picture(to_px: np.ndarray, radius_m: float, centre_m: tuple[float, float], seed: int):
     """A dark plate with a lighter hub before a wall, in noise."""
     rng = np.random.default_rng(seed)
-    x, y = np.meshgrid(np.arange(720.0), np.arange(720.0))
+    x, y = np.meshgrid(np.arange(float(SIDE_PX)), np.arange(float(SIDE_PX)))
     ahead, up, one = np.linalg.inv(to_px) @ np.stack([x.ravel(), y.ravel(), np.ones(x.size)])
     apart = np.hypot(ahead / one - centre_m[0], up / one - centre_m[1])
     drawn = np.full(x.size, 150.0)
     for radius, shade in ((radius_m, 40.0), (0.45 * radius_m, 90.0)):
         share = np.clip((radius - apart) / CELL_M + 0.5, 0.0, 1.0)
         drawn += share * (shade - drawn)
-    noisy = drawn.reshape(720, 720, 1) + rng.normal(0, 4.0, (720, 720, 3))
+    noisy = drawn.reshape(SIDE_PX, SIDE_PX, 1) + rng.normal(0, 4.0, (SIDE_PX, SIDE_PX, 3))
     return np.clip(noisy, 0, 255).astype(np.uint8)
 
 
-def seen(turn_deg: float, scale: float, plate: tuple[int, int]):
+@cache
+def seen(turn_deg: float, scale: float, plate: tuple[int, int]) -> list[Rim]:
     """What eight pictures show of a plate that is `scale` times as large as the body's measure."""
     to_px = plane(turn_deg)
+    rims = []
     for frame in range(8):
         hand = np.array([0.02 * frame - 0.05, 1.2 + 0.03 * frame])
         drawn = picture(to_px, PLATE_RADIUS_M / scale, (hand[0] + 0.04, hand[1] - 0.03), frame)
-        yield rim_of(drawn, plate, to_px, hand)
+        rims.append(rim_of(drawn, plate, to_px, hand))
+    return rims
 
 
 @pytest.mark.parametrize("turn_deg", [90.0, 60.0, 30.0])
 @pytest.mark.parametrize("scale", [0.92, 1.06])
 def test_a_plate_tells_the_scale_from_wherever_it_is_filmed(turn_deg, scale):
-    found = plates_scale(list(seen(turn_deg, scale, (0, 1))))
+    found = plates_scale(seen(turn_deg, scale, (0, 1)))
     assert found is not None
     told, spread = found
     assert told == pytest.approx(scale, rel=0.015)
@@ -51,7 +57,7 @@ def test_a_plate_tells_the_scale_from_wherever_it_is_filmed(turn_deg, scale):
 
 
 def test_two_plates_say_it_more_surely_than_one():
-    one = list(seen(70.0, 1.03, (0, 1)))
+    one = seen(70.0, 1.03, (0, 1))
     two = [*one, *seen(40.0, 1.03, (1, -1))]
     assert plates_scale(two)[1] < plates_scale(one)[1]
 
@@ -72,7 +78,7 @@ def test_where_no_plate_is_seen_nothing_is_told():
 
 
 def test_a_few_pictures_are_not_enough():
-    assert plates_scale(list(seen(70.0, 1.0, (0, 1)))[:3]) is None
+    assert plates_scale(seen(70.0, 1.0, (0, 1))[:3]) is None
 
 
 def rims(count: int, stands_out: float = 0.5) -> list[Rim]:

@@ -3,7 +3,14 @@
 import numpy as np
 import pytest
 
-from vision.continuity.speed import RateChange, Uneven, find_rate_changes, find_uneven
+from vision.continuity.speed import (
+    RateChange,
+    Uneven,
+    find_rate_changes,
+    find_uneven,
+    missing_stretches,
+)
+from vision.continuity.types import Finding
 
 
 def quick_motion(rate_hz):
@@ -101,3 +108,28 @@ def test_below_20_pictures_a_second_motion_itself_is_uneven() -> None:
 def test_where_little_moves_nothing_stutters() -> None:
     assert uneven(3.0, level=3.0)
     assert uneven(3.0, level=2.0) == []
+
+
+def gap_of(gap_s: float, rate_hz: float = 30.0) -> list[Finding]:
+    """Tell of a gap in the middle of a film that shows motion throughout."""
+    half_s = np.arange(0.0, 3.0, 1.0 / rate_hz)
+    time_s = np.concatenate((half_s, half_s[-1] + gap_s + half_s))
+    return missing_stretches(time_s, time_s, np.full(len(time_s), 20.0))
+
+
+@pytest.mark.parametrize(("gap_s", "found"), [(0.24, 0), (0.26, 1)])
+def test_a_quarter_of_a_second_without_pictures_is_told(gap_s: float, found: int) -> None:
+    assert len(gap_of(gap_s)) == found
+
+
+@pytest.mark.parametrize(("gap_s", "found"), [(0.55, 0), (0.65, 1)])
+def test_of_ten_pictures_a_second_five_in_a_row_may_be_missing(gap_s: float, found: int) -> None:
+    assert len(gap_of(gap_s, rate_hz=10.0)) == found
+
+
+@pytest.mark.parametrize(("gap_s", "breaks"), [(0.45, False), (0.55, True)])
+def test_half_a_second_without_pictures_in_mid_motion_breaks_a_film(
+    gap_s: float, breaks: bool
+) -> None:
+    (gap,) = gap_of(gap_s)
+    assert gap.breaks == breaks

@@ -33,7 +33,7 @@ def test_each_limit_refuses_what_is_over_it(
     path = write_film(tmp_path / "film.mp4", SECOND, width=64, height=48, sound=True)
     read_film(path)
     with monkeypatch.context() as undecodable:
-        undecodable.setattr("vision.film.reading.decoded", None)
+        undecodable.setattr("vision.film.opening.decoded", None)
         with pytest.raises(FilmError) as refused:
             read_film(path, replace(DEFAULT_LIMITS, **limit))
     message = str(refused.value)

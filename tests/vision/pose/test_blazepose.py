@@ -1,6 +1,7 @@
 """The networks, run directly, read what the reference library reads."""
 
 import json
+from functools import cache
 from pathlib import Path
 
 import numpy as np
@@ -23,11 +24,17 @@ def network() -> BlazePose:
     return BlazePose(load_bundle("full"))
 
 
+@cache
+def finder() -> PeopleFinder:
+    return PeopleFinder()
+
+
 def around(picture: Picture) -> Region:
     """The turned square around the surest person in a picture."""
-    return turned_region(PeopleFinder().find(picture)[0].image_px)
+    return turned_region(finder().find(picture)[0].image_px)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("number", range(len(REFERENCE["looks"])))
 def test_landmarks_agree_with_mediapipe(network: BlazePose, number: int) -> None:
     """MediaPipe 1.2.3's PoseLandmarker in image mode is the outside reference.

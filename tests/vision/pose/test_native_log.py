@@ -3,6 +3,8 @@
 import subprocess
 import sys
 
+import pytest
+
 LOADERS = 4
 LOAD_WHILE_WRITING = f"""
 import os, threading
@@ -23,6 +25,7 @@ print(count)
 """
 
 
+@pytest.mark.slow
 def test_what_is_written_while_networks_load_arrives_whole_and_alone() -> None:
     ran = subprocess.run(
         [sys.executable, "-c", LOAD_WHILE_WRITING],

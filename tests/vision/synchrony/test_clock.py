@@ -5,12 +5,15 @@ from dataclasses import replace
 import numpy as np
 import numpy.typing as npt
 import pytest
+from scipy.optimize import least_squares
 from scipy.signal import correlate, correlation_lags, fftconvolve
 
 from vision.pose.landmarks import LANDMARK_COUNT
 from vision.sound.reading import SOUND_RATE_HZ, Sound
+from vision.synchrony import fit
 from vision.synchrony.fit import fit_clock
 from vision.synchrony.lines import robust_line
+from vision.synchrony.motion import RATE_HZ, Speeds, best_shift, speeds_of
 from vision.synchrony.sound import sound_line
 from vision.synchrony.types import SynchronyError
 from vision.track import PoseTrack
@@ -77,6 +80,7 @@ def test_the_lag_is_that_of_scipys_plain_correlation_where_sound_is_clean() -> N
     assert found.level_s == pytest.approx(plain, abs=0.5 / RATE)
 
 
+@pytest.mark.slow
 def test_sounds_of_different_rooms_are_refused() -> None:
     for seed in range(3):
         one, other = room(20 + seed, 40.0), room(40 + seed, 40.0)
@@ -113,6 +117,48 @@ def wander(seed: int) -> tuple[FloatArray, FloatArray]:
     return time_s, np.cumsum(speed - speed.mean()) * 0.01
 
 
+@pytest.mark.parametrize(("length_s", "is_enough"), [(2.9, False), (3.1, True)])
+def test_three_seconds_of_sound_are_needed(length_s: float, is_enough: bool) -> None:
+    sound = as_sound(np.random.default_rng(15).normal(size=int(length_s * RATE)))
+    if is_enough:
+        assert sound_line(sound, sound).level_s == pytest.approx(0.0, abs=1e-4)
+        return
+    with pytest.raises(SynchronyError, match=r"2\.9 s long, too short"):
+        sound_line(sound, sound)
+
+
+@pytest.mark.parametrize(("length_s", "is_enough"), [(1.9, False), (2.1, True)])
+def test_two_seconds_in_which_both_films_show_the_body_are_needed(
+    length_s: float, is_enough: bool
+) -> None:
+    first = Speeds(0.0, np.random.default_rng(16).normal(size=(1000, 7)))
+    time_s = 3.0 + np.arange(round(length_s * RATE_HZ)) / RATE_HZ
+    found = best_shift(first, time_s, first.at(time_s))
+    assert (found is not None) == is_enough
+
+
+@pytest.mark.parametrize(("gap_s", "is_told"), [(0.3, True), (0.4, False)])
+def test_over_a_gap_of_more_than_a_third_of_a_second_no_speed_is_told(
+    gap_s: float, is_told: bool
+) -> None:
+    before_s = np.arange(0.0, 2.0, 0.04)
+    time_s = np.concatenate((before_s, before_s[-1] + gap_s + before_s))
+    heights = np.sin(time_s)[:, None] * np.ones(7)
+    speeds = speeds_of(time_s, heights)
+    middle = round((before_s[-1] + gap_s / 2) * RATE_HZ)
+    assert np.isfinite(speeds.values[middle]).all() == is_told
+
+
+def test_a_lag_two_standard_errors_off_weighs_half() -> None:
+    """Reference library: scipy.optimize.least_squares with a Cauchy loss of scale 2."""
+    rng = np.random.default_rng(14)
+    lags = np.concatenate((rng.normal(0.0, 0.3, 9), [1.5, 2.5, 5.0]))
+    level = least_squares(lambda level: lags - level, 0.0, loss="cauchy", f_scale=2.0, xtol=1e-12)
+    found = robust_line(np.zeros(len(lags)), lags, error_s=1.0)
+    assert found.level_s == pytest.approx(level.x[0], abs=1e-5)
+    assert abs(found.level_s - lags.mean()) > 0.1
+
+
 def test_motion_alone_finds_the_offset() -> None:
     time_s, height = wander(9)
     one = np.arange(0, 40, 1 / 30)
@@ -131,6 +177,29 @@ def test_even_reps_alone_tell_no_offset() -> None:
     even = moving(np.sin(2 * np.pi * time_s / 2.5), time_s, 80.0)
     with pytest.raises(SynchronyError, match="more than one shift"):
         fit_clock((even, even), (None, None))
+
+
+@pytest.mark.parametrize(("apart", "is_told"), [(0.04, False), (0.06, True)])
+def test_one_shift_has_to_stand_out_by_0_05(
+    apart: float, is_told: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    time_s, height = wander(9)
+    one_s = np.arange(0, 40, 1 / 30)
+    track = moving(np.interp(one_s, time_s, height), one_s, 90.0)
+    monkeypatch.setattr(fit, "widest_search", lambda *_speeds: (0.0, 0.9, 0.9 - apart))
+    if is_told:
+        assert fit_clock((track, track), (None, None)).told_by == "motion"
+        return
+    with pytest.raises(SynchronyError, match="more than one shift"):
+        fit_clock((track, track), (None, None))
+
+
+def test_how_far_networks_lag_in_one_view_is_four_milliseconds_of_the_error() -> None:
+    """The same motion twice: pieces of the film agree, so that nothing else is left."""
+    time_s, height = wander(9)
+    one_s = np.arange(0, 40, 1 / 30)
+    track = moving(np.interp(one_s, time_s, height), one_s, 90.0)
+    assert fit_clock((track, track), (None, None)).offset_u_s == pytest.approx(0.004, rel=0.1)
 
 
 def test_two_athletes_in_one_room_are_refused() -> None:

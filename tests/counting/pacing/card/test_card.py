@@ -3,6 +3,7 @@
 import json
 from dataclasses import replace
 from html.parser import HTMLParser
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import msgspec
@@ -11,7 +12,8 @@ import pytest
 
 from cli.card.page import plan_page
 from counting.pacing.card.document import PlanDocument, load_plan, plan_json
-from counting.pacing.card.layout import beyond_words, layout_of
+from counting.pacing.card.layout import beyond_words, how_words, layout_of
+from counting.pacing.card.notes import _bolder_than_filmed
 from counting.pacing.card.overlay import laid_json, laid_over, verdict_words
 from counting.pacing.card.picture import plan_picture
 from counting.pacing.card.words import figures, price_words, rest_words
@@ -358,6 +360,25 @@ class TestNotes:
         fit = fit_athlete([Attempt(tuple(reps), 0.0)], course.movements, draws=120)
         notes = document_of(advise(fit, course, seed=1), ["film"], [], seed=1).notes
         assert "On film the pull-ups of round 1 ended at 1:42" in notes[0]
+
+    @pytest.mark.parametrize(("planned_s", "is_told"), [(80.0, True), (93.0, False)])
+    def test_a_plan_is_bold_from_15_per_cent_less_than_was_filmed(self, planned_s, is_told):
+        """The film took 1:42."""
+        course = Course("slow", (Station("pull-up", 6, 1, 1, 1),), 300, True)
+        reps = [SeenRep("pull-up", 20.0 * i, 20.0 * i + 1.7, i, False, (1, 1, 1)) for i in range(6)]
+        advice = SimpleNamespace(
+            course=course,
+            fit=SimpleNamespace(attempts=[Attempt(tuple(reps), 0.0)]),
+            forecast=SimpleNamespace(clock_at=lambda _number: np.full(3, planned_s)),
+        )
+        assert bool(_bolder_than_filmed(advice)) == is_told
+
+    @pytest.mark.parametrize(("rest_s", "is_told"), [(9.0, False), (11.0, True)])
+    def test_a_rest_of_ten_seconds_is_for_breath(self, document, rest_s, is_told):
+        row = replace_row(
+            document.rows[0], movement="burpee", sets=[3, 3], rests_s=[rest_s], able=1.0
+        )
+        assert any(words.endswith(": breathe") for words in how_words(row)) == is_told
 
     def test_sets_longer_than_any_filmed_are_told(self):
         told = self.told({"bar muscle-up": 14.0}, reps=(4, 1))

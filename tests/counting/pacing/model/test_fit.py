@@ -14,7 +14,7 @@ from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.known import unbroken_sets
 from counting.pacing.model.loads import PacingError
 from counting.pacing.model.population import population_after
-from counting.pacing.model.replay import log_density_of_gaps, replay
+from counting.pacing.model.replay import replay
 from counting.pacing.search.advice import advise
 from counting.pacing.search.plan import uniform_plan
 from tests.yardstick import slowness
@@ -111,17 +111,6 @@ def test_a_replay_of_quiet_reps_foretells_their_times(shown):
     missed = np.log([rep.time_s for rep in attempt.reps]) - run.log_time[0]
     assert np.std(missed) == pytest.approx(athlete.rhythm_noise[0], rel=0.4)
     assert abs(np.mean(missed)) < 0.03
-
-
-def test_the_density_of_gaps_is_a_density():
-    gaps_s = np.linspace(-20.0, 300.0, 64_001)
-    each = np.exp(
-        [
-            log_density_of_gaps(np.array([5.0]), np.array([gap]), 10.0, 0.1)[0]
-            for gap in gaps_s[::16]
-        ]
-    )
-    assert np.trapezoid(each, gaps_s[::16]) == pytest.approx(1.0, abs=1e-3)
 
 
 def test_a_population_finds_a_normal_posterior_and_its_evidence():

@@ -8,7 +8,7 @@ import pytest
 from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.attempt import Attempt, SeenRep, with_limits
 from counting.pacing.model.fit import fit_athlete
-from counting.pacing.model.refusals import refusals_of
+from counting.pacing.model.refusals import reasons_of, refusals_of
 from counting.pacing.model.replay import replay
 
 
@@ -76,6 +76,32 @@ class TestRefusals:
     def test_refused_reps_give_a_rate_between_what_was_seen_and_few(self):
         draws = fit_athlete([self.attempt({1, 4, 7, 10})], draws=150).draws(300, 0)
         assert np.mean(draws.refused[:, 0]) == pytest.approx(4.25 / 18, abs=0.03)
+
+    def test_tries_that_end_their_sets_failed_and_those_within_sets_were_refused(self):
+        ended, within = reps_of(6, 6, 6, 6), reps_of(6, 6, 6, 6)
+        for index in (5, 11, 17):
+            ended[index] = replace(ended[index], gave_out=None, refused=1.0)
+            within[index - 3] = replace(within[index - 3], gave_out=None, refused=1.0)
+        told = [refusals_of([Attempt(tuple(reps), 0.0)], "pull-up") for reps in (ended, within)]
+        assert told[0].refused < 0.5
+        assert told[1].refused > 2.5
+
+    def test_what_a_weak_athlete_failed_at_a_strong_one_was_refused(self):
+        reps = reps_of(6, 6, 6)
+        reps[5] = replace(reps[5], gave_out=None, refused=1.0)
+        reasons = reasons_of(Attempt(tuple(reps), 0.0))
+        weak, strong = (reasons.refused(np.full(len(reps), p))[5] for p in (0.2, 0.9999))
+        assert weak < 0.05
+        assert strong > 0.8
+
+    @pytest.mark.parametrize(("where", "weaker"), [(7, True), (4, False)])
+    def test_a_try_that_ends_its_set_speaks_for_a_weak_athlete(self, where, weaker):
+        reps = reps_of(8, 8, 8)
+        reps[where] = replace(reps[where], gave_out=None, refused=1.0)
+        athletes = (usual_athlete(("pull-up",), "linear", pull_up=able) for able in (8.0, 30.0))
+        attempt = Attempt(tuple(reps), 0.0)
+        weak, strong = (float(replay(each, attempt).surprise[0, where]) for each in athletes)
+        assert (weak < strong) == weaker
 
     def test_a_movement_that_no_film_shows_has_none(self):
         draws = fit_athlete([self.attempt({1})], ("burpee",), draws=100).draws(100, 0)

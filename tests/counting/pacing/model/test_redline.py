@@ -28,6 +28,7 @@ def test_an_even_attempt_has_no_redline():
     assert find_redline(attempt_with(EVEN)) is None
 
 
+@pytest.mark.slow
 def test_the_set_after_which_the_rhythm_broke_is_found():
     found = find_redline(attempt_with(BROKEN))
     assert found is not None

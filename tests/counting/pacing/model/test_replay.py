@@ -16,6 +16,7 @@ from counting.pacing.model.exertion import (
     work_of,
 )
 from counting.pacing.model.fit import joined
+from counting.pacing.model.refusals import reasons_of
 from counting.pacing.model.replay import replay
 
 SHARED_MUSCLES = ("thruster", "pull-up", "push-up")
@@ -83,11 +84,17 @@ def test_stepping_through_the_reps_one_by_one_gives_the_same(form):
     np.testing.assert_allclose(run.missing, missing, rtol=1e-12, atol=1e-12)
 
 
-def test_an_outcome_surprises_by_its_own_probability_and_an_unknown_one_not_at_all():
+def test_an_outcome_surprises_by_its_own_probability():
     run = replay(athletes_of("linear"), ATTEMPT)
-    went, unknown, gave_out = 0, 2, 5
+    went, gave_out = 0, 5
     np.testing.assert_allclose(run.surprise[:, went], -run.log_chance[:, went])
-    np.testing.assert_array_equal(run.surprise[:, unknown], 0.0)
     np.testing.assert_allclose(
         np.exp(-run.surprise[:, gave_out]), 1.0 - np.exp(run.log_chance[:, gave_out]), atol=1e-12
     )
+
+
+def test_a_try_that_did_not_count_surprises_as_a_failed_or_a_refused_one():
+    run, unknown = replay(athletes_of("linear"), ATTEMPT), 2
+    reasons, chance = reasons_of(ATTEMPT), np.exp(run.log_chance[:, unknown])
+    expected = (1.0 - chance) * reasons.as_failed[unknown] + chance * reasons.as_refused[unknown]
+    np.testing.assert_allclose(np.exp(-run.surprise[:, unknown]), expected)

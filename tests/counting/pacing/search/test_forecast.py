@@ -89,6 +89,7 @@ def test_levels_stay_between_empty_and_full(ladder):
         assert reached.max() <= 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("form", FORMS)
 def test_rank_order_of_plans_is_kept_under_doubled_noise(form, ladder):
     course = ladder()

@@ -175,6 +175,7 @@ def test_the_search_comes_within_the_noise_of_every_plan_with_one_rest(form, nam
     assert found >= max(item.value for item in table.rate(every)) - table.noise
 
 
+@pytest.mark.slow
 def test_the_plan_is_at_least_as_good_as_every_uniform_one(rounds_of):
     course = rounds_of([("thruster", 10), ("chest-to-bar pull-up", 8)], 4, 900.0)
     known = unbroken_sets({"thruster": 20.0, "chest-to-bar pull-up": 10.0})

@@ -5,7 +5,7 @@ import pytest
 
 from tests.vision.continuity.conftest import Write, scene
 from vision.continuity.assess import assess_continuity
-from vision.continuity.keyframes import redraw_times_s, regular_key_frames
+from vision.continuity.cuts import redraw_times_s, regular_key_frames
 from vision.continuity.watch import watch_film
 from vision.film.reading import read_film
 
@@ -30,6 +30,7 @@ def test_a_key_frame_is_regular_where_it_comes_by_count(key: list[int], regular:
     assert np.flatnonzero(regular_key_frames(frames)).tolist() == regular
 
 
+@pytest.mark.slow
 def test_a_picture_drawn_anew_every_second_is_no_cut(write_film: Write) -> None:
     """At low quality next to nothing of a slow motion is stored before the next key frame."""
     slow = [scene(1.0 + 2e-3 * n) for n in range(150)]
@@ -40,6 +41,7 @@ def test_a_picture_drawn_anew_every_second_is_no_cut(write_film: Write) -> None:
     assert assess_continuity(film, watched=watched).continuous
 
 
+@pytest.mark.slow
 def test_a_cut_at_a_regular_key_frame_is_found(write_film: Write) -> None:
     """Films put together without encoding them again are cut there."""
     before = [scene(1.0 + 2e-3 * n) for n in range(60)]

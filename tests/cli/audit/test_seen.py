@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from cli.audit.continuity import unwatched
+from cli.audit.seen import unwatched
 from tests.records import continuity
 from tests.vision.film.films import write_film
 from vision.film.reading import read_film

@@ -1,0 +1,1 @@
+"""Criteria that an object beside the body decides."""
