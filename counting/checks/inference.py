@@ -43,6 +43,9 @@ _CELLS: Final = 300
 """Cells that the range of true values is divided into."""
 _AS_ASKED: Final = 0.5
 """Share of reps that meet all checks, before looking: an even bet."""
+_BEYOND: Final = 2.0
+"""A reading that lies further beyond anything labelled than so many of its errors is no reading: it
+comes from a posture that was never filmed, such as a chest far over the bar and behind it."""
 _TAIL: Final = 0.025
 """On either side of the interval that is stated: it holds 95 %."""
 _AT_ONCE: Final = 16
@@ -177,6 +180,9 @@ def posterior_of_reps(
     cases = np.zeros(CASES)
     true, share, meets = _before(before, limit, relation, checks)
     shares = np.full((n, len(true)), np.nan)
+    beyond = np.maximum(true[0] - readings, readings - true[-1])
+    error = np.hypot(own_error, tuned.size * common_error)
+    readings = np.where(beyond > _BEYOND * error, np.nan, readings)
     read = np.flatnonzero(np.isfinite(readings))
     for some in np.array_split(read, -(-len(read) // _AT_ONCE) or 1):
         if not len(some):

@@ -276,6 +276,7 @@ def _as_rows(value: Any) -> Any:
 def _parse_entry(entry: Mapping[str, Any]) -> Calibration:
     values: dict[str, Any] = {name: _as_rows(value) for name, value in entry.items()}
     values["before"] = TrueValues(**values["before"])
+    values["weight"] = {view: _as_rows(row) for view, row in values["weight"].items()}
     return Calibration(**values)
 
 

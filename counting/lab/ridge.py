@@ -132,6 +132,7 @@ def _weights_from(view: str, films: Sequence[FilmRows], bases: Sequence[FloatArr
     middle = float(near @ truth / near.sum())
     error = _errors(means[:, :-1], truth - middle, near)
     counts = near
+    found: FloatArray = np.zeros(means.shape[1])
     for _ in range(_ROUNDS):
         matrix = np.diag(np.append(_HELD_BACK * error**2, 1e-6))
         right = np.zeros(len(matrix))
@@ -140,7 +141,7 @@ def _weights_from(view: str, films: Sequence[FilmRows], bases: Sequence[FloatArr
             weighted = _WITHIN_WEIGHT * apart * film.share[:, None]
             matrix += count * (np.outer(mean, mean) + weighted.T @ apart)
             right += count * (mean * (level - middle) + weighted.T @ change)
-        found = np.linalg.solve(matrix, right)
+        found = np.asarray(np.linalg.solve(matrix, right), dtype=np.float64)
         off = truth - middle - means @ found
         counts = near * _cauchy(off, near, least=_LEAST_OFF)
     found[-1] += middle
@@ -172,7 +173,8 @@ def _cauchy(off: FloatArray, near: FloatArray, least: float) -> FloatArray:
     """How much each film counts by how far it is off, the farthest fifth cut for the scale."""
     cut = np.minimum(off**2, np.quantile(off**2, _USUAL))
     scale = float(np.sqrt(near @ cut / near.sum())) + least
-    return np.asarray(1.0 / (1.0 + (off / scale / _FAR) ** 2))
+    counts: FloatArray = 1.0 / (1.0 + (off / scale / _FAR) ** 2)
+    return counts
 
 
 def _views_apart(one: str, other: str | None) -> int:

@@ -128,15 +128,17 @@ def _of_usual_size(
     push-up after it. What is usual is known once some cycles are cut out: then it is looked again.
     """
     turns, sizes = swings(driver, signals.rate_hz, smallest)
-    possible = np.ones(len(turns), dtype=np.bool_)
+    unfit = np.zeros(len(turns), dtype=np.bool_)
     usual = typical(sizes)
     while True:
-        enough = possible & (sizes >= movement.swing.smallest_share * usual)
+        enough = sizes >= movement.swing.smallest_share * usual
         kept = _first_look(signals, movement, driver, turns[enough], sizes[enough])
-        possible &= ~enough | np.isin(turns, [span.turn for span in kept])
+        # What does not fit is looked at again beside smaller turns: the lowest push-up seems to
+        # reach from standing to standing until its neighbours are turns, too.
+        unfit |= enough & ~np.isin(turns, [span.turn for span in kept])
         cut = _as_cut(turns[enough], sizes[enough], kept)
-        usual = min(usual, typical(cut if len(cut) else sizes[possible]))
-        again = possible & (sizes >= movement.swing.smallest_share * usual)
+        usual = min(usual, typical(cut if len(cut) else sizes[~unfit]))
+        again = sizes >= movement.swing.smallest_share * usual
         if (again == enough).all():
             return kept
 

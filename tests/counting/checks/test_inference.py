@@ -197,3 +197,15 @@ def test_a_rep_that_was_not_read_shares_what_is_unknown_with_its_like():
     assert one.given_film[:, 0].mean() == pytest.approx(0.5)
     assert np.ptp(one.given_film[:, 0]) > 0.9
     assert one.probability_met[0] == 0.5
+
+
+@pytest.mark.parametrize(("errors_beyond", "is_read"), [(1.9, True), (2.1, False)])
+def test_a_reading_far_beyond_all_that_was_labelled_is_none(
+    errors_beyond: float, *, is_read: bool
+) -> None:
+    error = float(np.hypot(COMMON, OWN))
+    low, high = DEPTHS.lowest, DEPTHS.highest
+    for reading in (low - errors_beyond * error, high + errors_beyond * error):
+        known = judged([reading])
+        assert np.isfinite(known.value[0]) == is_read
+        assert is_read or known.probability_met[0] == 0.5
