@@ -203,7 +203,8 @@ def build_table(films: Sequence[FilmSamples], made_from: Provenance) -> Calibrat
 
 
 def provenance(films: Sequence[FilmSamples], landmarks: str, reading: str) -> Provenance:
-    """Say what a table is made from."""
+    """Say what a table is made from: films of which no check was read only tell of likenesses."""
+    films = [film for film in films if film.samples]
     bodies = {film.body for film in films}
     return Provenance(
         words=f"{len(films)} rendered films of {len(bodies)} bodies",

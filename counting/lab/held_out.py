@@ -28,7 +28,7 @@ from counting.movements.loader import find_movement
 
 def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
     """Judge each body's films, those of which every check is, by the table of all other bodies."""
-    for body in sorted({film.body for film in films}):
+    for body in sorted({film.body for film in films if is_judged(film)}):
         others = [film for film in films if film.body != body]
         table = build_table(others, Provenance(f"without {body}"))
         for film in films:

@@ -60,10 +60,17 @@ def test_a_feature_hidden_in_one_rep_makes_that_rep_unsure(depth):
 
 def test_features_that_do_not_go_together_make_a_reading_unsure(depth):
     together = combined(depth, [[2.0, 10.5]])
-    apart = combined(depth, [[8.0, 6.0]])
+    apart = combined(depth, [[6.5, 7.5]])
     assert together.shared_growth < 1.0
     assert apart.shared_growth > 3.0
     assert np.all(np.diff(error_growth(np.array([0.0, 0.6, 1.0, 2.0, 9.0]))) >= 0)
+
+
+def test_features_that_no_body_shows_are_no_reading(depth):
+    values = combined(depth, [[0.0, 10.0], [4.0, 16.0], [0.0, 22.0]], np.ones((3, 2)))
+    odd = depth.completed(np.array([[4.0, 16.0], [0.0, 22.0]]), np.ones((2, 2)))[2]
+    assert odd[0] < 2.2 < odd[1]
+    assert np.isfinite(values.value).tolist() == [True, True, False]
 
 
 def test_where_every_feature_is_lost_nothing_is_read(depth):

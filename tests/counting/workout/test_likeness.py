@@ -36,7 +36,7 @@ def test_of_films_of_bodies_left_out_wrong_names_are_noticed_and_right_ones_take
     counts, _ = tried_on_bodies_left_out(films)
     noticed = counts["wrong, noticed"] / (counts["wrong, noticed"] + counts["wrong, taken"])
     alarmed = counts["right, noticed"] / (counts["right, noticed"] + counts["right, taken"])
-    assert noticed >= 0.98
+    assert noticed >= 0.97
     assert alarmed <= 0.01
 
 

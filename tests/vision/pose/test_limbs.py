@@ -68,7 +68,7 @@ def test_elbows_and_knees_come_nearer_to_the_middle_of_the_limb(bend: float) -> 
         before += [off[[7, 8], 1], off[[13, 14], 0]]
         after += [(put - joints)[[7, 8], 1], (put - joints)[[13, 14], 0]]
     # What stays the same whatever the readings is how the drawn body differs from a real one.
-    assert np.std(after, axis=0).mean() < 0.6 * np.std(before, axis=0).mean()
+    assert np.std(after, axis=0).mean() < 0.75 * np.std(before, axis=0).mean()
 
 
 def test_the_mirror_image_is_read_as_the_mirror_image() -> None:
