@@ -48,7 +48,7 @@ def lessons() -> Lessons:
     """Offsets that one number of the readings and one place of the outline say, and noise."""
     rng = np.random.default_rng(2)
     covered = (rng.random((6000, 20)) > 0.5).astype(np.float32)
-    scalars = rng.normal(size=(6000, 6)).astype(np.float32)
+    scalars = rng.normal(size=(6000, 55)).astype(np.float32)
     told = 0.02 * scalars[:, 0] + 0.02 * (covered[:, 3] - 0.5)
     off = told[:, None, None] + 0.002 * rng.standard_t(FREEDOM, (6000, 3, 2))
     return Lessons(covered, scalars, off.astype(np.float32))
@@ -58,7 +58,7 @@ def lessons() -> Lessons:
 def test_what_readings_and_outline_say_is_learnt(lessons: Lessons) -> None:
     shown = Lessons(lessons.covered[:5000], lessons.scalars[:5000], lessons.off[:5000])
     aside = Lessons(lessons.covered[5000:], lessons.scalars[5000:], lessons.off[5000:])
-    weights = train(shown, 12, np.random.default_rng(0))
+    weights = train(shown, 60, np.random.default_rng(0))
     said = scales_of(outputs_of(weights, aside.covered, aside.scalars))[0]
     left = np.median(np.abs(aside.off - said)) / np.median(np.abs(aside.off))
     assert left < 0.4

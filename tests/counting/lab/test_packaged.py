@@ -30,4 +30,7 @@ def test_the_kept_readings_make_the_table_again():
     assert provenance(load_readings(READINGS), "", "").words == table.made_from.words
     for name, entry in table.entries.items():
         assert again.entries[name].between == pytest.approx(entry.between, rel=1e-6), name
-        assert again.entries[name].weight == pytest.approx(entry.weight, rel=1e-4, abs=1e-9), name
+        assert again.entries[name].level == pytest.approx(entry.level, rel=1e-4, abs=1e-9), name
+        for view, weight in entry.weight.items():
+            found = again.entries[name].weight[view]
+            assert found == pytest.approx(weight, rel=1e-4, abs=1e-9), (name, view)
