@@ -41,7 +41,6 @@ def thorough(squats: Film) -> PoseTrack:
 
 
 @pytest.mark.slow
-@pytest.mark.xfail(strict=True, reason="one flat turn of this film is placed three frames apart")
 def test_sparing_looks_place_turns_within_two_frames(
     sparing: PoseTrack, thorough: PoseTrack
 ) -> None:

@@ -37,7 +37,9 @@ def films() -> list[FilmSamples]:
     return [
         film
         for film in load_readings(READINGS)
-        if film.movement == MOVEMENT.name and view_name(samples_of(film)[0].view_deg) == VIEW
+        if film.movement == MOVEMENT.name
+        and film.samples
+        and view_name(samples_of(film)[0].view_deg) == VIEW
     ]
 
 

@@ -19,7 +19,8 @@ def test_the_table_was_made_with_the_code_that_reads_now():
 
 
 def test_the_kept_readings_are_those_of_the_tables_films():
-    kept = load_readings(READINGS)
+    """Films of which no check was kept only tell what a movement looks like."""
+    kept = [film for film in load_readings(READINGS) if film.samples]
     assert {film.name: film.digest for film in kept} == dict(packaged_table().made_from.films)
 
 

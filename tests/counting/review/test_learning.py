@@ -12,7 +12,7 @@ from tests.counting.review import simulated
 from tests.counting.review.simulated import DEPTH, ENTRIES, MOVEMENT, VIEW, sheets, squat_film
 
 USUAL_CM = ENTRIES[DEPTH].between[VIEW]
-OFFSET_CM = 2.0
+OFFSET_CM = 2.5
 SPREAD_CM = 0.6
 
 
