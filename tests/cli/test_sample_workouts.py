@@ -100,8 +100,15 @@ def test_the_clock_starts_with_the_signal_and_the_score_holds_the_truth(attempt:
     assert printed["score"]["best"]["reps"] == part.score.best.reps
 
 
-def test_stations_end_with_their_last_good_rep(attempt: Attempt) -> None:
-    """Where a call is open, which rep is the last good one is too: then in one of the station's."""
+def test_stations_end_with_their_last_good_rep(
+    attempt: Attempt, request: pytest.FixtureRequest
+) -> None:
+    if attempt.name == "boathouse_two_blocks":
+        reason = (
+            "a pull-up 6 cm short is too close from 58 degrees, so the station ends with it, at "
+            "1:05.0; 1:07.1 is right and should at least lie in the range that is told"
+        )
+        request.applymarker(pytest.mark.xfail(strict=True, reason=reason))
     zero_s = workout_part(attempt.record).clock.zero_s
     stations = [
         row
@@ -109,13 +116,9 @@ def test_stations_end_with_their_last_good_rep(attempt: Attempt) -> None:
         if row["level"] == "station"
     ]
     known = COMPLETE_S[attempt.name]
-    errors = []
-    for row, true in zip(stations, known, strict=False):
-        place = tuple(int(row[name]) for name in ("block", "round", "station"))
-        reps = [r for r in attempt.record.reps if (r.block, r.round, r.station) == place]
-        is_open = any(rep.verdict == "too close" for rep in reps)
-        within = is_open and any(rep.start_s <= true <= rep.end_s for rep in reps)
-        errors.append(0.0 if within else abs(float(row["end_s"]) + zero_s - true))
+    errors = [
+        abs(float(row["end_s"]) + zero_s - true) for row, true in zip(stations, known, strict=False)
+    ]
     assert len(errors) == len(known)
     # One frame of rounding beside the 0.15 s that 19 of 20 splits keep to.
     assert sum(error <= 0.15 for error in errors) >= len(errors) - 1
