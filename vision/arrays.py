@@ -73,7 +73,10 @@ def read_arrays(path: Path, names: Collection[str]) -> dict[str, npt.NDArray[Any
 
 
 def packed(arrays: Mapping[str, npt.NDArray[Any]], words: str) -> bytes:
-    """Write arrays as a sealed ``.npz``: byte-identical for equal arrays and words."""
+    """Write arrays as a sealed ``.npz``: byte-identical for equal arrays and words.
+
+    Not compressed: coordinates would take a tenth less room and thirty times as long.
+    """
     content = io.BytesIO()
     np.savez(content, **arrays)  # type: ignore[arg-type]
     with zipfile.ZipFile(content, "a") as archive:

@@ -1,6 +1,5 @@
 """The landmarks of one athlete over one film, and the file that keeps them."""
 
-import io
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from pathlib import Path
@@ -154,16 +153,6 @@ class PoseTrack:
 
 TRACK_ARRAYS: Final = ("format", *(f.name for f in fields(PoseTrack)))
 """Names of the arrays of a landmark file."""
-
-
-def track_bytes(track: PoseTrack) -> bytes:
-    """Serialise a track as the documented ``.npz``: byte-identical for equal tracks.
-
-    Unpacked: packing coordinates saves a tenth of the file and takes thirty times as long.
-    """
-    buffer = io.BytesIO()
-    np.savez(buffer, **track_arrays(track))  # type: ignore[arg-type]
-    return buffer.getvalue()
 
 
 def track_arrays(track: PoseTrack) -> dict[str, npt.NDArray[Any]]:

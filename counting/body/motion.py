@@ -203,11 +203,6 @@ def find_body(
     return FoundBody(unfitted, track, evidence, whole, (key, kept))
 
 
-def fit_body(track: PoseTrack, rows: IntArray, base: Base) -> BodyMotion:
-    """Fit body and camera to all the chosen rows of a track: `find_body`, then `fitted`."""
-    return find_body(track, rows, base).fitted()
-
-
 def _with_neighbours(chosen: BoolArray) -> BoolArray:
     """Add the rows about the chosen ones, whose landmarks steady theirs."""
     wider = chosen.copy()

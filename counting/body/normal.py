@@ -155,10 +155,6 @@ class BodyTerms:
             made.add(row)
         return made.normal()
 
-    def landmark_normal(self, frames: FloatArray, shared: FloatArray, rows: IntArray) -> Normal:
-        """Linearise likewise what landmarks alone say."""
-        return self._of_landmarks(shared.T, self._seen(frames.T, shared.T, rows)).normal()
-
     def _of_landmarks(self, shared: FloatArray, seen: Sequence[_Seen]) -> "_Sums":
         made = _Sums(shared.shape[1], self._free, unknown_count(len(seen)))
         for camera, one in enumerate(seen):

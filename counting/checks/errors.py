@@ -56,10 +56,11 @@ def readings_of(read: CheckClues, entry: Calibration | None, view_deg: float) ->
     view = view_name(view_deg)
     if entry is None or view is None or not covered(entry, view):
         return None
-    return _with_errors(entry.combine(read.features, read.factors, view_deg), entry, view)
+    return with_errors(entry.combine(read.features, read.factors, view_deg), entry, view)
 
 
-def _with_errors(values: Values, calibration: Calibration, view: str) -> Readings:
+def with_errors(values: Values, calibration: Calibration, view: str) -> Readings:
+    """Say how far values of one film may be off, seen from one view; NaN where nothing was read."""
     readings = values.value
     expected = calibration.within[view]
     factor = np.hypot(expected * values.growth, values.own_unsure) / expected
@@ -70,29 +71,6 @@ def _with_errors(values: Values, calibration: Calibration, view: str) -> Reading
         np.full(len(readings), common),
         calibration.tuned.get(view, AS_LABELLED),
     )
-
-
-def infer_check(
-    read: CheckClues, entry: Calibration | None, view_deg: float, column: int = 0, checks: int = 1
-) -> Posterior | None:
-    """Infer one check on all reps; None where it cannot be judged from this view."""
-    readings = readings_of(read, entry, view_deg)
-    if entry is None or readings is None:
-        return None
-    return infer_readings(readings, entry.before, read.check, column, checks)
-
-
-def infer_reps(
-    values: Values,
-    calibration: Calibration,
-    view: str,
-    check: Check,
-    column: int = 0,
-    checks: int = 1,
-) -> Posterior:
-    """Infer each rep from the values of one film, NaN where the body was lost."""
-    readings = _with_errors(values, calibration, view)
-    return infer_readings(readings, calibration.before, check, column, checks)
 
 
 def infer_readings(

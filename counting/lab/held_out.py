@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from counting.checks.coverage import why_not_judged
-from counting.checks.errors import infer_check
+from counting.checks.errors import infer_readings, readings_of
 from counting.checks.inference import Posterior
 from counting.checks.judge import combined
 from counting.checks.reading import CheckClues
@@ -24,6 +24,7 @@ from counting.lab.judged import view_suits
 from counting.lab.readings import FilmSamples, Sample, load_readings, margin_of
 from counting.lab.verdict_tables import JudgedCheck, JudgedFilm, JudgedRep, verdict_report
 from counting.movements.loader import find_movement
+from counting.movements.types import Movement
 
 
 def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
@@ -45,18 +46,29 @@ def is_judged(film: FilmSamples) -> bool:
     )
 
 
+def infer_sample(
+    sample: Sample, movement: Movement, table: CalibrationTable, column: int, checks: int
+) -> Posterior | None:
+    """Infer one check on all reps of a film; None where it cannot be judged from its view."""
+    check, reps = sample.check, len(sample.rep_truth)
+    read = CheckClues(check, (None,) * reps, sample.rep_features, sample.rep_factors)
+    entry = table.find(check.quantity, movement.base, check.phase)
+    readings = readings_of(read, entry, sample.view_deg)
+    if entry is None or readings is None:
+        return None
+    return infer_readings(readings, entry.before, check, column, checks)
+
+
 def judged_film(film: FilmSamples, risk: Risk, table: CalibrationTable) -> JudgedFilm:
     """Judge the reps found in one film by a table, and put each beside its truth."""
     movement = find_movement(film.movement)
     of_standard = {sample.check.name: sample for sample in film.samples}
     samples = [of_standard[c.name] for c in movement.checks if c.name in of_standard]
     found = len(samples[0].rep_truth)
-    known = []
-    for column, sample in enumerate(samples):
-        check = sample.check
-        entry = table.find(check.quantity, movement.base, check.phase)
-        features = CheckClues(check, (None,) * found, sample.rep_features, sample.rep_factors)
-        known.append(infer_check(features, entry, sample.view_deg, column, len(samples)))
+    known = [
+        infer_sample(sample, movement, table, column, len(samples))
+        for column, sample in enumerate(samples)
+    ]
     judged = combined(known, found, risk)
     reps = []
     for index in range(found):

@@ -10,11 +10,17 @@ from synthetic.figure import Camera, landmarks
 from synthetic.films import squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
+from vision.arrays import packed
 from vision.pose.landmarks import Landmark
-from vision.track import PoseTrack
+from vision.track import PoseTrack, track_arrays
 
 DEPTHS = (1.0, 0.85, 0.95)
 STATURE_M = 1.8
+
+
+def landmark_file(track: PoseTrack) -> bytes:
+    """Give a landmark file as audits keep it."""
+    return packed(track_arrays(track), "repwitness")
 
 
 def label(folder: Path, body: str, view_deg: float) -> PoseTrack:

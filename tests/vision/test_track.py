@@ -13,9 +13,10 @@ import numpy as np
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from synthetic.labelled import landmark_file
 
 from vision.pose.landmarks import LANDMARK_COUNT
-from vision.track import PoseTrack, TrackError, load_track, track_bytes
+from vision.track import PoseTrack, TrackError, load_track
 
 
 def small_track(frames: int = 4) -> PoseTrack:
@@ -37,7 +38,7 @@ def small_track(frames: int = 4) -> PoseTrack:
     )
 
 
-BYTES = track_bytes(small_track())
+BYTES = landmark_file(small_track())
 
 
 def written(tmp_path: Path, content: bytes) -> Path:
@@ -67,7 +68,7 @@ def test_what_was_written_is_read(tmp_path: Path) -> None:
     track, read = small_track(), load_track(written(tmp_path, BYTES))
     for field in fields(PoseTrack):
         np.testing.assert_array_equal(getattr(read, field.name), getattr(track, field.name))
-    assert track_bytes(read) == BYTES
+    assert landmark_file(read) == BYTES
 
 
 class Trap:

@@ -6,6 +6,7 @@ import msgspec
 import numpy as np
 import pytest
 import typer
+from synthetic.labelled import landmark_file
 from typer.testing import CliRunner
 
 from cli import marking
@@ -17,7 +18,7 @@ from counting.record.types import AuditRecord
 from tests.followed import followed_attempt
 from vision.film.reading import read_film
 from vision.pose.landmarks import LANDMARK_COUNT
-from vision.track import PoseTrack, track_bytes
+from vision.track import PoseTrack
 
 CLIP = Path(__file__).parents[3] / "sample_clips" / "boathouse_air_squats.mp4"
 
@@ -51,7 +52,7 @@ def audited(
     folder = tmp_path_factory.mktemp("marked") / "clip.audit"
     folder.mkdir()
     (folder / "audit.json").write_text(record_json(sealed(record)), encoding="utf-8")
-    (folder / "landmarks.npz").write_bytes(track_bytes(track))
+    (folder / "landmarks.npz").write_bytes(landmark_file(track))
     return folder
 
 

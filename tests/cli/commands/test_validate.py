@@ -5,11 +5,11 @@ import json
 import pytest
 import typer
 from synthetic.films import film
+from synthetic.labelled import landmark_file
 from typer.testing import CliRunner
 
 from cli.commands import validate
 from cli.errors import UserError
-from vision.track import track_bytes
 
 
 @pytest.fixture
@@ -23,7 +23,7 @@ def labelled(tmp_path):
     extra = truth | {"reps": [*reps, {"start": 60.0, "end": 62.0, "criteria": {}}]}
     for name, labels in (("right", truth), ("short", extra)):
         (tmp_path / f"{name}.truth.json").write_text(json.dumps(labels), encoding="utf-8")
-        (tmp_path / f"{name}.npz").write_bytes(track_bytes(made.track))
+        (tmp_path / f"{name}.npz").write_bytes(landmark_file(made.track))
     return tmp_path
 
 

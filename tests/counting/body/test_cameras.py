@@ -11,7 +11,7 @@ from synthetic.script import Script
 from synthetic.world import STATURE_M, play_in_metres
 
 from counting.body.cameras import as_seen, place, relative, unknown_count
-from counting.body.motion import find_body, fit_body
+from counting.body.motion import find_body
 from counting.body.skeleton import GLOBALS, POINT_JOINT, G, J, camera_axes
 from counting.body.views import view_at
 from vision.pose.landmarks import Landmark
@@ -54,7 +54,7 @@ def test_joints_are_nearer_to_the_truth_than_by_one_camera(filmed, fitted):
     script, first, _ = filmed
     motion, rows = fitted
     truth = landmarks(script.numbers_at(first.time_s)) * STATURE_M
-    alone = fit_body(first, rows, "standing")
+    alone = find_body(first, rows, "standing").fitted()
 
     def miss_m(found):
         joints = ("hip", "shoulder", "knee", "ankle", "wrist")
@@ -136,7 +136,7 @@ def test_hands_that_one_camera_guesses_do_not_spoil_what_the_other_sees_of_them(
         weight=view.weight * np.where(arms, 0.15, 1.0),
     )
     found = find_body(first, rows, "standing", others=(guessed,)).fitted()
-    alone = fit_body(first, rows, "standing")
+    alone = find_body(first, rows, "standing").fitted()
     for joint in ("elbow", "wrist"):
         assert np.median(found.joint_misfit[rows, J[joint]]) < 1.0
         apart = (found.joint(joint) - alone.joint(joint))[rows, 2]

@@ -10,7 +10,7 @@ from synthetic.script import Script
 from synthetic.world import play_in_metres
 
 from counting.body import film_fit
-from counting.body.motion import fit_body
+from counting.body.motion import find_body
 
 
 def test_the_fit_is_the_same_for_any_number_of_cores(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -32,7 +32,7 @@ def test_the_fit_is_the_same_for_any_number_of_cores(monkeypatch: pytest.MonkeyP
     for cores in (1, 4):
         at_work.clear()
         monkeypatch.setattr(film_fit, "core_count", lambda cores=cores: cores)
-        found.append(fit_body(track, np.arange(track.frames), "standing"))
+        found.append(find_body(track, np.arange(track.frames), "standing").fitted())
         assert len(at_work) <= cores
     assert len(at_work) > 1
     one, four = found

@@ -1,5 +1,7 @@
 """Derivatives that are written out, against differences of the plain form."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 from synthetic.figure import Camera
@@ -84,8 +86,8 @@ def test_the_gradient_is_the_slope_of_the_cost(base, free, others_deg):
 
 @pytest.mark.parametrize("base", ["standing", "hanging", "floor"])
 def test_the_matrix_is_that_of_gauss_and_newton(base):
-    """Of the landmarks alone: the weighted squares of their slopes."""
-    terms, _, frames, shared, rows = made(base)
+    """What landmarks add to what else is known of a body: the weighted squares of their slopes."""
+    terms, evidence, frames, shared, rows = made(base)
     joined = np.concatenate([frames, shared], axis=1)
     unknowns = frames.shape[1]
 
@@ -101,11 +103,21 @@ def test_the_matrix_is_that_of_gauss_and_newton(base):
         slopes.append((misses(joined + moved) - misses(joined - moved)) / (2 * STEP))
     weight = 1 / (1 + misses(joined) ** 2 / 9)
     expected = np.einsum("pn,ipn,jpn->ijn", weight, slopes, slopes)
-    normal = terms.landmark_normal(frames, shared, rows)
-    found = np.zeros_like(expected)
+    unseen = replace(evidence.view, weight=np.zeros_like(evidence.view.weight))
+    scale = np.full(len(frames), evidence.view.pixel_per_m)
+    blind = BodyTerms(replace(evidence, view=unseen), scale, FREE)
+    with_landmarks, without = (
+        matrix(one.normal(frames, shared, rows), unknowns) for one in (terms, blind)
+    )
+    assert with_landmarks - without == pytest.approx(expected, rel=1e-4, abs=1.0)
+
+
+def matrix(normal, unknowns):
+    """Lay the normal equations out whole, (unknowns, unknowns, N)."""
+    whole = np.zeros((unknowns + len(FREE), unknowns + len(FREE), normal.gradient.shape[1]))
     for (i, j), values in normal.blocks.items():
-        found[i, j] = found[j, i] = values
+        whole[i, j] = whole[j, i] = values
     for at, free in enumerate(FREE, unknowns):
-        found[:unknowns, at] = found[at, :unknowns] = normal.border[:, free]
-    found[unknowns:, unknowns:] = normal.shared[np.ix_(FREE, FREE)]
-    assert found == pytest.approx(expected, rel=1e-4, abs=1.0)
+        whole[:unknowns, at] = whole[at, :unknowns] = normal.border[:, free]
+    whole[unknowns:, unknowns:] = normal.shared[np.ix_(FREE, FREE)]
+    return whole

@@ -9,7 +9,7 @@ from synthetic.films import squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.checks.errors import infer_reps
+from counting.checks.errors import infer_readings, with_errors
 from counting.checks.judge import judge
 from counting.checks.phases import Stay
 from counting.checks.reading import stay_features
@@ -170,7 +170,7 @@ def read_badly(depth_cm, unsure_cm):
     values = Values(readings, np.full(n, unsure_cm), 0.0, np.ones(n), 1.0)
     check = SQUAT.checks[0]
     depth = packaged_table().find(check.quantity, SQUAT.base, check.phase)
-    return infer_reps(values, depth, "side", check).probability_met
+    return infer_readings(with_errors(values, depth, "side"), depth.before, check).probability_met
 
 
 def test_where_the_body_is_badly_seen_the_films_own_scatter_tells_a_miss():

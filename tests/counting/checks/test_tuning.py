@@ -4,9 +4,15 @@ import numpy as np
 import pytest
 from msgspec.structs import replace
 
-from counting.checks.errors import infer_reps
-from counting.checks.inference import AS_LABELLED, FilmError, met_given_error, posterior_of_reps
-from counting.checks.table import Values, packaged_digest, packaged_table
+from counting.checks.errors import infer_readings, with_errors
+from counting.checks.inference import (
+    AS_LABELLED,
+    FilmError,
+    Posterior,
+    met_given_error,
+    posterior_of_reps,
+)
+from counting.checks.table import Calibration, Values, packaged_digest, packaged_table
 from counting.checks.tuning import (
     TunedError,
     TunedGroup,
@@ -28,9 +34,11 @@ TUNING = Tuning(
 )
 
 
-def values(*readings: float) -> Values:
+def inferred(entry: Calibration, *readings: float) -> Posterior:
+    """What depths read from the side tell of their reps."""
     ones = np.ones(len(readings))
-    return Values(np.array(readings), 0.0 * ones, 0.0, ones, 1.0)
+    values = Values(np.array(readings), 0.0 * ones, 0.0, ones, 1.0)
+    return infer_readings(with_errors(values, entry, "side"), entry.before, DEPTH)
 
 
 def test_a_tuning_reads_as_it_was_written(tmp_path: Path) -> None:
@@ -60,8 +68,8 @@ def test_a_tuning_of_another_table_is_refused(tmp_path: Path) -> None:
 def test_an_offset_moves_the_reading_and_nothing_else() -> None:
     """A reading 1.5 too high, tuned by 1.5, is the reading without it, with the same error."""
     table = tuned_table(packaged_table(), replace(TUNING, groups=(_sized(1.0),)), SQUAT)
-    tuned = infer_reps(values(2.5, -1.0), table.entries[ENTRY], "side", DEPTH)
-    plain = infer_reps(values(1.0, -2.5), packaged_table().entries[ENTRY], "side", DEPTH)
+    tuned = inferred(table.entries[ENTRY], 2.5, -1.0)
+    plain = inferred(packaged_table().entries[ENTRY], 1.0, -2.5)
     # Lengths of the fit scale with a stature that is assumed: by 0.05 cm at most here.
     np.testing.assert_allclose(tuned.value, plain.value, atol=0.1)
     np.testing.assert_allclose(tuned.uncertainty, plain.uncertainty, atol=0.05)
@@ -74,8 +82,7 @@ def _sized(size: float) -> TunedGroup:
 def test_a_smaller_film_error_narrows_the_interval() -> None:
     tuned = tuned_table(packaged_table(), TUNING, SQUAT).entries[ENTRY]
     narrow, plain = (
-        infer_reps(values(6.0), entry, "side", DEPTH).uncertainty[0]
-        for entry in (tuned, packaged_table().entries[ENTRY])
+        inferred(entry, 6.0).uncertainty[0] for entry in (tuned, packaged_table().entries[ENTRY])
     )
     assert narrow < 0.9 * plain
 

@@ -1,13 +1,12 @@
 """From labelled films on disk to a calibration table."""
 
 import pytest
-from synthetic.labelled import label
+from synthetic.labelled import label, landmark_file
 
 from counting.checks.table import load_table
 from counting.lab.body_truth import read_body_truth
 from counting.lab.calibrate import main
 from counting.lab.reading_code import landmark_digest, reading_digest
-from vision.track import track_bytes
 
 
 @pytest.fixture(scope="module")
@@ -16,7 +15,7 @@ def films(tmp_path_factory):
     (root / "tracks").mkdir()
     for name, body, view_deg in (("ann_side", "ann", 80.0), ("bo_side", "bo", 95.0)):
         track = label(root / "films" / name, body, view_deg)
-        (root / "tracks" / f"{name}.npz").write_bytes(track_bytes(track))
+        (root / "tracks" / f"{name}.npz").write_bytes(landmark_file(track))
     return root
 
 

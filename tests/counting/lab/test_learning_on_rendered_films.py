@@ -3,12 +3,11 @@
 import numpy as np
 import pytest
 
-from counting.checks.errors import infer_check
 from counting.checks.inference import Posterior, met_given_error
-from counting.checks.reading import CheckClues
 from counting.checks.table import packaged_table, view_name
 from counting.checks.tuning import TunedGroup, entries_of
 from counting.lab.calibrate import READINGS
+from counting.lab.held_out import infer_sample
 from counting.lab.readings import FilmSamples, Sample, load_readings, margins_of
 from counting.movements.loader import find_movement
 from counting.review.learning import ERRORS, DecidedReps, learn_group
@@ -19,12 +18,7 @@ SHIFT_CM = 4.0
 
 
 def inferred(sample: Sample, column: int) -> Posterior | None:
-    table, check = packaged_table(), sample.check
-    entry = table.find(check.quantity, MOVEMENT.base, check.phase)
-    read = CheckClues(
-        check, (None,) * len(sample.rep_truth), sample.rep_features, sample.rep_factors
-    )
-    return infer_check(read, entry, sample.view_deg, column, len(MOVEMENT.checks))
+    return infer_sample(sample, MOVEMENT, packaged_table(), column, len(MOVEMENT.checks))
 
 
 def samples_of(film: FilmSamples) -> list[Sample]:

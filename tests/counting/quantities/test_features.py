@@ -7,7 +7,7 @@ from synthetic.films import planked, squat, standing
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.body.motion import fit_body
+from counting.body.motion import find_body
 from counting.movements.types import QUANTITY_UNITS
 from counting.quantities.features import FEATURES
 from counting.quantities.scene import inner_angle_deg, view_scene
@@ -60,7 +60,7 @@ def squat_scene():
     script = Script(standing())
     script.hold(0.4).move(squat(), 0.8).hold(0.4).move(standing(), 0.8).hold(0.4)
     track = play_in_metres(script, Camera(view_deg=70.0), rate_hz=10.0)
-    motion = fit_body(track, np.arange(track.frames), "standing")
+    motion = find_body(track, np.arange(track.frames), "standing").fitted()
     return view_scene(track, motion, "standing"), landmarks(script.numbers_at(track.time_s))
 
 
@@ -84,7 +84,7 @@ def test_legs_are_read_against_those_of_the_same_body_standing_outside_its_reps(
     script.hold(2.0).move(squat(), 0.8).hold(0.4).move(standing(), 0.8).hold(2.0)
     track = play_in_metres(script, Camera(view_deg=80.0), rate_hz=10.0)
     rows = np.flatnonzero((track.time_s > 1.9) & (track.time_s < 4.2))
-    scene = view_scene(track, fit_body(track, rows, "standing"), "standing")
+    scene = view_scene(track, find_body(track, rows, "standing").fitted(), "standing")
     picture, beyond = FEATURES["knee angle"](scene).values[:, [1, 7]].T
     assert np.isfinite(beyond[rows]).all()
     assert beyond[rows[-1]] == pytest.approx(0.0, abs=2.0)
@@ -112,7 +112,7 @@ def test_shoulders_over_the_hands_tell_the_chest_from_the_floor():
     script = Script(planked())
     script.hold(0.3).move(planked(0.1), 0.8).hold(0.3).move(planked(), 0.8).hold(0.3)
     track = play_in_metres(script, Camera(view_deg=80.0, height=0.4), rate_hz=10.0)
-    motion = fit_body(track, np.arange(track.frames), "floor")
+    motion = find_body(track, np.arange(track.frames), "floor").fitted()
     features = FEATURES["chest above floor"](view_scene(track, motion, "floor")).values
     shoulder = landmarks(script.numbers_at(track.time_s))[:, 11, 2]
     for feature in features.T[:3]:

@@ -4,13 +4,14 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from synthetic.labelled import landmark_file
 
 from tests.vision.film.films import write_film
 from vision.athlete.extraction import extract
 from vision.film.frames import Glance, Picture, frames, grey, scaled_down
 from vision.film.reading import read_film
 from vision.pose.landmarks import Landmark
-from vision.track import PoseTrack, track_bytes
+from vision.track import PoseTrack
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
 HIPS = [Landmark.LEFT_HIP, Landmark.RIGHT_HIP]
@@ -55,7 +56,7 @@ def test_the_result_does_not_depend_on_the_number_of_workers() -> None:
         progress=lambda done, total: told.append((done, total)),
     )
     together = extract(film, start_s=0.0, end_s=7.0, workers=3)
-    assert track_bytes(alone) == track_bytes(together)
+    assert landmark_file(alone) == landmark_file(together)
     done = [d for d, _ in told]
     assert done == sorted(done)
     assert told[-1][0] == pytest.approx(told[-1][1])
