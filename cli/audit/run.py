@@ -23,7 +23,6 @@ from counting.record.types import AuditRecord
 from counting.workout.beyond_film import cannot_be_followed, with_own_limits
 from counting.workout.file import WorkoutError, load_workout
 from counting.workout.splits import splits_csv
-from counting.workout.types import runs, script
 from vision.files import WriteError, write_whole
 from vision.film.errors import FilmError
 from vision.pose.bundle import ModelError
@@ -120,7 +119,7 @@ def what_is_asked(request: AuditRequest) -> Asked:
             if reason is not None:
                 raise WorkoutError(f"{request.workout}: {reason}")
             movements = with_own_limits(workout, movements)
-            done = {run.movement for run in runs(workout, script(workout, 1))}
+            done = workout.counted_movements
     except UnknownMovementError as error:
         raise UserError(str(error), WRONG_USAGE) from error
     except (StandardsError, WorkoutError) as error:

@@ -12,7 +12,7 @@ from typing import Any, Final
 import msgspec
 
 from counting.movements.loader import built_in_movements, labelled_as
-from counting.movements.names import slug
+from counting.movements.types import slug
 from vision.files import is_folder, read_whole
 
 _MOST_BYTES: Final = 16 * 1024**2
@@ -149,4 +149,4 @@ def read_truth(file: Path) -> Truth:
 def movement_name(label: str) -> str:
     """Use the standard's own name where the label is a built-in movement, else the label."""
     wanted = slug(labelled_as().get(label, label))
-    return next((m.name for m in built_in_movements() if slug(m.name) == wanted), label)
+    return next((m.name for m in built_in_movements() if m.slug == wanted), label)

@@ -10,8 +10,7 @@ from pathlib import Path
 from typing import Final
 
 from counting.movements.faults import Fault, parse
-from counting.movements.names import slug
-from counting.movements.types import Movement
+from counting.movements.types import Movement, slug
 from vision.files import is_folder, read_whole
 
 LARGEST_FILE_BYTES: Final = 1_000_000
@@ -60,16 +59,16 @@ def known_movements(standards: Sequence[Path] = ()) -> dict[str, Movement]:
     own: dict[str, tuple[Movement, Path]] = {}
     for file in standards_files(standards):
         movement = load_movement(file)
-        other = own.get(slug(movement.name))
+        other = own.get(movement.slug)
         if other is not None:
             raise StandardsError(
                 f'{file} and {other[1]} are both a standard of "{movement.name}": leave one out, '
                 "or give one of them another name"
             )
-        own[slug(movement.name)] = movement, file
-    shipped = [m for m in built_in_movements() if slug(m.name) not in own]
+        own[movement.slug] = movement, file
+    shipped = [m for m in built_in_movements() if m.slug not in own]
     every = [*shipped, *(movement for movement, _ in own.values())]
-    return {movement.name: movement for movement in sorted(every, key=lambda m: slug(m.name))}
+    return {movement.name: movement for movement in sorted(every, key=lambda m: m.slug)}
 
 
 def standards_files(standards: Sequence[Path]) -> list[Path]:
@@ -133,7 +132,7 @@ def movement_named(name: str, known: dict[str, Movement]) -> Movement:
     """Look a movement up among those known. Raises `UnknownMovementError`."""
     wanted = slug(name)
     for movement in known.values():
-        if slug(movement.name) == wanted:
+        if movement.slug == wanted:
             return movement
     raise UnknownMovementError(f'there is no movement "{name}"; {_meant(wanted, known)}')
 

@@ -6,7 +6,6 @@ from math import isfinite
 from typing import Final, get_args
 
 from counting.movements.key_lines import Path
-from counting.movements.names import slug
 from counting.movements.types import (
     OBJECTS,
     QUANTITY_APPARATUS,
@@ -34,7 +33,7 @@ _ANGLE_RANGE: Final = (0.0, 180.0)
 
 def contradictions(movement: Movement) -> Found:
     """All places where a movement contradicts itself, and how."""
-    if not slug(movement.name):
+    if not movement.slug:
         yield ("name",), "name is empty, expected the movement's name"
     if (movement.cycle is None) == (not movement.phases):
         yield (), "say how repetitions are found, either by [cycle] or by [[phases]]"

@@ -1,5 +1,6 @@
 """Types of a movement standard: what a standards file may say."""
 
+import re
 from typing import Final, Literal, get_args
 
 import msgspec
@@ -302,6 +303,14 @@ class Load(_Part, frozen=True, kw_only=True):
     usual_kg: float | None = None
 
 
+def slug(name: str) -> str:
+    """Turn a movement's name into its file name: lower case, everything else an underscore.
+
+    Case, spaces, hyphens and underscores therefore do not matter when a movement is looked up.
+    """
+    return re.sub(r"[^a-z0-9]+", "_", name.lower()).strip("_")
+
+
 class Movement(_Part, frozen=True, kw_only=True):
     """A movement and its standard, as one standards file holds it.
 
@@ -346,6 +355,11 @@ class Movement(_Part, frozen=True, kw_only=True):
     load: Load | None = None
     labels: tuple[str, ...] = ()
     filming: str = ""
+
+    @property
+    def slug(self) -> str:
+        """What it is looked up by, and the name of its file."""
+        return slug(self.name)
 
     @property
     def swing(self) -> Cycle:

@@ -107,7 +107,7 @@ def follow(
     not_before_s
         Nothing before this time of the film belongs to the workout.
     """
-    done = {s.movement for block in workout.blocks for s in block.counted_stations}
+    done = workout.counted_movements
     upside_down = any(movements[name].upside_down for name in done)
     signals = signals_of(track, upside_down=upside_down)
     postures = postures_of(track, signals, upside_down=upside_down)

@@ -144,6 +144,11 @@ class Workout(_Part, frozen=True, kw_only=True):
     turns: Turns = "sets"
     penalty_reps: PenaltyReps | None = None
 
+    @property
+    def counted_movements(self) -> set[str]:
+        """Names of the movements whose reps are counted."""
+        return {s.movement for block in self.blocks for s in block.counted_stations}
+
 
 @dataclass(frozen=True, slots=True)
 class Slot:

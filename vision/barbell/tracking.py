@@ -12,7 +12,6 @@ from vision.barbell.hands import (
     bridged,
     hands_on_bar,
     middle,
-    seen_from_the_side,
     stature_px,
 )
 from vision.barbell.plate import find_discs, plate_path
@@ -28,22 +27,11 @@ _BRIDGE_S: Final = 0.5
 """For so long a plate that is not found is where a straight line has it (no source)."""
 
 
-def with_hands_on_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -> PoseTrack:
-    """Give the track with the hands on the bar, where one is found."""
-    bar = follow_bar(film, track, progress)
-    return track if bar is None else hands_on_bar(track, bar)
+def with_hands_on_bar(film: Film, track: PoseTrack, progress: Progress) -> PoseTrack:
+    """Give the track with the hands on the bar, whose near plate is found in every picture.
 
-
-def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -> Bar | None:
-    """Find the near plate in every picture in which the athlete was found.
-
-    Returns
-    -------
-    Bar or None
-        None where the view is not from the side.
+    For a film of somebody `seen_from_the_side`.
     """
-    if not seen_from_the_side(track):
-        return None
     height_px = stature_px(track)
     shoulders = middle(track, Landmark.LEFT_SHOULDER, Landmark.RIGHT_SHOULDER)
     shoulders = bridged(track.time_s, shoulders, LOST_S)
@@ -53,9 +41,9 @@ def follow_bar(film: Film, track: PoseTrack, progress: Progress | None = None) -
         if np.isfinite(shoulders[frame.index]).all():
             rows.append(frame.index)
             discs.append(find_discs(frame.picture, shoulders[frame.index], height_px))
-        if progress:
-            progress(frame.time_s, film.duration_s)
+        progress(frame.time_s, film.duration_s)
     path, radius_px = plate_path(track.time_s[rows], discs, height_px)
     centre = np.full((track.frames, 2), np.nan)
     centre[rows] = path
-    return Bar(bridged(track.time_s, centre, _BRIDGE_S), radius_px, height_px)
+    bar = Bar(bridged(track.time_s, centre, _BRIDGE_S), radius_px, height_px)
+    return hands_on_bar(track, bar)

@@ -13,8 +13,7 @@ from counting.movements.loader import (
     load_movement,
     parse_movement,
 )
-from counting.movements.names import slug
-from counting.movements.types import QUANTITY_UNITS
+from counting.movements.types import QUANTITY_UNITS, slug
 
 STANDARDS = Path(__file__).parents[3] / "counting" / "movements" / "standards"
 AIR_SQUAT = (STANDARDS / "air_squat.toml").read_text(encoding="utf-8")
