@@ -30,7 +30,6 @@ class SetSummary:
     too_close: int
     only_counted: int
     cycle_s: tuple[float, ...]
-    paused_s: float
     rest_s: float | None
     rest_kind: str | None
 
@@ -77,11 +76,6 @@ def set_summaries(record: AuditRecord) -> list[SetSummary]:
                 too_close=_count(reps, "too close"),
                 only_counted=_count(reps, "only counted"),
                 cycle_s=tuple(rep.end_s - rep.start_s for rep in reps if record.film.times_known),
-                paused_s=sum(
-                    pause.end_s - pause.start_s
-                    for pause in record.pauses
-                    if part.first_rep <= pause.after_rep <= part.last_rep
-                ),
                 rest_s=rest_s if record.film.times_known else None,
                 rest_kind=None if rest_s is None else rests.get(part.number, "transition"),
             )

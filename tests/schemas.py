@@ -1,6 +1,24 @@
-"""Comparing JSON Schemas that are made from types by releases of msgspec that differ."""
+"""JSON Schemas: those that the package ships, and those that its types make.
 
+What is shipped follows from the types: where a test says that it does not, write `made_of` anew.
+"""
+
+import json
+from importlib.resources import files
 from typing import Any
+
+import msgspec
+
+
+def shipped_in(package: str) -> Any:
+    """Read the ``schema.json`` of a package."""
+    return json.loads(files(package).joinpath("schema.json").read_text(encoding="utf-8"))
+
+
+def made_of(kind: type[msgspec.Struct]) -> dict[str, Any]:
+    """Make the schema of a type."""
+    document: dict[str, Any] = msgspec.json.schema(kind)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **document}
 
 
 def without_descriptions(schema: Any) -> Any:

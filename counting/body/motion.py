@@ -37,18 +37,10 @@ class BodyFitError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class CameraFit:
-    """Where the camera stood, for an athlete of `STATURE_M`; real lengths scale with stature.
-
-    Angles in degrees, tilt positive downwards, roll positive clockwise; ``*_u`` are standard
-    uncertainties from the fit alone.
-    """
+    """Where the camera stood, for an athlete of `STATURE_M`; real lengths scale with stature."""
 
     distance_m: float
     height_m: float
-    height_u_m: float
-    tilt_deg: float
-    tilt_u_deg: float
-    roll_deg: float
     focal_px: float
 
 
@@ -78,8 +70,8 @@ class BodyMotion:
         Direction the athlete faces: 0 into the camera, positive towards the picture's right.
     yaw_u_deg
         Its standard uncertainty from the fit alone.
-    stature_m, stature_u_m
-        Assumed body height and its spread between people.
+    stature_m
+        Assumed body height.
     shared
         (g,) all unknowns shared by the frames, in the order of `GLOBALS`.
     """
@@ -94,7 +86,6 @@ class BodyMotion:
     yaw_deg: float
     yaw_u_deg: float
     stature_m: float
-    stature_u_m: float
     shared: FloatArray
 
     @property
@@ -266,15 +257,10 @@ def _unfitted(
         camera=CameraFit(
             distance_m=math.exp(shared[G["log_distance"]]),
             height_m=float(shared[G["height"]]),
-            height_u_m=float(u[G["height"]]),
-            tilt_deg=math.degrees(shared[G["tilt"]]),
-            tilt_u_deg=math.degrees(u[G["tilt"]]),
-            roll_deg=math.degrees(shared[G["roll"]]),
             focal_px=math.exp(shared[G["log_focal"]]),
         ),
         yaw_deg=math.degrees(shared[G["yaw"]]),
         yaw_u_deg=math.degrees(u[G["yaw"]]),
         stature_m=STATURE_M,
-        stature_u_m=STATURE_M * STATURE_SPREAD,
         shared=shared,
     )

@@ -5,10 +5,15 @@ from collections.abc import Iterator, Sequence
 from itertools import pairwise
 from typing import Final
 
-from scipy.special import ndtr, ndtri
-
 from counting.checks.types import CheckReading
-from counting.decision.conformance import UNDECIDED, Relation, Risk, call_tails, decide
+from counting.decision.conformance import (
+    UNDECIDED,
+    Relation,
+    Risk,
+    call_interval,
+    conformance_probability,
+    decide,
+)
 from counting.movements.types import Movement
 from counting.reps.types import Extent, PhaseSeen, Rep
 
@@ -20,13 +25,10 @@ calibrated movements show, because no film tells of the others."""
 
 def phase_reading(phase: PhaseSeen, extent: Extent, words: str, risk: Risk) -> CheckReading:
     """How far a phase went, as a check in shares of stature: only what is far off is sure."""
-    beyond = extent.value - extent.asked if extent.at_least else extent.asked - extent.value
-    probability = float(ndtr(beyond / EXTENT_ERROR))
-    verdict = decide(probability, risk)
     relation: Relation = "at least" if extent.at_least else "at most"
-    low, high = (
-        extent.value + EXTENT_ERROR * float(ndtri(tail)) for tail in call_tails(relation, risk)
-    )
+    probability = conformance_probability(extent.value, EXTENT_ERROR, extent.asked, relation)
+    verdict = decide(probability, risk)
+    low, high = call_interval(extent.value, EXTENT_ERROR, relation, risk)
     asked = "above" if extent.at_least else "below"
     said = "was left out" if phase.first_s is None else "was not reached"
     return CheckReading(
@@ -66,11 +68,9 @@ def side_readings(reps: Sequence[Rep], movement: Movement, risk: Risk) -> list[C
             continue
         other = before.side.name != rep.side.name
         lead = min(before.side.lead, rep.side.lead) * (1.0 if other else -1.0)
-        probability = max(float(ndtr(lead / EXTENT_ERROR)), UNDECIDED)
+        probability = max(conformance_probability(lead, EXTENT_ERROR, 0.0, "at least"), UNDECIDED)
         met = decide(probability, risk) == "met"
-        low, high = (
-            lead + EXTENT_ERROR * float(ndtri(tail)) for tail in call_tails("at least", risk)
-        )
+        low, high = call_interval(lead, EXTENT_ERROR, "at least", risk)
         readings[place] = CheckReading(
             name="side",
             words="the other side than the time before",

@@ -74,8 +74,6 @@ def compare(first: AuditRecord, second: AuditRecord) -> Comparison:
                 round=place[1],
                 station=place[2],
                 ordinal=int(str(key[-1])),
-                first_number=rep.number,
-                second_number=partner.number,
                 first_s=until_one - one.zero_s,
                 second_s=until_other - other.zero_s,
                 gained_s={cause: spent_one[cause] - spent_other[cause] for cause in CAUSES},

@@ -20,8 +20,6 @@ class RepPair:
     movement, block, round, station, ordinal
         Which rep it is; ``ordinal`` counts good reps at the place, from 1. Places are None where
         no workout was followed.
-    first_number, second_number
-        The reps' numbers in their records.
     first_s, second_s
         Clock at which it was complete.
     gained_s
@@ -34,8 +32,6 @@ class RepPair:
     round: int | None
     station: int | None
     ordinal: int
-    first_number: int
-    second_number: int
     first_s: float
     second_s: float
     gained_s: dict[Cause, float]

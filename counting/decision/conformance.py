@@ -10,7 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from scipy.special import ndtr
+from scipy.special import ndtr, ndtri
 
 Relation = Literal["at least", "at most"]
 State = Literal["met", "not met", "too close"]
@@ -76,6 +76,14 @@ def conformance_probability(
     if uncertainty == 0:
         return 1.0 if margin >= 0 else 0.0
     return float(ndtr(margin / uncertainty))
+
+
+def call_interval(
+    value: float, uncertainty: float, relation: Relation, risk: Risk
+) -> tuple[float, float]:
+    """Give the ends of the call's interval about a value; see `call_tails`."""
+    low, high = (value + uncertainty * float(ndtri(tail)) for tail in call_tails(relation, risk))
+    return low, high
 
 
 def decide(probability: float, risk: Risk) -> State:

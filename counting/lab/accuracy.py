@@ -26,7 +26,7 @@ class FilmAccuracy:
     """One film's agreement with its truth.
 
     ``end_errors_frames`` holds found minus true end of every paired repetition, in frames of that
-    film, ``start_errors_s`` and ``end_errors_s`` seconds.
+    film.
     """
 
     name: str
@@ -35,8 +35,6 @@ class FilmAccuracy:
     true_reps: int
     found_reps: int
     end_errors_frames: tuple[float, ...]
-    start_errors_s: tuple[float, ...]
-    end_errors_s: tuple[float, ...]
     missed_reps: int
     invented_reps: int
     missed_breaks: int
@@ -52,7 +50,6 @@ def film_accuracy(film: LabelledFilm, found: Found) -> FilmAccuracy:
     """Compare one film with its truth."""
     reps = match([(rep.start_s, rep.end_s) for rep in film.reps], found.reps)
     breaks = match(film.breaks_s, found.breaks)
-    starts = tuple(found.reps[j][0] - film.reps[i].start_s for i, j in reps.pairs)
     ends = tuple(found.reps[j][1] - film.reps[i].end_s for i, j in reps.pairs)
     return FilmAccuracy(
         name=film.name,
@@ -61,8 +58,6 @@ def film_accuracy(film: LabelledFilm, found: Found) -> FilmAccuracy:
         true_reps=len(film.reps),
         found_reps=len(found.reps),
         end_errors_frames=tuple(error * film.frame_rate_hz for error in ends),
-        start_errors_s=starts,
-        end_errors_s=ends,
         missed_reps=len(reps.missed),
         invented_reps=len(reps.invented),
         missed_breaks=len(breaks.missed),

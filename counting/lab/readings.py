@@ -269,11 +269,6 @@ def film_digest(*files: Path) -> str:
     return content.hexdigest()[:16]
 
 
-def rounded(film: FilmSamples) -> FilmSamples:
-    """Return what a film's readings are once they have been written and read again."""
-    return _film_from(json.loads(json.dumps(_film_document(film))))
-
-
 def write_readings(films: Sequence[FilmSamples], file: Path) -> None:
     """Keep readings, as packed JSON."""
     documents = [_film_document(film) for film in sorted(films, key=lambda f: f.name)]

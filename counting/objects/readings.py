@@ -3,10 +3,14 @@
 from dataclasses import dataclass, replace
 from typing import Final
 
-from scipy.special import ndtr, ndtri
-
 from counting.checks.types import CheckReading
-from counting.decision.conformance import UNDECIDED, Risk, call_tails, decide
+from counting.decision.conformance import (
+    UNDECIDED,
+    Risk,
+    call_interval,
+    conformance_probability,
+    decide,
+)
 from counting.movements.types import ObjectCheck, ObjectName
 
 NOT_JUDGED: Final = "not judged"
@@ -60,13 +64,10 @@ def reading(check: ObjectCheck, found: Found, risk: Risk) -> CheckReading:
         return _as_check(check, None, None, UNDECIDED, reason=f"{NOT_JUDGED}: {found.why}")
     if isinstance(found, Counted):
         return _as_check(check, found.at_s, found.value, found.probability_met, risk)
-    beyond = found.value - check.limit
-    beyond = beyond if check.relation == "at least" else -beyond
-    interval = [
-        found.value + found.uncertainty * float(ndtri(tail))
-        for tail in call_tails(check.relation, risk)
-    ]
-    probability = float(ndtr(beyond / found.uncertainty))
+    interval = call_interval(found.value, found.uncertainty, check.relation, risk)
+    probability = conformance_probability(
+        found.value, found.uncertainty, check.limit, check.relation
+    )
     seen = _as_check(check, found.at_s, found.value, probability, risk, interval)
     return replace(seen, uncertainty=found.uncertainty)
 
@@ -77,7 +78,7 @@ def _as_check(
     value: float | None,
     probability: float,
     risk: Risk | None = None,
-    interval: list[float] | None = None,
+    interval: tuple[float, float] | None = None,
     reason: str | None = None,
 ) -> CheckReading:
     verdict = NOT_JUDGED if risk is None else decide(probability, risk)

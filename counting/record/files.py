@@ -4,9 +4,8 @@ import json
 import math
 import os
 from dataclasses import dataclass
-from importlib.resources import files
 from pathlib import Path
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 
@@ -21,19 +20,6 @@ MOST_RECORD_BYTES: Final = 64 * 1024**2
 
 class RecordError(ValueError):
     """A file that is no audit record of a known version."""
-
-
-def schema_document() -> dict[str, Any]:
-    """JSON Schema of the audit record, made from the types (what ``schema.json`` holds)."""
-    document: dict[str, Any] = msgspec.json.schema(AuditRecord)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **document}
-
-
-def packaged_schema() -> dict[str, Any]:
-    """Read the JSON Schema shipped in the package."""
-    text = files("counting.record").joinpath("schema.json").read_text(encoding="utf-8")
-    document: dict[str, Any] = json.loads(text)
-    return document
 
 
 def name_as_text(name: str) -> str:

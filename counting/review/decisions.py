@@ -7,7 +7,6 @@ from typing import Final, Literal
 from counting.record.types import AuditRecord, RepPart
 
 Call = Literal["good", "no-rep", "skip"]
-CALLS: Final[tuple[Call, ...]] = ("good", "no-rep", "skip")
 
 SAME_REP_S: Final = 0.35
 """How far a rep's turn may have moved in a new audit of the same film to be the same rep."""

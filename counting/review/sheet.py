@@ -14,7 +14,6 @@ from counting.record.types import (
     CountsPart,
     RepPart,
     RepVerdict,
-    UnexplainedPart,
 )
 from counting.review.decisions import Decision, latest_calls
 
@@ -43,15 +42,15 @@ class ReviewedRep:
 class OpenPlace:
     """A place of the film at which a look can change the count.
 
-    Either a rep whose verdict is not definite, or a stretch in which reps may be hidden; ``doubt``
-    is four times the variance that it adds to the count: 1 for a rep that is an even bet.
+    Either a rep whose verdict is not definite, or, without ``rep``, a stretch in which reps may be
+    hidden; ``doubt`` is four times the variance that it adds to the count: 1 for a rep that is an
+    even bet.
     """
 
     start_s: float
     end_s: float
     doubt: float
     rep: ReviewedRep | None = None
-    stretch: UnexplainedPart | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +75,7 @@ class ReviewedSheet:
             for rep in self.open_reps
         ]
         stretches = [
-            OpenPlace(part.start_s, part.end_s, _hidden_doubt(part.most), stretch=part)
+            OpenPlace(part.start_s, part.end_s, _hidden_doubt(part.most))
             for part in self.record.unexplained
         ]
         return sorted([*reps, *stretches], key=lambda place: place.start_s)
@@ -174,15 +173,13 @@ class Triage:
     ``film_in_doubt`` says that the film is not certain to show one uncut attempt of one person;
     ``open_reps`` counts reps without a definite verdict; ``unseen_no_reps`` definite no-reps that
     nobody has looked at; ``doubt`` sums up how uncertain the count is: 1 for each rep that is an
-    even bet, less for one that is nearly sure; ``hidden`` is the most reps that may be hidden where
-    the film is unexplained.
+    even bet, less for one that is nearly sure.
     """
 
     film_in_doubt: bool
     open_reps: int
     unseen_no_reps: int
     doubt: float
-    hidden: int = 0
 
     @property
     def rank(self) -> tuple[bool, float]:
@@ -200,8 +197,7 @@ def triage_of(sheet: ReviewedSheet, *, film_in_doubt: bool) -> Triage:
         for rep in sheet.reps
     )
     doubt = sum(place.doubt for place in sheet.queue) + NO_REP_WEIGHT * unseen
-    hidden = sum(stretch.most for stretch in sheet.record.unexplained)
-    return Triage(film_in_doubt, len(sheet.open_reps), unseen, doubt, hidden)
+    return Triage(film_in_doubt, len(sheet.open_reps), unseen, doubt)
 
 
 def _doubt(probability: float) -> float:

@@ -1,13 +1,11 @@
 """Reading a workout file: TOML, checked against the types, with errors that name the line."""
 
-import json
 import math
 import re
 import tomllib
 from collections.abc import Collection
-from importlib.resources import files
 from pathlib import Path as FilePath
-from typing import Any, Final
+from typing import Final
 
 import msgspec
 
@@ -23,19 +21,6 @@ LARGEST_FILE_BYTES: Final = 200_000
 
 class WorkoutError(ValueError):
     """A workout file that cannot be followed; the message names file, line and remedy."""
-
-
-def schema_document() -> dict[str, Any]:
-    """JSON Schema of the workout file, made from the types (what ``schema.json`` holds)."""
-    document: dict[str, Any] = msgspec.json.schema(WorkoutFile)
-    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **document}
-
-
-def packaged_schema() -> dict[str, Any]:
-    """Read the JSON Schema shipped in the package."""
-    text = files("counting.workout").joinpath("schema.json").read_text(encoding="utf-8")
-    document: dict[str, Any] = json.loads(text)
-    return document
 
 
 def load_workout(

@@ -33,13 +33,10 @@ class RelativePose:
         (3, 3).
     translation
         (3,) of length one.
-    agreeing
-        Share of the correspondences that fit.
     """
 
     rotation: FloatArray
     translation: FloatArray
-    agreeing: float
 
 
 def relative_pose(first: FloatArray, second: FloatArray, within: float) -> RelativePose | None:
@@ -70,10 +67,7 @@ def relative_pose(first: FloatArray, second: FloatArray, within: float) -> Relat
     )
     if essential is None or essential.shape != (3, 3):
         return None
-    agreeing = float(np.count_nonzero(mask)) / len(rows)
     count, rotation, translation, _ = cv2.recoverPose(essential, one, other, np.eye(3), mask=mask)
     if count < _FEWEST:
         return None
-    return RelativePose(
-        np.asarray(rotation, float), np.asarray(translation, float).ravel(), agreeing
-    )
+    return RelativePose(np.asarray(rotation, float), np.asarray(translation, float).ravel())

@@ -118,15 +118,6 @@ def blend(planes: Planes, over: Planes, share: float) -> None:
         cv2.addWeighted(other, share, plane, 1.0 - share, 0.0, plane)
 
 
-def disc(planes: Planes, centre_px: tuple[float, float], radius_px: float, colour: Colour) -> None:
-    """Draw a filled circle."""
-    for plane, value, scale in _each(planes, colour):
-        radius = max(1, round(radius_px * scale * (1 << _SUB_PIXEL_BITS)))
-        cv2.circle(
-            plane, _fixed(centre_px, scale), radius, (value,), -1, cv2.LINE_AA, _SUB_PIXEL_BITS
-        )
-
-
 def patch_of(rgba: Plane) -> Patch:
     """Convert a (height, width, 4) picture with even sides to a patch."""
     alpha = (rgba[:, :, 3].astype(np.uint32) * 256 // 255).astype(np.uint16)

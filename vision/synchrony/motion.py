@@ -46,14 +46,11 @@ class Shift:
         from how pieces of the film differ (jackknife).
     likeness
         Correlation there, of all joints together, -1 to 1.
-    shared_s
-        How long both films show the body.
     """
 
     shift_s: float
     error_s: float
     likeness: float
-    shared_s: float
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -139,7 +136,7 @@ def best_shift(
     likeness = _likeness(whole)
     without = np.array([_peak_s(shifts, _likeness(whole - part)) for part in sums])
     error = np.sqrt((_PIECES - 1) / _PIECES * np.sum((without - without.mean()) ** 2))
-    return Shift(_peak_s(shifts, likeness), float(error), float(likeness.max()), shared)
+    return Shift(_peak_s(shifts, likeness), float(error), float(likeness.max()))
 
 
 def _likeness(sums: FloatArray) -> FloatArray:

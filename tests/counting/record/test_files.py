@@ -13,13 +13,11 @@ from counting.record.files import (
     RecordError,
     load_record,
     name_as_text,
-    packaged_schema,
     parse_record,
     record_json,
-    schema_document,
 )
 from counting.record.types import AuditRecord
-from tests.schemas import without_descriptions
+from tests.schemas import made_of, shipped_in, without_descriptions
 
 BARE: dict[str, Any] = {
     "schema": "repwitness.audit/1",
@@ -55,13 +53,15 @@ def record(**changes: Any) -> AuditRecord:
 
 
 def test_the_packaged_schema_is_the_one_of_the_types() -> None:
-    assert without_descriptions(packaged_schema()) == without_descriptions(schema_document())
+    assert without_descriptions(shipped_in("counting.record")) == without_descriptions(
+        made_of(AuditRecord)
+    )
 
 
 def test_a_written_record_follows_the_schema_and_reads_back_equal(tmp_path: Path) -> None:
     file = tmp_path / "audit.json"
     file.write_text(record_json(record()), encoding="utf-8")
-    jsonschema.validate(msgspec.json.decode(file.read_bytes()), packaged_schema())
+    jsonschema.validate(msgspec.json.decode(file.read_bytes()), shipped_in("counting.record"))
     assert load_record(file) == load_record(tmp_path) == record()
 
 
@@ -79,7 +79,7 @@ def test_what_breaks_the_schema_is_refused_with_its_key(change: dict[str, Any], 
     with pytest.raises(RecordError, match=named):
         parse_record(data, "audit.json")
     with pytest.raises(jsonschema.ValidationError):
-        jsonschema.validate(BARE | change, packaged_schema())
+        jsonschema.validate(BARE | change, shipped_in("counting.record"))
 
 
 @pytest.mark.parametrize("data", [b"", b"{", b"[]", b"\xff", b"[" * 100_000])

@@ -16,12 +16,11 @@ from counting.workout.file import (
     LARGEST_FILE_BYTES,
     WorkoutError,
     load_workout,
-    packaged_schema,
     parse_workout,
-    schema_document,
 )
+from counting.workout.shorthand import WorkoutFile
 from counting.workout.types import LONGEST_SCRIPT, Workout, script
-from tests.schemas import without_descriptions
+from tests.schemas import made_of, shipped_in, without_descriptions
 
 KNOWN = [movement.name for movement in built_in_movements()]
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
@@ -153,7 +152,7 @@ def test_the_fault_in_the_toml_is_told_in_the_words_of_its_reader_without_the_co
 @pytest.mark.parametrize("sample", sorted(SAMPLES.glob("*.toml")), ids=lambda path: path.stem)
 def test_the_sample_workouts_load_and_follow_the_schema(sample: Path) -> None:
     workout = load_workout(sample, KNOWN)
-    jsonschema.validate(msgspec.to_builtins(workout), packaged_schema())
+    jsonschema.validate(msgspec.to_builtins(workout), shipped_in("counting.workout"))
 
 
 def test_one_sample_has_two_blocks_a_fixed_rest_and_a_tie_break_after_the_first() -> None:
@@ -165,8 +164,10 @@ def test_one_sample_has_two_blocks_a_fixed_rest_and_a_tie_break_after_the_first(
 
 
 def test_the_shipped_schema_is_the_types_own() -> None:
-    assert without_descriptions(packaged_schema()) == without_descriptions(schema_document())
-    jsonschema.Draft202012Validator.check_schema(packaged_schema())
+    assert without_descriptions(shipped_in("counting.workout")) == without_descriptions(
+        made_of(WorkoutFile)
+    )
+    jsonschema.Draft202012Validator.check_schema(shipped_in("counting.workout"))
 
 
 def test_lines_are_found_past_strings_comments_and_nested_arrays() -> None:

@@ -20,9 +20,10 @@ from counting.pacing.search.course import course_of
 from counting.pacing.search.forecast import forecast
 from counting.pacing.search.schemes import SetPattern, limits_of, plan_of
 from counting.workout.beyond_film import cannot_be_followed, left_to_judges
-from counting.workout.file import load_workout, packaged_schema, parse_workout
+from counting.workout.file import load_workout, parse_workout
 from counting.workout.sheet import CalledRep, fill_sheet, interval_windows
 from counting.workout.types import runs, script
+from tests.schemas import shipped_in
 
 FILES = sorted((Path(__file__).parent / "formats").glob("*.toml"))
 NOT_PACED = {"one_set_maximum"}
@@ -61,7 +62,7 @@ def test_there_are_thirty_five_formats():
 def test_a_format_is_said_in_few_lines_that_follow_the_schema(file):
     text = file.read_text(encoding="utf-8")
     assert len(text.strip().splitlines()) <= MOST_LINES
-    jsonschema.validate(tomllib.loads(text), packaged_schema())
+    jsonschema.validate(tomllib.loads(text), shipped_in("counting.workout"))
     assert script(load_workout(file, known_loads()))
 
 

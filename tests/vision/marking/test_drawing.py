@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from vision.marking.captions import Call, CaptionPainter, Captions, Stage
-from vision.marking.planes import Planes, disc, lay, line, patch_of, pixelate, yuv
+from vision.marking.planes import Planes, lay, line, patch_of, pixelate, yuv
 from vision.marking.skeleton import LEFT_RGB, RIGHT_RGB, draw_skeleton, row_at
 from vision.pose.landmarks import LANDMARK_COUNT, Landmark
 from vision.track import PoseTrack
@@ -44,7 +44,6 @@ def test_a_line_lies_at_the_same_place_in_brightness_and_colour() -> None:
 def test_what_is_drawn_beyond_the_edge_is_cut_off() -> None:
     planes = grey()
     line(planes, (-500.0, 100.0), (900.0, 100.0), yuv(255, 255, 255), 4.0)
-    disc(planes, (-10.0, 300.0), 5.0, yuv(255, 255, 255))
     assert planes.y[100, 0] > 200
 
 
