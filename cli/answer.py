@@ -1,13 +1,15 @@
 """What every view says first: the score with its range, the tie-break, what an eye must decide."""
 
 from dataclasses import dataclass
+from typing import Final
 
 from cli.scores import most_probable, range_words, reps_named, score_span, tie_break_words
 from cli.summary import decision_s
 from cli.wording import moment, on_clock, percent
 from counting.record.types import AuditRecord, CountsPart, RepPart
 
-_MOST_TIMES = 4
+_MOST_TIMES: Final = 4
+"""As many as are read at a glance (chosen, not measured)."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,6 +1,7 @@
 """How a workout's score, flags and splits are put in words and rows, the same everywhere."""
 
 from collections.abc import Sequence
+from typing import Final
 
 from cli.wording import UNKNOWN, number, percent
 from counting.record.types import AuditRecord
@@ -17,7 +18,8 @@ SHEET_HEADINGS = (
     *("block", "round", "station", "asked", "count", "good", "no-rep", "too close"),
     *("only counted", "at"),
 )
-_MOST_NAMED = 5
+_MOST_NAMED: Final = 5
+"""As many as a sentence can hold and still be read (chosen, not measured)."""
 
 
 def outcome_words(outcome: OutcomePart, decimals: int = 1) -> str:

@@ -5,6 +5,7 @@ from bisect import bisect_left, bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Final
 
 from markupsafe import Markup
 
@@ -32,20 +33,24 @@ class TimelineShape:
     row_most_s: float
 
 
-WIDE = TimelineShape(width_px=1000, row_most_s=180)
-NARROW = TimelineShape(width_px=350, row_most_s=60)
+WIDE: Final = TimelineShape(width_px=1000, row_most_s=180)
+NARROW: Final = TimelineShape(width_px=350, row_most_s=60)
+"""For a page on a desk and on a phone: 5 to 6 pixels a second, so that reps can be told apart."""
 
-MARGIN_PX = 10.0
-SET_NAMES_PX = 14.0
-NUMBERS_PX = 14.0
-LABELS_PX = SET_NAMES_PX + NUMBERS_PX
-MARKS_PX = 18.0
-SIGNAL_PX = 64.0
-BARE_PX = 22.0
+MARGIN_PX: Final = 10.0
+SET_NAMES_PX: Final = 14.0
+NUMBERS_PX: Final = 14.0
+LABELS_PX: Final = SET_NAMES_PX + NUMBERS_PX
+MARKS_PX: Final = 18.0
+SIGNAL_PX: Final = 64.0
+"""Heights of what stands in a row, from above, and the space beside it."""
+BARE_PX: Final = 22.0
 """Height of the lane where there is no signal to draw in it."""
-AXIS_PX = 22.0
-ROW_GAP_PX = 10.0
-LETTER_PX = 7.0
+AXIS_PX: Final = 22.0
+ROW_GAP_PX: Final = 10.0
+"""Heights of the axis under a row and of what parts it from the next."""
+LETTER_PX: Final = 7.0
+"""Width of a letter at most, in the size that sets are named in."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,14 +1,15 @@
 """The ``review`` command."""
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Final
 
 import typer
 
 from cli.errors import BAD_INPUT, UserError
 from vision.files import is_folder
 
-PORT = 8737
+PORT: Final = 8737
+"""Any that is free of common use."""
 
 
 def register(app: typer.Typer) -> None:

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from markupsafe import Markup
 
@@ -30,7 +31,8 @@ from cli.summary import (
 from cli.wording import deciding_checks
 from counting.record.types import AuditRecord, CheckPart, RepPart
 
-NARROW_PACE_PX = 350.0
+NARROW_PACE_PX: Final = 350.0
+"""Width of the pace chart for a phone."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -25,6 +25,8 @@ LEAST_TOKEN: Final = 16
 REQUEST_S: Final = 20.0
 """Longest wait for a whole request on a connection."""
 _KEEPALIVE: Final = {"TCP_KEEPIDLE": 60, "TCP_KEEPINTVL": 20, "TCP_KEEPCNT": 3}
+"""Seconds of silence before a browser is asked whether it is there, between askings, and how often:
+one that has gone is let go after two minutes."""
 
 
 def serve(

@@ -54,8 +54,10 @@ VERDICT_STYLE = {
     "too close": "yellow",
     "only counted": "cyan",
 }
-PIPE_WIDTH = 200
-ROOMY_WIDTH = 100
+PIPE_WIDTH: Final = 200
+"""Columns where no terminal says how many there are: nothing is broken into lines."""
+ROOMY_WIDTH: Final = 100
+"""Columns from which bars are drawn twice as long."""
 
 BLOCKS: Final = "▁▂▃▄▅▆▇█"
 DIGITS: Final = "12345678"

@@ -23,11 +23,17 @@ from counting.body.skeleton import (
 )
 
 DEPTH_JOINTS: Final = ("shoulder", "elbow", "wrist", "knee", "ankle")
-_LENGTH_ERROR_M = 0.01
-_SOFT_LENGTH_ERROR_M = 0.03
-_SOFT_LIMBS = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
-_DEPTH_ERROR_M = 0.12
-_TAIL = 4.0
+_LENGTH_ERROR_M: Final = 0.01
+_SOFT_LENGTH_ERROR_M: Final = 0.03
+_SOFT_LIMBS: Final = frozenset({("hip", "shoulder"), ("shoulder", "ear"), ("ear", "nose")})
+"""By how much a limb's length may differ from frame to frame, standard deviations; the soft ones
+bend (chosen, not measured)."""
+_DEPTH_ERROR_M: Final = 0.12
+"""Standard error of how far ahead of the hips the network guesses a joint: wide, so that pictures
+overrule it (chosen, not measured)."""
+_TAIL: Final = 4.0
+"""Square of the distance, in standard errors, at which a contact counts half: feet do leave the
+floor (chosen, not measured)."""
 
 
 class Row(NamedTuple):

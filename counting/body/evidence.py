@@ -31,8 +31,11 @@ Base = Literal["standing", "hanging", "floor", "supported", "lying", "inverted"]
 LANDMARK_ERROR_M: Final = 0.02
 """Standard error of a clearly visible landmark about its joint, metres at the athlete."""
 
-_HIDDEN_FACTOR = 6.0
-_BRIDGED = 0.3
+_HIDDEN_FACTOR: Final = 6.0
+"""How many times surer a visible landmark is than one surely hidden, less one, where a track states
+no errors (chosen, not measured)."""
+_BRIDGED: Final = 0.3
+"""What a bridged landmark counts against one that was seen (chosen, not measured)."""
 
 FOCAL_SHARE: Final = 0.755
 """Focal length of a phone camera over the picture's long side: common practice, no source."""

@@ -21,6 +21,7 @@ from counting.body.skeleton import JOINT_COUNT, PER_FRAME, POINT_LANDMARKS, Floa
 _KEY_LENGTH: Final = 32
 """Hexadecimal digits: 128 bits, so that no two keys meet by chance."""
 _GUESSES: Final = 3 * len(POINT_LANDMARKS)
+"""Numbers of the network's own guess a frame: three for each landmark of the body."""
 
 
 def _film_shapes(evidence: Evidence) -> dict[str, tuple[int, ...]]:

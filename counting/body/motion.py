@@ -27,8 +27,11 @@ BoolArray = npt.NDArray[np.bool_]
 STATURE_SPREAD: Final = 0.055
 """Standard deviation of adult stature as a share of itself: common practice, no source."""
 
-_NEIGHBOURS = 4
-_UNSURE_SHARE = 0.3
+_NEIGHBOURS: Final = 4
+"""Frames to either side that are fitted with one that decides (chosen, not measured)."""
+_UNSURE_SHARE: Final = 0.3
+"""Part of what landmarks' stated errors exceed those of sure ones that is added to the misfit
+(chosen, not measured)."""
 
 
 class BodyFitError(ValueError):

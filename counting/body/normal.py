@@ -274,6 +274,7 @@ _JOINT_ORDER: Final = [
     *POINT_JOINT[:PAIRED_POINTS:2].tolist(),
     *POINT_JOINT[PAIRED_POINTS:].tolist(),
 ]
+"""The joint of each row that `_of_joints` gives."""
 
 
 def _add_landmarks(

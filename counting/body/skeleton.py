@@ -52,6 +52,7 @@ POINT_LANDMARKS: Final = np.array(
 )
 POINT_JOINT: Final = np.array([J[joint] for joint, _ in POINTS])
 POINT_SIDE: Final = np.array([{"left": -1.0, "right": 1.0, "middle": 0.0}[s] for _, s in POINTS])
+"""On which side of the body's middle each point is, in half-widths."""
 
 OTHER_SIDE: Final = np.array(
     [POINTS.index((joint, {"left": "right", "right": "left"}.get(s, s))) for joint, s in POINTS]
@@ -147,6 +148,7 @@ GLOBALS: Final = (
 )
 G: Final = {name: index for index, name in enumerate(GLOBALS)}
 LIMB_GLOBALS: Final = slice(G["limb shoulder-elbow"], G["limb ear-nose"] + 1)
+"""Places of the limbs' lengths among the shared unknowns."""
 
 
 SHARED_WIDTH_OF: Final = {

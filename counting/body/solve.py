@@ -9,6 +9,7 @@ their results are those of each by itself.
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Final
 
 import numpy as np
 import numpy.typing as npt
@@ -20,8 +21,11 @@ from counting.body.skeleton import FloatArray
 IntArray = npt.NDArray[np.int64]
 BoolArray = npt.NDArray[np.bool_]
 
-_MOST_DAMPING = 1e6
-_ENOUGH_GAIN = 1e-3
+_MOST_DAMPING: Final = 1e6
+"""Damping at which steps are too small to gain anything: a window is left as it is."""
+_ENOUGH_GAIN: Final = 1e-3
+"""Share of the cost; what is gained beyond moves joints by less than they are known to (chosen, not
+measured)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

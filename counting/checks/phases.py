@@ -44,8 +44,10 @@ _HELD_WITHIN_CM: Final = 3.0
 """A finish is held from the first moment on, no lower than this under the last quarter's level,
 after which nothing is gained for a quarter of a second."""
 
-_SEEN_SHARE = 0.4
-_LONGEST_GAP_S = 0.15
+_SEEN_SHARE: Final = 0.4
+_LONGEST_GAP_S: Final = 0.15
+"""Less of the phase seen, or a longer gap beside the best that was: the deciding posture may lie
+where nothing was seen (chosen, not measured)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -24,7 +24,8 @@ RepState = Literal["good", "no-rep", "too close", "only counted"]
 _REP_OVER_CHECK: Final = 2.0
 """Risk that a rep called good misses some check, over that of one check: with the usual 5 % of a
 check, a rep of which each is met at 95 % is good from 90 % on for all of them."""
-_TINY = 1e-12
+_TINY: Final = 1e-12
+"""Nothing is surer than that: normal scores of 0 and 1 are infinite."""
 _ROOTS, _WEIGHTS = np.polynomial.hermite_e.hermegauss(81)
 NODES: Final = _ROOTS
 NODE_WEIGHTS: Final = _WEIGHTS / _WEIGHTS.sum()

@@ -31,6 +31,7 @@ GROSS: Final = 0.1
 SOMEBODY_ELSE: Final = 0.15
 """Share of stature by which the middle of hips or shoulders is off where another body is read."""
 _LIMBS: Final = JOINTS[5:]
+"""Joints without the face's five."""
 _SHOULDERS, _HIPS = slice(0, 2), slice(6, 8)
 
 

@@ -60,6 +60,7 @@ _OTHERS_BODY: Final = 0.4
 """How often the rest of the body is that of another lesson. Without it arms stretched out sideways,
 which nobody does in the films, came out worse than they went in."""
 _KEPT_ASIDE: Final = 4
+"""Films that the printed errors are measured on and nothing is learnt from."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

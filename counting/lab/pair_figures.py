@@ -24,6 +24,7 @@ from vision.synchrony.sound import sound_line
 from vision.synchrony.types import SynchronyError
 
 _MOST_WRONG: Final = 20
+"""Pairs of films that do not belong together that are tried: a bound on the time it takes."""
 _JOINTS: Final = ("hip", "shoulder", "elbow", "wrist", "knee", "ankle")
 _ANGLES: Final = {
     "knee": ("hip", "knee", "ankle"),

@@ -31,10 +31,15 @@ from counting.workout.likeness import describe_film
 from vision.track import IntArray, PoseTrack
 
 _WINDOW: Final = {"deg": (45.0, 16.0), "cm": (26.0, 12.0)}
-_BINS = 12
-_A_BIN = 4
-_NEAR_S = 0.6
-_GOOD_FIT = 0.9
+"""How far short of a limit and beyond it frames on the way are learnt from."""
+_BINS: Final = 12
+_A_BIN: Final = 4
+"""Parts of that range, and frames of a film from each, so that no part outweighs another."""
+_NEAR_S: Final = 0.6
+"""From the moment that decides, to either side."""
+_GOOD_FIT: Final = 0.9
+"""Misfit in landmark errors below which a single frame's features are learnt from: errors are three
+times the usual there (`error_factor`). All of these are chosen, not measured."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

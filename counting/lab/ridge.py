@@ -38,9 +38,15 @@ _TRUTH_HELD: Final = 0.3
 _WITHIN_WEIGHT: Final = 2.0
 """Weight of differences within a film over that of its mean: errors there are smaller."""
 _LEAST_SPREAD: Final = {"deg": 1.0, "cm": 0.4}
+"""Standard deviation at least of where bodies end that do what is asked: few films are alike by
+chance."""
 _UNCORRELATED: Final = 0.1
+"""Share of the features' covariance that is held to be uncorrelated, as shrinking does (Ledoit and
+Wolf 2004; the share is chosen, not measured)."""
 _TAIL: Final = 4.0
+"""Standard deviations at which a feature is cut before its covariance is taken."""
 _FLAT: Final = 1e-4
+"""Least variance in any direction, as a share of the largest, so that it can be inverted."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,7 +172,9 @@ def _errors(means: FloatArray, truth: FloatArray, near: FloatArray) -> FloatArra
 
 
 _LEAST_OFF: Final = 0.5
+"""Scale at least, degrees or centimetres, by which films are off their line."""
 _USUAL: Final = 0.8
+"""Share of films that the scale is taken from whole; those farther off are cut to it."""
 
 
 def _cauchy(off: FloatArray, near: FloatArray, least: float) -> FloatArray:

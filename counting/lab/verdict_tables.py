@@ -19,6 +19,8 @@ from counting.decision.normal import NORMAL_95
 
 CLEAR_MARGIN: Final = {"cm": 5.0, "deg": 12.0}
 WIDE_MARGIN: Final = {"cm": 8.0, "deg": 20.0}
+"""Beyond the limit: what an eye beside the athlete calls without doubt, and what a film has to
+decide (chosen, not measured)."""
 VIEWS: Final = (("front", 0.0, 20.0), ("oblique", 20.0, 65.0), ("side", 65.0, 115.0),
                 ("rear", 115.0, 180.1))  # fmt: skip
 

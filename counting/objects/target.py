@@ -44,6 +44,7 @@ in what lies between its middle and the wall when it does."""
 _APART_S: Final = 0.35
 """Between two flights the ball is in the hands for longer than it is ever hidden in one."""
 _FEWEST: Final = 4
+"""Pictures of the ball: one more than a parabola has numbers."""
 
 
 def flights_of(reps: Sequence[Rep]) -> list[tuple[float, float]]:

@@ -19,6 +19,8 @@ AWAY: Final = 0.5
 """A halt nearer to the turn than this share of the usual swing is a sticking point."""
 
 _FASTEST_BODY_HZ: Final = 2.5
+"""Faster than this no body goes up and down: two and a half reps a second (common practice, no
+source)."""
 
 _COMPARABLE: Final = 0.25
 """A turn under this share of another's size is a wobble on its slope, no neighbour. Not less

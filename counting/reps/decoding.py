@@ -31,11 +31,17 @@ TRUE_AT_ALL: Final = 1.0
 """What a sample in a phase adds over one between phases, natural logarithm."""
 
 _LEAST: Final = -5.0
+"""What a sample takes from a phase at most: one that was misread rules nothing out."""
 _UNSEEN: Final = -0.2
+"""What a measure that was not seen takes from a phase, natural logarithm."""
 LONGEST_PHASE_S: Final = 6.0
+"""Longest that a phase is held in one piece: the search takes longer in proportion."""
 _WIDE: Final = 0.9
 _OWN_RHYTHM: Final = 0.6
+"""Standard deviation of the logarithm of how long a phase lasts: of anybody, and of one athlete."""
 _FEWEST: Final = 3
+"""Phases or ways of an athlete from which their own rhythm is taken; all of these are chosen, not
+measured."""
 
 LEAST_LIKELY_ATTEMPT: Final = -1.5
 """Least log probability of beginning an attempt at a given moment of the start position; it is one

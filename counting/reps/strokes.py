@@ -16,6 +16,7 @@ from vision.track import FloatArray, IntArray
 
 _SHARES: Final = np.linspace(0.0, 1.0, 201)
 _COURSE: Final = _SHARES**3 * (10 - 15 * _SHARES + 6 * _SHARES**2)
+"""Shares of the time, and of the way by then."""
 
 _CLEAR_FROM: Final = 0.5
 _CLEAR_TO: Final = 0.92

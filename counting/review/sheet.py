@@ -18,7 +18,8 @@ from counting.record.types import (
 from counting.review.decisions import Decision, latest_calls
 
 State = Literal["as measured", "decided", "disputed"]
-NEGLIGIBLE = 1e-6
+NEGLIGIBLE: Final = 1e-6
+"""Probability of a count under which it is not listed."""
 
 NO_REP_WEIGHT: Final = 0.05
 """A look at a definite no-rep, against one at a rep that is an even bet."""

@@ -40,6 +40,8 @@ SEEN_WELL: Final = 0.95
 """Share of a stretch that has to be seen for its missing reps to mean anything."""
 
 MOST_DOUBTS: Final = 8
+"""Stations that are ruled out one after the other at most, each a search of its own: a bound on the
+time it takes."""
 
 FIRST_ROUNDS: Final = 16
 """Rounds of a block without end that are tried first; twice as many when they do not do."""

@@ -102,6 +102,8 @@ _CHANGE_COST: Final = 1.0
 by votes, of the first rank, of a radius that is off (the spread in statures), of a plate that is
 not seen, and of losing or finding it again. Set by hand, none was measured by itself."""
 _SIZES: Final = np.linspace(SMALLEST + 0.01, LARGEST - 0.01, 11)
+"""Radii over stature that a path is sought at: those that a plate can have, in steps that are
+chosen, not measured."""
 
 
 def plate_path(

@@ -27,6 +27,7 @@ _SHIFTS_PX: Final = tuple(
     for y in range(-2, 3)
     if x * x + y * y <= 4
 )
+"""Places within that distance at which a picture is looked for."""
 
 
 def small_grey(picture: npt.NDArray[np.uint8]) -> Grey:

@@ -31,6 +31,7 @@ _INK: Final[dict[str, tuple[int, int, int, int]]] = {
     "too close": (232, 190, 104, 255),
     "only counted": (190, 205, 215, 255),
 }
+"""Likewise, by verdict, whose mark tells it by its shape as well."""
 
 
 @dataclass(frozen=True, slots=True)

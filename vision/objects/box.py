@@ -17,8 +17,11 @@ _SHORTEST: Final = 0.18
 """Least length of the edge, in statures: boxes are 0.5 m wide or more (common practice, no source),
 here seen at an angle and in parts."""
 _STEEPEST: Final = 0.45
+"""Rise of the edge over its length at most: a box that stands at an angle to the camera."""
 _ASIDE: Final = 0.15
+"""How far the middle of the feet may lie beside what is seen of the edge, in statures."""
 _GAP: Final = 0.03
+"""Longest gap in the edge, in statures; these three are chosen, not measured."""
 
 
 def box_edge(picture: Picture, soles_px: FloatArray, stature_px: float) -> FloatArray | None:

@@ -28,8 +28,12 @@ in this band, scatters by 0.7 dB."""
 APART_S: Final = 0.07
 """Two passes of a rope are 0.1 s apart at the fastest (common practice, no source)."""
 _LOW_WINDOW_S: Final = 0.02
+"""Window in which the low pitches are listened to, and how far from a click their rise counts: two
+periods of 100 Hz."""
 _OVER_S: Final = 0.05
 _FALL_DB: Final = 3.0
+"""A click is over within this time: the level has fallen by half its power at least (chosen, not
+measured)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +66,8 @@ def find_clicks(sound: Sound) -> list[Click]:
     level_db = _level_db(sound, (LOWEST_HZ, 0.45 * sound.rate_hz), WINDOW_S)
     rise_db = level_db - _before(level_db)
     low_db = _level_db(sound, LOW_HZ, _LOW_WINDOW_S)
-    low_rise_db = ndimage.maximum_filter1d(low_db - _before(low_db), 2 * round(0.02 / HOP_S) + 1)
+    around = 2 * round(_LOW_WINDOW_S / HOP_S) + 1
+    low_rise_db = ndimage.maximum_filter1d(low_db - _before(low_db), around)
     apart = round(APART_S / HOP_S)
     peak = (rise_db >= ndimage.maximum_filter1d(rise_db, 2 * apart + 1)) & (rise_db >= RISE_DB)
     clicks = []
