@@ -1,6 +1,7 @@
 """The score carries every open call, and says what each would change."""
 
 import itertools
+import math
 from dataclasses import replace
 
 import pytest
@@ -473,3 +474,20 @@ def test_what_is_certain_has_a_probability_of_one_and_no_more(chance: float) -> 
 def test_what_was_drawn_once_in_two_thousand_is_still_listed(chance: float) -> None:
     part, _ = score(pull_ups(40), reps("?" * 14, chance=chance))
     assert sum(d.probability for d in part.distribution) == pytest.approx(1.0, abs=1e-9)
+
+
+def test_drawn_shares_are_as_far_from_the_binomial_ones_as_two_thousand_draws_leave_them() -> None:
+    """Pearson's chi-square over its degrees of freedom is about 1, by fewer draws larger."""
+    squares, free = 0.0, 0
+    for count in (11, 12, 13, 14, 15):
+        part, _ = score(pull_ups(40), reps("?" * count))
+        drawn = {d.reps: d.probability for d in part.distribution}
+        for good in range(count + 1):
+            share = math.comb(count, good) * 0.6**good * 0.4 ** (count - good)
+            if share * 2000 >= 5.0:
+                squares += 2000 * (drawn.get(good, 0.0) - share) ** 2 / share
+                free += 1
+        free -= 1
+    assert free > 40
+    # give or take three standard deviations, sqrt(2 / 40) each
+    assert squares / free == pytest.approx(1.0, abs=0.67)
