@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.errors import BAD_INPUT, UserError
-from cli.standards import OWN_STANDARDS
+from cli.standards import OwnStandards
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -33,10 +33,7 @@ def agreement(
         Path | None,
         typer.Option("--tune", metavar="FILE", help="Learn from the calls; for 'audit --tuned'."),
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the figures as JSON.")] = False,
 ) -> None:
     """Compare the tool with what people decided.

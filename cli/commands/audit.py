@@ -6,7 +6,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OWN_STANDARDS
+from cli.standards import OwnStandards
 from cli.times import parse_time_s
 from vision.reader import READER_HELP, TWO_NETWORKS
 
@@ -50,10 +50,7 @@ def audit(
         str | None,
         typer.Option("--end", help="Stop looking at this time.", metavar="TIME"),
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
     risk: Annotated[
         tuple[float, float],
         typer.Option(

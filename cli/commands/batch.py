@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT
-from cli.standards import OWN_STANDARDS
+from cli.standards import OwnStandards
 
 if TYPE_CHECKING:
     from cli.batch.films import LeftOut
@@ -43,10 +43,7 @@ def batch(
         str | None,
         typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
     model: Annotated[
         str, typer.Option("--model", help="'full' or the path of a model bundle.")
     ] = "full",

@@ -1,11 +1,10 @@
 """``repwitness film-setup``: where to put the phone for the movements planned."""
 
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from cli.standards import OWN_STANDARDS, movement_asked, movements_known
+from cli.standards import OwnStandards, movement_asked, movements_known
 from counting.decision.normal import NORMAL_95
 
 if TYPE_CHECKING:
@@ -40,10 +39,7 @@ def film_setup(
     phones: Annotated[
         int, typer.Option("--phones", min=1, max=2, help="How many phones film the attempt.")
     ] = 1,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
 ) -> None:
     """Say where to put the phone for the movements planned.
 

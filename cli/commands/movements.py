@@ -2,12 +2,11 @@
 
 import shutil
 import textwrap
-from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from cli.standards import OWN_STANDARDS, movement_asked, movements_known
+from cli.standards import OwnStandards, movement_asked, movements_known
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -28,10 +27,7 @@ def movements(
     name: Annotated[
         str | None, typer.Argument(help="A movement, to see its whole standard.", metavar="NAME")
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
 ) -> None:
     """List the movements, or show one's whole standard.
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OWN_STANDARDS, movements_known
+from cli.standards import OwnStandards, movements_known
 
 if TYPE_CHECKING:
     from cli.audit.opening import Audit
@@ -79,10 +79,7 @@ def plan(
         tuple[Path, Path] | None,
         typer.Option(metavar="AUDIT PLAN", help="Compare an attempt with its plan instead."),
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
     seed: Annotated[int, typer.Option(help="Random seed; the same seed gives the same plan.")] = 0,
     json: Annotated[
         bool, typer.Option("--json", help="Print the plan file and nothing else.")

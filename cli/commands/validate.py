@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OWN_STANDARDS, movement_asked, movements_known
+from cli.standards import OwnStandards, movement_asked, movements_known
 from vision.reader import READER_HELP, TWO_NETWORKS, ReaderError, reader_named
 
 if TYPE_CHECKING:
@@ -49,10 +49,7 @@ def validate(
             help="Folder of landmark files NAME.npz: count from them alone, without verdicts.",
         ),
     ] = None,
-    standards: Annotated[
-        list[Path] | None,
-        typer.Option("--standards", metavar="FILE|DIR", help=OWN_STANDARDS),
-    ] = None,
+    standards: OwnStandards = None,
     readers: Annotated[
         list[str] | None,
         typer.Option(

@@ -228,6 +228,17 @@ def test_other_workouts_clocks_and_settings_are_warned_about() -> None:
     assert any("only one of the audits" in line for line in compare(one, bare).warnings)
 
 
+@pytest.mark.parametrize(("rate_hz", "told"), [(29.97, False), (25.0, False), (24.0, True)])
+def test_frame_rates_are_told_where_they_differ_by_more_than_phones_of_two_countries_do(
+    rate_hz: float, told: bool
+) -> None:
+    """Mains of 50 and 60 Hz: 25 and 30 pictures a second."""
+    one = attempt(Stretch("ggg", 1.0))
+    film = msgspec.structs.replace(one.film, frame_rate_mean_hz=rate_hz)
+    found = compare(one, msgspec.structs.replace(one, film=film))
+    assert any("frame rates differ" in line for line in found.warnings) == told
+
+
 def test_attempts_at_different_movements_share_nothing() -> None:
     found = compare(attempt(Stretch("gg", 0.0)), attempt(Stretch("gg", 0.0, movement="push-up")))
     assert found.pairs == ()

@@ -66,6 +66,18 @@ def test_calls_follow_their_rep_into_a_new_audit_of_the_film(
     assert list(latest_calls(renumbered, rows)) == [6]
 
 
+@pytest.mark.parametrize(("later_s", "same"), [(0.34, True), (-0.34, True), (0.5, False)])
+def test_a_turn_found_a_third_of_a_second_elsewhere_is_of_the_same_rep_half_a_second_of_another(
+    attempt: AuditRecord, called: Maker, later_s: float, same: bool
+) -> None:
+    rows = [called(7, "good")]
+    (rep,) = (rep for rep in attempt.reps if rep.number == 7)
+    moved = msgspec.structs.replace(rep, turn_s=rep.turn_s + later_s)
+    again = msgspec.structs.replace(attempt, reps=[moved])
+    assert (list(latest_calls(again, rows)) == [7]) == same
+    assert (without_rep(again, rows) == []) == same
+
+
 def test_a_call_whose_rep_is_gone_is_reported_not_moved_to_a_neighbour(
     attempt: AuditRecord, called: Maker
 ) -> None:

@@ -119,6 +119,16 @@ def test_a_hand_lost_for_a_moment_does_not_move_the_signal():
     assert np.ptp(signals.wrist) < 0.01
 
 
+@pytest.mark.parametrize(("off", "kept"), [(0.09, True), (0.15, False)])
+def test_one_picture_in_which_a_part_is_off_by_more_than_a_head_is_no_motion(off, kept):
+    """A head is an eighth of stature (0.130, Drillis and Contini 1966)."""
+    film = np.stack([picture(standing())] * 90)
+    film[45, 15:17, 1] -= off * stature_px(film)
+    signals = signals_of(track_of(np.arange(90) / 30, film, Camera()))
+    moved = np.ptp(signals.wrist)
+    assert moved > 0.2 * off if kept else moved < 0.005
+
+
 def test_a_shaking_camera_is_taken_out():
     rng = np.random.default_rng(2)
     still = Script(standing()).hold(3.0).play()
