@@ -10,6 +10,8 @@ from counting.body.evidence import Evidence, View
 from counting.body.skeleton import FloatArray, G, camera_axes
 
 _SURE: Final = 0.5
+"""Sureness of a landmark in both pictures from which it tells where cameras stand (chosen, not
+measured)."""
 _WITHIN: Final = 0.002
 """How far a landmark may lie off its epipolar line, in focal lengths: a centimetre at five metres,
 which most of the well seen ones keep."""

@@ -45,22 +45,37 @@ IntArray = npt.NDArray[np.int64]
 FEWEST: Final = 8
 """Fewer frames than this tell nothing of body and camera."""
 
-_SAMPLE = 240
-_ROUGH = 60
-_NEARLY = 1e-2
-_CLOSELY = 4e-3
-_WELL = 1e-3
-_INDEPENDENT = 12
-_WINDOW = 300
-_AT_ONCE = 900
-_GAP_S = 0.5
-_TIED_S = 0.4
-_GOOD_FIT = 0.6
+_SAMPLE: Final = 240
+_ROUGH: Final = 60
+"""Frames that camera and view are sought in, and those for the first rough try: the time that a fit
+takes is in proportion."""
+_NEARLY: Final = 1e-2
+_CLOSELY: Final = 4e-3
+_WELL: Final = 1e-3
+"""Share of the cost by which a step must still lower it: for a first try, for single frames and for
+what all frames share."""
+_INDEPENDENT: Final = 12
+"""Neighbouring frames that count as one: their errors are alike."""
+_WINDOW: Final = 300
+_AT_ONCE: Final = 900
+"""Frames solved together at most, and worked out side by side: memory and time, hardly the result,
+depend on it."""
+_GAP_S: Final = 0.5
+"""Between two frames, over which a body's motion is not carried on."""
+_TIED_S: Final = 0.4
+"""Between the frames on either side of one, beyond which they do not hold its joints."""
+_GOOD_FIT: Final = 0.6
+"""Misfit in landmark errors below which a frame is always kept in the sample."""
 _AS_WELL: Final = 1.3
+"""Misfit of one body in all pictures over the worst of a body for each, up to which one explains
+all. All of these are chosen, not measured."""
 _CLEARLY: Final = 0.8
 """Of a symmetric body both ways fit, the wrong one hardly worse where cameras stand alike."""
-_TURNED = math.radians(30.0)
-_YAW_WANDER = math.radians(4.0)
+_TURNED: Final = math.radians(30.0)
+"""Direction by which frames face another way than the film's usual."""
+_YAW_WANDER: Final = math.radians(4.0)
+"""By which the direction of an athlete who stays wanders, standard deviation (chosen, not
+measured)."""
 _HELD: Final = 0.3
 """Acceleration, m/s2, of a hand along the bar that it holds: it stays where it is. Two cameras see
 the elbow well enough to gain by it; of one the table was learnt without."""

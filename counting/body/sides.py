@@ -39,7 +39,10 @@ _RELABEL_COST: Final = 0.02
 _TURN_COST: Final = 0.2
 """What it takes to change over: from the side, where the sides coincide, it is all the same."""
 _LONGEST_LINK_S: Final = 1.0
+"""Between two frames whose sides are compared: longer, a body may have turned round."""
 _LONGEST_BRIDGE_S: Final = 0.5
+"""A stretch without a told side that is taken from what is on either end of it (chosen, not
+measured)."""
 _FARTHEST: Final = 0.25
 """Squares of the trunk's length beyond which a step says nothing more of the sides."""
 

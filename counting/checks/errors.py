@@ -20,10 +20,13 @@ from counting.checks.table import Calibration, Values, covered, view_name
 from counting.movements.types import Check
 
 _MAD_TO_SD: Final = 1.4826
+"""Standard deviations of normal values in their median distance from the median (same source)."""
 _MAD_EFFICIENCY: Final = 0.37
 """Of the median distance from the median as a measure of spread (Rousseeuw and Croux 1993)."""
 _LEAST_SCATTER: Final = 0.05
 _LARGEST_SCATTER: Final = 1.2
+"""A film's scatter over the table's error, beyond which it is not believed further: few reps are
+alike, or apart, by chance (chosen, not measured)."""
 _TABLE_SPREAD: Final = 0.4
 _SPREAD_A_FACTOR: Final = 0.35
 """How far the table's errors from rep to rep are from a film's true ones (log scale): where all is

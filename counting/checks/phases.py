@@ -26,8 +26,10 @@ START_REACH_S: Final = 0.2
 REP_MARGIN_S: Final = 0.4
 """How far about a rep the body is fitted."""
 
-_TURN_SHARE = 0.15
-_STAY_CM = 1.5
+_TURN_SHARE: Final = 0.15
+"""Share of a rep about its turn that belongs to the turn (chosen, not measured)."""
+_STAY_CM: Final = 1.5
+"""A posture this close to the best is the same one: landmarks jitter by as much."""
 _LOCKED_CM: Final = 0.7
 """How far the hips are below their highest when a leg reaches 165 deg: such a leg is that much
 shorter than a straight one of 0.85 m (law of cosines). An arm of 0.55 m is shorter by 0.5 cm."""
@@ -40,6 +42,7 @@ _OVER_THE_BAR: Final = frozenset({"chin above bar", "chest to bar gap", "shoulde
 
 _HELD_S: Final = 0.25
 _MOSTLY: Final = 75.0
+"""Percentile of the posture from which it counts as at its top."""
 _HELD_WITHIN_CM: Final = 3.0
 """A finish is held from the first moment on, no lower than this under the last quarter's level,
 after which nothing is gained for a quarter of a second."""

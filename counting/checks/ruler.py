@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 IntArray = npt.NDArray[np.int64]
 
 _MOST_ROWS: Final = 24
+"""Pictures of a film in which plates are measured, evenly taken: a bound on the time it takes."""
 _LEAST_TURN: Final = 0.3
 """Sine of the angle between sight and plate from which a plate is seen round enough."""
 _MIDDLE: Final = ("hip", "shoulder", "knee", "ankle")

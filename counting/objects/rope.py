@@ -21,7 +21,9 @@ _SLOWER: Final = 1.5
 """How much longer than usual a jump lasts at most: what lies between two that are farther apart is
 none of either's."""
 _AROUND_S: Final = 5.0
+"""Before and after the jumps, in which other clicks are counted (chosen, not measured)."""
 _FEWEST: Final = 5
+"""Jumps in a row from which the rope's sound can be learnt (chosen, not measured)."""
 _HEARD_IN: Final = 0.6
 """Share of a film's jumps in which the rope is heard at least, where it is heard at all."""
 _LEAST_SPREAD_DB: Final = 4.0

@@ -18,8 +18,12 @@ from counting.signals.types import Signals
 from vision.track import FloatArray
 
 _HALF_WAY: Final = 0.5
+"""Share of the way back before which a halt is a sticking point."""
 _START_TOLERANCE: Final = 0.25
+"""Of the way back: so near to the start position a halt is in it."""
 _NEAR_S: Final = 0.5
+"""Of the start position, beside an attempt, that its level is taken from; these three are chosen,
+not measured."""
 _STEADY_S: Final = 0.1
 """The far end of a measure is its third value or so: a single one is the noise's."""
 
@@ -27,6 +31,7 @@ _LEFT_S: Final = 0.7
 """A start position left for longer is left on purpose, and no slip of the landmarks."""
 
 _ABOUT_S: Final = 0.15
+"""Around a phase in which its far end may lie: borders between phases are blurred."""
 _CUT_OFF_S: Final = 1.0
 """A film that ends so soon after the last phase cut a repetition off; later, nobody came back."""
 

@@ -19,6 +19,7 @@ _HANGING_ARM: Final = 0.26
 
 _LIFTS_FROM_STANDING: Final = ("wrists above shoulders", "wrists above standing shoulders")
 _STANDING_S: Final = 4.0
+"""Of which the median is the height that somebody stands at: longer than a lift passes by."""
 _LOW_HANDS: Final = -0.2
 """Hands that low at two of the three moments before, in and after a dip lift a bar off the floor or
 put it there; each moment by itself may be misread behind a plate."""

@@ -23,6 +23,8 @@ from counting.signals.types import Signals
 from vision.track import FloatArray
 
 _STILL_CUTOFF_HZ: Final = 3.0
+"""Of the low-pass before speeds are taken: slower than jitter, faster than a step (chosen, not
+measured)."""
 _MOVING_PER_S: Final = 0.25
 """Statures a second from which a body part moves rather than jitters: about 0.4 m/s."""
 

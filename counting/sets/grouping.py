@@ -32,13 +32,21 @@ _SURELY_OFF_S: Final = 1.5
 _LONGEST_STILL_S: Final = 1.2
 _LONGEST_OF_USUAL: Final = 3.0
 _LONGEST_OF_CYCLE: Final = 0.25
+"""A wait is a break where it is longer than all of these: seconds; usual waits, but no more than
+twice those seconds; cycles (chosen, not measured)."""
 _LONGEST_UNSEEN_CYCLES: Final = 1.0
+"""Cycles that may have been done unseen, beyond which a gap is no wait (chosen, not measured)."""
 _WALKED_OFF: Final = 0.06
+"""Statures that the feet move when somebody walks off: more than a stance is widened by (chosen,
+not measured)."""
 _DROPPED: Final = 0.1
 """Off the bar the shoulders are lower than in the hang by at least this share of stature."""
 
 _LEFT_START: Final = 0.6
+"""Of a cycle's size: a driver so far above the start position has left it."""
 _START_SLACK: Final = 0.05
+"""Statures beyond the start position's ranges that are still in them: what landmarks jitter by
+twice."""
 _MOSTLY_AT_START: Final = 0.9
 """Share of a gap for which a bar in the hands is where the start position has it."""
 

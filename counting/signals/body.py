@@ -37,9 +37,13 @@ SEGMENT_SHARES: Final = {
 """Segment lengths as shares of stature (Drillis and Contini 1966, in Winter 2009, fig. 4.1)."""
 
 _UNFORESHORTENED_PERCENTILE: Final = 90
+"""Percentile of a segment's lengths in the picture at which it lies across the sight."""
 _MIDDLING: Final = 60
 _WILD: Final = 2.0
+"""A length beyond so many times the 60th percentile is a misread one and left out of that (chosen,
+not measured)."""
 _LONGEST_SEGMENT: Final = 1.6
+"""Times its usual share of stature: nearer to the camera than the rest, and no longer."""
 _FOLDED: Final = 0.08
 """Apparent length of a trunk, in statures, that no upright body shows: a deadlift from the front
 keeps 0.13."""
@@ -67,6 +71,8 @@ _BLINK_S: Final = 0.12
 
 _LONGEST_ASTRAY_S: Final = 1.5
 _LONGEST_HAND_ASTRAY_S: Final = 0.5
+"""Longest that trunk and hand are read elsewhere and come back: beyond, they were there (chosen,
+not measured)."""
 _WIDEST_PAIR: Final = 0.34
 """Shoulders are 0.259 statures wide, hips 0.191 (same source): with room for perspective."""
 

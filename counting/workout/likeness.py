@@ -21,10 +21,15 @@ from counting.workout.postures import travel
 from vision.track import FloatArray, PoseTrack
 
 _WINDOW_S: Final = 1.5
+"""About a moment, in which it is told how far parts travel: most reps take longer."""
 _MOVING_HANDS: Final = 0.12
 _MOVING_SHOULDERS: Final = 0.08
+"""Statures that hands or shoulders travel in it where something is done."""
 _FEWEST_S: Final = 1.0
+"""Of motion, from which a film is described at all; all of these are chosen, not measured."""
 _FREEDOM: Final = 15.0
+"""Degrees of freedom of Student's t, by which films differ from their movement's mean: with longer
+tails than normal."""
 _LEAST_TRAVEL: Final = 0.03
 """Statures added to both sides of a proportion: what hardly moves has none."""
 UNLIKELY: Final = 0.0001

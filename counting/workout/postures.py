@@ -59,22 +59,31 @@ _LEAST_LEFT: Final = 11.0
 # Contini 1966, in Winter 2009, fig. 4.1); the borders lie half-way between the postures.
 _PRONE_TRUNK: Final = 0.15
 _PRONE_HIP: Final = 0.22
+"""Shoulders over hips, and hips over feet, below which somebody lies or is in a plank."""
 _SQUAT_HIP: Final = 0.36
+"""Hips over feet in a squat: a leg's length is 0.49."""
 _HINGED_TRUNK: Final = 0.20
+"""Shoulders over hips of a trunk that leans forward."""
 _HANDS_HIGH: Final = 0.16
+"""Hands over shoulders: half of an arm."""
 _HANDS_OVER_A_SQUAT: Final = 0.26
 """Arms held out towards a camera stand higher in the picture than the shoulders."""
 _HANDS_LOW: Final = -0.17
+"""Hands over shoulders: they hang by half of an arm."""
 _TO_THE_CHEST: Final = -0.01
+"""Hands over shoulders at the top of a pull to the chest."""
 _ABOVE_BAR: Final = -0.12
+"""Hands over shoulders in support above a bar."""
 _UPSIDE_DOWN: Final = -0.25
 """No posture of these movements: the track sits on something else."""
 _HEAD_DOWN: Final = -0.12
+"""Shoulders over hips of a body upside down."""
 _FEET_NEAR_HANDS: Final = -0.5
 """Feet below the hands: in the hang they are a whole stature lower."""
 _FEET_OVER_HIPS: Final = -0.03
 """Hips below the feet: whoever lies down with the arms stretched out has them level."""
 _OFF_FLOOR: Final = 0.13
+"""Shoulders over standing: a jump to the bar, or the hang."""
 _FEET_OFF_FLOOR: Final = 0.35
 """Feet over their usual place: nobody stands there. Walking three metres away from a camera at
 breast height moves them up by less, support above a bar out of reach by 0.8."""

@@ -11,6 +11,8 @@ from counting.workout.record import FlagPart
 from counting.workout.types import StartPlace
 
 MOMENT_S: Final = 0.6
+"""To either side of the clock's zero, within which the start is looked at (chosen, not
+measured)."""
 SAME_PLACE_STATURES: Final = 0.25
 """Across the picture: about 45 cm, half a step to either side."""
 

@@ -27,7 +27,10 @@ _FOREARM: Final = 0.146
 """Bones in statures (Drillis and Contini 1966)."""
 
 _IN_HANDS: Final = 0.05
+"""Statures over the hips from which a bar is in the hands."""
 _UPRIGHT: Final = 0.15
+"""Shoulders over the hips in the picture, in statures, of somebody who does not lie: half of a
+trunk."""
 _CLEARLY: Final = 0.03
 """Standard deviation of a wrist, in statures, up to which it is read and not guessed. On labelled
 films plates leave 0.04 to 0.07; beside a plate that hid no hand it was 0.015."""

@@ -30,12 +30,16 @@ RADII_M: Final = np.linspace(0.185, 0.275, 37)
 _REACH_M: Final = 0.11
 """How far a bar's middle is from a wrist, at most."""
 _CELL_M: Final = 0.004
+"""Side of a cell in which a picture of the plate is drawn: about a pixel at five metres."""
 _STEP_CELLS: Final = 4
+"""Between centres that are tried at first; then each cell about the best."""
 _ANGLES: Final = 48
+"""Points of a rim that are asked: one every three centimetres of the largest disc."""
 _HALF_CELLS: Final = int((_REACH_M + RADII_M[-1]) / _CELL_M) + 3 + _STEP_CELLS
 _NOISE: Final = 10.0
 """A change of brightness from cell to cell that is as likely noise as an edge, of 255."""
 _FEWEST: Final = 6
+"""Pictures of a plate from which it is measured (chosen, not measured)."""
 _ROUND: Final = 0.1
 """How much more of the best circle's rim is an edge than of a usual one's where there is one."""
 _PATCH_SPREAD: Final = 0.025

@@ -19,9 +19,15 @@ GreyPicture = npt.NDArray[np.uint8]
 Box = tuple[float, float, float, float]
 
 CORNERS: Final = 120
+"""Points of the background that are followed at most."""
 LEAST_CORNERS: Final = 12
+"""Of which so many have to be found again: three numbers are sought."""
 _AGREE_PX: Final = 0.7
+"""Off the common motion, up to which a point agrees with it: flow is read to a fraction of a
+pixel."""
 _LEAST_SHARE: Final = 0.4
+"""Of the points have to agree, or it is no background that moves. All of these are chosen, not
+measured."""
 STEADY_PX: Final = 0.4
 """Distance of the picture's edge from the line between two times up to which the camera went evenly
 or stood: about 2 mm at the athlete, where landmarks scatter by a few centimetres."""

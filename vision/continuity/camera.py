@@ -11,11 +11,13 @@ import numpy.typing as npt
 from vision.continuity.steps import FloatPicture
 
 _EVERY_S: Final = 0.5
+"""Between pictures that are compared."""
 _AGREE_PX: Final = 1.0
 """Small pixels by which quarters of a picture that show one background may differ."""
 _SURE: Final = 0.2
 """Height of the peak of a phase correlation (1 for equal pictures) from which its place is read."""
 _QUARTERS: Final = 3
+"""Quarters of the picture that have to show the same shift: in the fourth somebody may move."""
 _EVENT_PX: Final = 1.6
 """A hundredth of the picture's long side."""
 _OVER_USUAL: Final = 4.0

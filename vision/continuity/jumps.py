@@ -31,7 +31,9 @@ from vision.continuity.steps import (
 REACH: Final = 8
 """Steps kept on either side of the one that is judged."""
 _NEIGHBOURS: Final = 6
+"""Steps to either side that one is compared with: a fifth of a second at 30 Hz."""
 _LEAST_NEIGHBOURS: Final = 4
+"""Fewer say nothing of what is usual."""
 CHANGE_LIMIT: Final = 0.1
 """Log ratio of plain change that is worth a closer look."""
 JUMP_LIMIT: Final = 0.8
@@ -44,12 +46,15 @@ _FLOOR_SHARE: Final = 0.1
 _LIVELY: Final = 0.9
 """Likewise in pictures of high contrast: a tenth of the change that lively motion gives here."""
 _FLOOR_EVERY: Final = 64
+"""Pictures after which that tenth is taken anew: it changes slowly."""
 _REFRESH: Final = 4.0
 """A key frame redraws the whole picture a little; this many times the median change is its."""
 _REFRESH_MOST: Final = 6.0
+"""Grey levels of it at most (chosen, not measured)."""
 _MOSTLY: Final = 0.5
 """Of what is most surprising at a caption, at least this share stands still before and after."""
 _LEAST_SHIFT_PX: Final = 0.5
+"""Small pixels below which a shift of the background explains nothing."""
 _LONGEST: Final = 4.0
 """Usual intervals over which a motion is carried on at most."""
 

@@ -15,7 +15,8 @@ WHOLE_SHARE: Final = 0.3
 """Captions, clocks and banners cover less of a picture than this, another scene all of it."""
 _STILL: Final = 2.0
 _STILL_LEVEL: Final = 1.0
-"""What changes by less than twice as much as half of the picture does is noise."""
+"""What changes by less than twice as much as half of the picture does, and a grey level more, is
+noise."""
 _LEAST_SHARE: Final = 0.0025
 """Of the picture, below which what moves is noise: at 160 by 90 small pixels, 36 of them."""
 _NEW: Final = 3.0

@@ -15,10 +15,16 @@ from vision.times import clock
 FloatArray = npt.NDArray[np.float64]
 
 _SIGNATURE: Final = 32
+"""Numbers that stand for a picture: random projections keep distances to an eighth (Johnson and
+Lindenstrauss 1984)."""
 _SEED: Final = 20
+"""The same projections every time."""
 _SCALE: Final = 4.0
+"""So that numbers fit into two bytes."""
 _LEAST_S: Final = 0.5
+"""Shortest stretch that is looked for."""
 _LEAST_FRAMES: Final = 12
+"""Pictures in one at least, where they are slow."""
 _SAME_NOISE: Final = 2.0
 _SAME_MOTION: Final = 0.03
 """Two pictures are the same within this many times the noise of a still picture and this share of

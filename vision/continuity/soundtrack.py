@@ -22,6 +22,7 @@ _AROUND_S: Final = 0.5
 _BANDS_HZ: Final = (60.0, 150.0, 300.0, 600.0, 1200.0, 2400.0, 4800.0, 8000.0)
 """Octaves, up to half of the rate that sound is read at."""
 _PIECE_S: Final = 0.25
+"""Of sound of which a colour is told: half of it on either side of a time."""
 _RARE: Final = 0.99
 """Share of all changes of colour from one piece to the next that a break exceeds."""
 _LENGTHS_DIFFER_S: Final = 0.5

@@ -14,13 +14,16 @@ FloatArray = npt.NDArray[np.float64]
 _GAP_INTERVALS: Final = 6.0
 """Usual intervals between pictures without one that are no gap: cameras drop a few (no source)."""
 _WINDOW_S: Final = 1.5
+"""Of film that is judged at a time: a rep or so."""
 _MOVING: Final = 2.5
+"""Grey levels of usual change from which there is motion in a window (chosen, not measured)."""
 _ROUGH: Final = 0.14
 """Roughness of a film played at 1.25 times its speed or more is above this in every window with
 motion (measured 0.15 to 0.5), that of labelled films as filmed below (at most 0.115), at
 `_ROUGH_AT_HZ`. What bends by itself from picture to picture does so with the square of the
 interval: of a burpee at 24 frames a second up to 0.17."""
 _ROUGH_AT_HZ: Final = 30.0
+"""Pictures a second that roughness is told for."""
 _OVER_USUAL: Final = 2.0
 _USUAL_QUANTILE: Final = 0.25
 """A film of low quality is rougher throughout: what counts must be this much over its calmer
@@ -36,6 +39,7 @@ _INTERVAL_RATIO: Final = 1.15
 """A rate changes where the usual interval of a second before and that of a second after differ by
 this: the nearest rates that phones go between by themselves, below, are 1.25 apart."""
 _SHORTEST: Final = 0.1
+"""Quantile of the intervals that is the shortest usual one."""
 _WHOLE: Final = 0.1
 _NEARLY_ALL: Final = 0.9
 """Pictures were dropped where nearly all intervals are whole numbers of the shortest tenth, to a

@@ -12,11 +12,15 @@ Grey = npt.NDArray[np.uint8]
 FloatPicture = npt.NDArray[np.float32]
 
 LONG_SIDE_PX: Final = 160
+"""Of the small pictures that cuts are seen in: an athlete half as tall is 80 pixels."""
 TOP_SHARE: Final = 0.02
 """The athlete's moving parts fill about this share of the picture."""
 _SAMPLE_EVERY: Final = 16
+"""Pixels of which one is sorted first: time, not the result, depends on it."""
 _BLUR_PX: Final = 1.0
+"""Standard deviation of the blur that takes the noise off."""
 _PATCH_PX: Final = 5
+"""Side of the patches that motion is told of (chosen, not measured)."""
 SLACK_PX: Final = 2.0
 """How far a body may be from where its motion before or after a step puts it. Near 5 g (landing
 from a jump, from memory) are 5 cm in a thirtieth of a second, two pixels of an athlete who is half
