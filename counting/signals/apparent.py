@@ -10,7 +10,9 @@ from counting.signals.types import Signals
 from vision.track import FloatArray, PoseTrack
 
 _RATE_HZ: Final = 10.0
+"""Of the size: from one time to the next it changes by 3 % at most."""
 _WINDOW_S: Final = 3.0
+"""In which some segment lies across the sight: a rep or two."""
 _FASTEST_PER_S: Final = 0.3
 """Whoever walks at 1 m/s three metres from the camera grows or shrinks by a third in a second."""
 

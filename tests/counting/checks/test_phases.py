@@ -136,13 +136,40 @@ def test_a_lock_that_is_there_from_one_picture_to_the_next_is_reached_between_th
 def test_a_halt_far_below_the_lock_is_not_its_reach() -> None:
     """The way up rests 10 cm short for half a second, then goes on to 2.9 s."""
     hips = np.interp(TIME_S, [2.0, 2.3, 2.8, 2.95], [60.0, 90.0, 90.0, 100.0])
+    assert finish_of(hips) == pytest.approx(2.93, abs=0.04)
+
+
+def finish_of(hips_cm: np.ndarray) -> float:
+    """When the knees are locked whose hips go up like that, seconds."""
     seen = scene("standing")
     for side in ("LEFT", "RIGHT"):
-        seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = hips
-    features = Features(hips[:, None], (("hip",),), (False,))
+        seen.picture_cm[:, Landmark[f"{side}_HIP"], 1] = hips_cm
+    features = Features(hips_cm[:, None], (("hip",),), (False,))
     (lock,) = find_stays(seen, [REP], check("knee angle", "finish"), features)
     assert lock is not None
-    assert lock.reached_s == pytest.approx(2.93, abs=0.04)
+    return lock.reached_s
+
+
+@pytest.mark.parametrize(("creep_cm_s", "reached_s"), [(2.4, 2.5), (4.0, 2.95)])
+def test_legs_are_locked_once_they_straighten_by_less_than_from_165_degrees(
+    creep_cm_s: float, reached_s: float
+) -> None:
+    """In a quarter of a second; by the law of cosines that is 0.7 cm of a leg of 0.85 m.
+
+    From 2.5 s on the hips creep up the last 3 cm, by 0.6 cm in that time or by 1.0.
+    """
+    hips = np.interp(TIME_S, [2.0, 2.5, 2.5 + 3.0 / creep_cm_s], [60.0, 97.0, 100.0])
+    assert finish_of(hips) == pytest.approx(reached_s, abs=0.07)
+
+
+@pytest.mark.parametrize(("below_cm", "reached_s"), [(2.4, 2.3), (3.6, 2.93)])
+def test_a_halt_within_three_centimetres_of_the_lock_is_its_reach(
+    below_cm: float, reached_s: float
+) -> None:
+    """The way up rests for half a second from 2.3 s on."""
+    rest = 100.0 - below_cm
+    hips = np.interp(TIME_S, [2.0, 2.3, 2.8, 2.95], [60.0, rest, rest, 100.0])
+    assert finish_of(hips) == pytest.approx(reached_s, abs=0.05)
 
 
 def test_a_pull_passes_the_bar_before_its_top() -> None:

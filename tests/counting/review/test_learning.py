@@ -81,6 +81,12 @@ def test_forty_reps_of_one_film_teach_less_than_of_many() -> None:
     assert one.size > 0.9
 
 
+def test_calls_lead_no_farther_than_four_standard_deviations_of_what_users_films_share() -> None:
+    """Of a user's films half of the error's variance is common before looking."""
+    far = group_of(sheets(1, 12, 8, offset_cm=4.0 * USUAL_CM, spread_cm=0.3))
+    assert depth_of(far).offset / USUAL_CM == pytest.approx(4.0 * np.sqrt(0.5), rel=0.03)
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_calls_that_contradict_everything_change_nothing(seed: int) -> None:
     tossed = sheets(seed, 10, 8, offset_cm=0.0, spread_cm=USUAL_CM, slips=1.0)
