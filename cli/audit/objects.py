@@ -15,9 +15,8 @@ from counting.checks.stature import ASSUMED
 from counting.checks.types import Judgement
 from counting.decision.conformance import Risk
 from counting.movements.types import Movement, ObjectCheck
-from counting.objects.readings import Found, reading
+from counting.objects.readings import Found, reading, with_objects
 from counting.objects.target import balls_over_target, flights_of
-from counting.objects.verdicts import with_objects
 from counting.reps.types import Rep
 from counting.signals.body import stature_px, steadied_px
 from vision.film.types import Film

@@ -108,28 +108,19 @@ def standards_digest(standards: Sequence[Path]) -> str | None:
     return hashlib.sha256("\n".join(digests).encode()).hexdigest()
 
 
-def find_movement(name: str, standards: Sequence[Path] = ()) -> Movement:
-    """Look a movement up by name, forgiving of case, hyphens, underscores and spaces.
+def find_movement(name: str) -> Movement:
+    """Look a shipped movement up by name; see `movement_named`."""
+    return movement_named(name, known_movements())
 
-    Parameters
-    ----------
-    name
-        As the user wrote it.
-    standards
-        As in `known_movements`.
+
+def movement_named(name: str, known: dict[str, Movement]) -> Movement:
+    """Look a movement up among those known, forgiving of case, hyphens, underscores and spaces.
 
     Raises
     ------
     UnknownMovementError
-        Neither the user's files nor the package knows the movement.
-    StandardsError
-        As in `known_movements`.
+        There is none of that name.
     """
-    return movement_named(name, known_movements(standards))
-
-
-def movement_named(name: str, known: dict[str, Movement]) -> Movement:
-    """Look a movement up among those known. Raises `UnknownMovementError`."""
     wanted = slug(name)
     for movement in known.values():
         if movement.slug == wanted:

@@ -1,9 +1,14 @@
-"""Readings of objects as checks of a rep."""
+"""Readings of objects as checks of a rep, and what they do to its verdict.
 
+An object can refuse a rep, or leave it open; it never makes one good that was only counted: what
+else the standard asks is not told by a ball or a rope.
+"""
+
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from counting.checks.types import CheckReading
+from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import (
     UNDECIDED,
     Risk,
@@ -11,6 +16,7 @@ from counting.decision.conformance import (
     conformance_probability,
     decide,
 )
+from counting.decision.counting_reps import UNKNOWN_SHARE
 from counting.movements.types import ObjectCheck, ObjectName
 
 NOT_JUDGED: Final = "not judged"
@@ -112,3 +118,52 @@ def _amount(value: float, check: ObjectCheck) -> str:
     if check.unit == "passes":
         return {0: "never", 1: "once", 2: "twice"}.get(round(value), f"{value:.0f} times")
     return f"{abs(round(value))} cm {'over' if round(value) >= 0 else 'under'}"
+
+
+def with_objects(
+    judgement: Judgement, readings: Sequence[Sequence[CheckReading]], notes: Sequence[str] = ()
+) -> Judgement:
+    """Put what objects say beside the checks of the body.
+
+    Parameters
+    ----------
+    judgement
+        The body's verdicts.
+    readings
+        For each of them in order, the readings of its objects.
+    notes
+        What could not be looked for, in words.
+    """
+    verdicts = tuple(
+        _with(verdict, own) for verdict, own in zip(judgement.verdicts, readings, strict=True)
+    )
+    unread = any(one.verdict == NOT_JUDGED for own in readings for one in own)
+    shared = max(judgement.shared_error, UNKNOWN_SHARE) if unread else judgement.shared_error
+    return replace(
+        judgement, verdicts=verdicts, notes=(*judgement.notes, *notes), shared_error=shared
+    )
+
+
+def _with(verdict: RepVerdict, readings: Sequence[CheckReading]) -> RepVerdict:
+    if not readings:
+        return verdict
+    state, reason = verdict.verdict, verdict.reason
+    worst = min(readings, key=lambda one: one.probability_met)
+    unread = next((one for one in readings if one.verdict == NOT_JUDGED), None)
+    if state != "no-rep" and worst.verdict == "not met":
+        state, reason = "no-rep", f"{worst.name}: {worst.reason}"
+    elif state == "good" and unread is not None:
+        state, reason = "only counted", f"only counted: {unread.name} {unread.reason}"
+    elif state == "good" and worst.verdict == "too close":
+        state, reason = "too close", f"too close to call, {worst.name}: {worst.reason}"
+    probability = verdict.probability_good
+    for one in readings:
+        probability *= one.probability_met
+    return replace(
+        verdict,
+        verdict=state,
+        reason=reason,
+        probability_good=probability,
+        checks=(*verdict.checks, *readings),
+        counted_s=None if state == "no-rep" else verdict.counted_s,
+    )

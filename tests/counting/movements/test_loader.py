@@ -10,7 +10,9 @@ from counting.movements.loader import (
     UnknownMovementError,
     built_in_movements,
     find_movement,
+    known_movements,
     load_movement,
+    movement_named,
     parse_movement,
 )
 from counting.movements.types import QUANTITY_UNITS, slug
@@ -108,14 +110,14 @@ def test_a_misspelt_movement_is_answered_with_the_one_that_was_meant(misspelt, m
 def test_a_new_movement_in_a_users_file_works_like_a_built_in_one(tmp_path):
     file = tmp_path / "mine.toml"
     file.write_text(OVERHEAD_SQUAT, encoding="utf-8")
-    assert find_movement("overhead squat", [file]) == load_movement(file)
-    assert find_movement("thruster", [file]) == find_movement("thruster")
+    assert movement_named("overhead squat", known_movements([file])) == load_movement(file)
+    assert movement_named("thruster", known_movements([file])) == find_movement("thruster")
 
 
 def test_a_users_copy_replaces_the_built_in_standard(tmp_path):
     file = tmp_path / "lenient.toml"
     file.write_text(AIR_SQUAT.replace("limit = 0.0", "limit = 3.0"), encoding="utf-8")
-    assert find_movement("air squat", [file]).checks[0].limit == 3.0
+    assert movement_named("air squat", known_movements([file])).checks[0].limit == 3.0
     assert find_movement("air squat").checks[0].limit == 0.0
 
 
