@@ -52,28 +52,25 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
-for _module in (
-    demo,
-    audit,
-    explain,
-    score,
-    report,
-    mark,
-    review,
-    agreement,
-    compare,
-    plan,
-    athlete,
-    batch,
-    film_setup,
-    movements,
-    standards,
-    validate,
-    verify,
-    limits,
-    forget,
+for _command in (
+    demo.demo,
+    audit.audit,
+    explain.explain,
+    score.score,
+    report.report,
+    mark.mark,
+    review.review,
+    agreement.agreement,
+    compare.compare,
 ):
-    _module.register(app)
+    app.command()(_command)
+app.command(help=plan.HELP)(plan.plan)
+app.add_typer(athlete.group, name="athlete")
+for _command in (batch.batch, film_setup.film_setup, movements.movements):
+    app.command()(_command)
+app.add_typer(standards.group, name="standards")
+for _command in (validate.validate, verify.verify, limits.limits, forget.forget):
+    app.command()(_command)
 
 
 def _say_version(asked: bool) -> None:

@@ -20,11 +20,6 @@ if TYPE_CHECKING:
     from counting.review.sheet import ReviewedSheet
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("agreement")(agreement)
-
-
 def agreement(
     folder: Annotated[
         Path, typer.Argument(metavar="FOLDER", help="Folder with audits and people's calls.")

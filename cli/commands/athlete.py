@@ -16,14 +16,10 @@ that grew film by film. Test maxima only with a coach, safeties and a warm-up; s
 """
 
 
-def register(app: typer.Typer) -> None:
-    """Add the commands to the program."""
-    group = typer.Typer(help=HELP, no_args_is_help=True, rich_markup_mode=None)
-    group.command("new")(new)
-    group.command("show")(show)
-    app.add_typer(group, name="athlete")
+group = typer.Typer(help=HELP, no_args_is_help=True, rich_markup_mode=None)
 
 
+@group.command("new")
 def new(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The file to write, a TOML.")],
     workout: Annotated[
@@ -67,6 +63,7 @@ def new(
     typer.echo(f"written to {file}; plan with 'repwitness plan --workout FILE --athlete {file}'")
 
 
+@group.command("show")
 def show(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="The athlete's file.")],
     out: Annotated[

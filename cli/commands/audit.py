@@ -14,11 +14,6 @@ _HEIGHTS_M: Final = (1.2, 2.3)
 """Adults' statures, with room: what is typed beyond is a slip of the unit."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("audit")(audit)
-
-
 def audit(
     film: Annotated[Path, typer.Argument(help="The film.", metavar="FILM", show_default=False)],
     movement: Annotated[

@@ -14,11 +14,6 @@ if TYPE_CHECKING:
     from cli.batch.table import BatchRow
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the application."""
-    app.command("batch")(batch)
-
-
 def batch(
     films: Annotated[
         str,

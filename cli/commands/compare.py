@@ -14,11 +14,6 @@ if TYPE_CHECKING:
     from counting.compare.types import Comparison, RepPair
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("compare")(compare)
-
-
 def compare(
     first: Annotated[
         Path, typer.Argument(metavar="FIRST", help="An audit's folder or its audit.json.")

@@ -15,11 +15,6 @@ _PLACES: Final = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("demo")(demo)
-
-
 def demo(
     out: Annotated[
         Path, typer.Option("--out", "-o", metavar="DIR", help="Folder to work in.")

@@ -11,11 +11,6 @@ from cli.names import file_name
 from counting.record.types import CheckPart, RepPart
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("explain")(explain)
-
-
 def explain(
     audit: Annotated[
         Path, typer.Argument(help="Audit folder, or its audit.json.", metavar="AUDIT")

@@ -27,11 +27,6 @@ _FOR_TWO: Final = (
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("film-setup")(film_setup)
-
-
 def film_setup(
     movements: Annotated[
         list[str], typer.Argument(help="The movements planned.", metavar="MOVEMENT...")

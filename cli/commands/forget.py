@@ -12,11 +12,6 @@ _BATCH_FOLDERS: Final = (".working", ".replaced")
 _LOG: Final = "review.sqlite"
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("forget")(forget)
-
-
 def forget(
     folder: Annotated[
         Path,

@@ -7,11 +7,6 @@ import typer
 from vision.film.limits import DEFAULT_LIMITS, WORDS
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("limits")(limits)
-
-
 def limits() -> None:
     """List the limits on films, and how to raise them.
 

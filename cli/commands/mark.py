@@ -13,11 +13,6 @@ from cli.summary import flagged
 from counting.record.types import AuditRecord, RepPart
 
 
-def register(app: typer.Typer) -> None:
-    """Add ``mark`` to the command line."""
-    app.command("mark")(mark)
-
-
 def mark(
     film: Annotated[Path, typer.Argument(help="The film that was audited.")],
     audit: Annotated[

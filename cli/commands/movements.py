@@ -18,11 +18,6 @@ _WIDEST: Final = 100
 """Columns of the terminal between which text is wrapped: beyond, lines are hard to follow."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("movements")(movements)
-
-
 def movements(
     name: Annotated[
         str | None, typer.Argument(help="A movement, to see its whole standard.", metavar="NAME")

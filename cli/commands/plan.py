@@ -30,11 +30,6 @@ never train to failure under a loaded bar without safeties; ask your coach and y
 """
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("plan", help=HELP)(plan)
-
-
 def plan(
     more: Annotated[
         list[Path] | None,

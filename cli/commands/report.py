@@ -12,11 +12,6 @@ from cli.summary import to_explain
 REPORT_NAME = "report.html"
 
 
-def register(app: typer.Typer) -> None:
-    """Add ``report`` to the command line."""
-    app.command("report")(report)
-
-
 def report(
     audit: Annotated[Path, typer.Argument(help="The audit's folder or its audit.json.")],
     out: Annotated[

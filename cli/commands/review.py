@@ -12,11 +12,6 @@ PORT: Final = 8737
 """Any that is free of common use."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add ``review`` to the command line."""
-    app.command("review")(review)
-
-
 def review(
     folder: Annotated[Path, typer.Argument(help="Folder with audits and their films.")],
     host: Annotated[

@@ -16,11 +16,6 @@ if TYPE_CHECKING:
 LEVELS = ("workout", "block", "round", "station")
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("score")(score)
-
-
 def score(
     audit: Annotated[
         Path, typer.Argument(metavar="AUDIT", help="An audit's folder or its audit.json.")

@@ -7,22 +7,17 @@ import typer
 
 from cli.errors import BAD_INPUT, UserError
 
-_program = typer.Typer(
+group = typer.Typer(
     help="Check movement standards of your own.", no_args_is_help=True, rich_markup_mode=None
 )
 
 
-def register(app: typer.Typer) -> None:
-    """Add the group of commands to the program."""
-    app.add_typer(_program, name="standards")
-
-
-@_program.callback()
+@group.callback()
 def standards() -> None:
     """Check movement standards of your own."""
 
 
-@_program.command("check")
+@group.command("check")
 def check(
     files: Annotated[
         list[Path],

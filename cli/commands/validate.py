@@ -24,11 +24,6 @@ if TYPE_CHECKING:
     from counting.record.types import AuditRecord
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("validate")(validate)
-
-
 def validate(
     folder: Annotated[
         Path,

@@ -22,11 +22,6 @@ _SHOWN: Final = 20
 """Differences that are told one by one."""
 
 
-def register(app: typer.Typer) -> None:
-    """Add the command to the program."""
-    app.command("verify")(verify)
-
-
 def verify(
     audit: Annotated[Path, typer.Argument(help="The audit's folder or its audit.json.")],
     film: Annotated[Path, typer.Argument(help="The film it was made from.")],

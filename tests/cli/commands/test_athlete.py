@@ -27,7 +27,7 @@ reps = 5
 def run(*arguments, answers=""):
     app = typer.Typer(pretty_exceptions_enable=False)
     app.callback()(lambda: None)
-    command.register(app)
+    app.add_typer(command.group, name="athlete")
     result = CliRunner().invoke(app, ["athlete", *map(str, arguments)], input=answers)
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception

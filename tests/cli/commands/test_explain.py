@@ -20,7 +20,7 @@ from vision.made_by import is_marked
 from vision.pose.landmarks import Landmark
 
 app = typer.Typer()
-explain.register(app)
+app.command()(explain.explain)
 
 
 @app.callback()

@@ -8,7 +8,7 @@ from cli.commands import film_setup
 from cli.errors import UserError
 
 app = typer.Typer()
-film_setup.register(app)
+app.command()(film_setup.film_setup)
 
 
 @app.callback()

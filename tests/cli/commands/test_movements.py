@@ -22,7 +22,7 @@ turn = "high"
 @pytest.fixture
 def command():
     app = typer.Typer()
-    movements.register(app)
+    app.command()(movements.movements)
 
     def run(*arguments: str):
         return CliRunner().invoke(app, list(arguments), catch_exceptions=True)

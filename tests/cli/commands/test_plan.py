@@ -105,7 +105,7 @@ def place(tmp_path_factory):
 def run(*arguments):
     app = typer.Typer(pretty_exceptions_enable=False)
     app.callback()(lambda: None)
-    command.register(app)
+    app.command(help=command.HELP)(command.plan)
     result = CliRunner().invoke(app, ["plan", *map(str, arguments)])
     if result.exception is not None and not isinstance(result.exception, SystemExit):
         raise result.exception

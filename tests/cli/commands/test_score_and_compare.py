@@ -29,8 +29,8 @@ def audit(folder: Path, thrusters: str, pull_ups: str, cycle_s: float = 2.0) -> 
 @pytest.fixture
 def command():
     app = typer.Typer()
-    score.register(app)
-    compare.register(app)
+    app.command()(score.score)
+    app.command()(compare.compare)
 
     def run(*arguments: str):
         return CliRunner().invoke(app, list(arguments), catch_exceptions=True)

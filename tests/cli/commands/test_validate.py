@@ -30,7 +30,7 @@ def labelled(tmp_path):
 @pytest.fixture
 def command():
     app = typer.Typer()
-    validate.register(app)
+    app.command()(validate.validate)
     return lambda *arguments: CliRunner().invoke(app, [str(argument) for argument in arguments])
 
 
