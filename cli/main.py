@@ -3,6 +3,7 @@
 import importlib
 import os
 import sys
+from collections.abc import Callable
 from typing import Annotated, Final
 
 import typer
@@ -52,6 +53,7 @@ app = typer.Typer(
     context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
 )
 
+_command: Callable[..., None]
 for _command in (
     demo.demo,
     audit.audit,

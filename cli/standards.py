@@ -2,24 +2,12 @@
 
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
-
-import typer
+from typing import TYPE_CHECKING
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 
 if TYPE_CHECKING:
     from counting.movements.types import Movement
-
-OwnStandards = Annotated[
-    list[Path] | None,
-    typer.Option(
-        "--standards",
-        metavar="FILE|DIR",
-        help="Your own movement standard (TOML), or a folder of them; may be given several times.",
-    ),
-]
-"""The option, as commands take it."""
 
 
 def movements_known(standards: Sequence[Path] | None) -> "dict[str, Movement]":

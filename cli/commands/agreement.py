@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.errors import BAD_INPUT, UserError
-from cli.standards import OwnStandards
+from cli.options import OwnStandards
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

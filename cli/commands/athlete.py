@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from cli.options import VariantDone
 
 HELP = """Keep a file about an athlete, from which attempts are planned.
 
@@ -26,10 +27,7 @@ def new(
         Path | None,
         typer.Option("--workout", metavar="FILE", help="Ask only for this workout's movements."),
     ] = None,
-    variant: Annotated[
-        str | None,
-        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
-    ] = None,
+    variant: VariantDone = None,
 ) -> None:
     """Ask the questions and write the file."""
     from counting.pacing.model.loads import known_loads

@@ -6,7 +6,7 @@ from typing import Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OwnStandards
+from cli.options import LimitsChanged, OwnStandards, VariantDone
 from cli.times import parse_time_s
 from vision.reader import READER_HELP, TWO_NETWORKS
 
@@ -24,10 +24,7 @@ def audit(
         Path | None,
         typer.Option("--workout", "-w", help="Workout file (TOML), for several movements."),
     ] = None,
-    variant: Annotated[
-        str | None,
-        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
-    ] = None,
+    variant: VariantDone = None,
     out: Annotated[
         Path | None,
         typer.Option("--out", "-o", help="Folder for the results [FILM's name + .audit/]."),
@@ -109,14 +106,7 @@ def audit(
     workers: Annotated[
         int, typer.Option("--workers", min=0, help="Parallel processes; 0: one per core.")
     ] = 0,
-    limit: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--limit",
-            metavar="NAME=VALUE",
-            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
-        ),
-    ] = None,
+    limit: LimitsChanged = None,
 ) -> None:
     """Count and judge the reps of one film.
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT
-from cli.standards import OwnStandards
+from cli.options import LimitsChanged, OwnStandards, VariantDone
 
 if TYPE_CHECKING:
     from cli.batch.films import LeftOut
@@ -34,10 +34,7 @@ def batch(
         Path | None,
         typer.Option("--workout", "-w", metavar="FILE", help="The workout done in every film."),
     ] = None,
-    variant: Annotated[
-        str | None,
-        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
-    ] = None,
+    variant: VariantDone = None,
     standards: OwnStandards = None,
     model: Annotated[
         str, typer.Option("--model", help="'full' or the path of a model bundle.")
@@ -75,14 +72,7 @@ def batch(
         ),
     ] = None,
     as_json: Annotated[bool, typer.Option("--json", help="Print the table as JSON alone.")] = False,
-    limit: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--limit",
-            metavar="NAME=VALUE",
-            help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
-        ),
-    ] = None,
+    limit: LimitsChanged = None,
 ) -> None:
     """Audit many films; run it again after a stop to continue.
 

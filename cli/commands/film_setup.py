@@ -4,7 +4,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from cli.standards import OwnStandards, movement_asked, movements_known
+from cli.options import OwnStandards
+from cli.standards import movement_asked, movements_known
 from counting.decision.normal import NORMAL_95
 
 if TYPE_CHECKING:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated, Final
 
 import typer
 
-from cli.standards import OwnStandards, movement_asked, movements_known
+from cli.options import OwnStandards
+from cli.standards import movement_asked, movements_known
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

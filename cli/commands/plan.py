@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OwnStandards, movements_known
+from cli.options import OwnStandards, VariantDone
+from cli.standards import movements_known
 
 if TYPE_CHECKING:
     from cli.audit.opening import Audit
@@ -38,10 +39,7 @@ def plan(
     workout: Annotated[
         Path | None, typer.Option("--workout", metavar="FILE", help="The workout to plan.")
     ] = None,
-    variant: Annotated[
-        str | None,
-        typer.Option("--variant", metavar="NAME", help="The workout file's variant that is done."),
-    ] = None,
+    variant: VariantDone = None,
     audits: Annotated[
         list[Path] | None,
         typer.Option(

@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.standards import OwnStandards, movement_asked, movements_known
+from cli.options import OwnStandards
+from cli.standards import movement_asked, movements_known
 from vision.reader import READER_HELP, TWO_NETWORKS, ReaderError, reader_named
 
 if TYPE_CHECKING:

@@ -6,7 +6,7 @@ import typer
 from typer.testing import CliRunner
 
 import cli.audit.run
-from cli.commands.batch import register
+from cli.commands.batch import batch
 from cli.errors import WRONG_USAGE, UserError
 from tests.cli.batch.fakes import audit, begun, film
 
@@ -16,7 +16,7 @@ def app(monkeypatch: pytest.MonkeyPatch) -> typer.Typer:
     monkeypatch.setattr(cli.audit.run, "audit_film", audit)
     application = typer.Typer()
     application.callback()(lambda: None)
-    register(application)
+    application.command()(batch)
     return application
 
 
