@@ -61,6 +61,17 @@ def test_a_limb_pulled_far_too_long_is_not():
     assert not plausible(pulled[None], 300.0).any()
 
 
+@pytest.mark.parametrize(("longer", "possible"), [(1.4, True), (1.9, False)])
+def test_a_forearm_half_as_long_again_is_near_the_camera_one_twice_as_long_is_misread(
+    longer, possible
+):
+    """A hand held out 0.5 m towards a camera two metres away looks a third larger."""
+    pose = picture(standing())
+    forearm = (pose[15] - pose[13]) / np.linalg.norm(pose[15] - pose[13])
+    pose[15] = pose[13] + forearm * longer * 0.146 * 300.0
+    assert plausible(pose[None], 300.0).all() == possible
+
+
 def test_a_blink_onto_somebody_else_is_left_out_and_the_athlete_stays():
     film = np.stack([picture(standing())] * 90)
     film[30:50] += [250.0, 0.0]
