@@ -46,6 +46,18 @@ def flags(
     return sorted(found, key=lambda flag: flag.at_s)
 
 
+def flag_at(place: Slot | RepPart, kind: FlagKind, at_s: float, words: str) -> FlagPart:
+    """Raise a flag on a line of the sheet."""
+    return FlagPart(
+        kind=kind,
+        at_s=at_s,
+        words=words,
+        block=place.block,
+        round=place.round,
+        station=place.station,
+    )
+
+
 def _order_flags(
     reps: Sequence[RepPart],
     run_of: Sequence[int | None],
@@ -66,14 +78,13 @@ def _order_flags(
             found.append(FlagPart(kind="off the script", at_s=first.start_s, words=words))
             continue
         slot = slots[all_runs[run].first]
-        where = {"block": slot.block, "round": slot.round, "station": slot.station}
         skipped = [other for other in range(furthest + 1, run) if other not in seen]
         if skipped:
             due = slots[all_runs[skipped[0]].first]
             later = any(other in order for other in skipped)
             words = f"{slot.words} before {due.words}" if later else f"{due.words} was not done"
             kind: FlagKind = "wrong order" if later else "skipped station"
-            found.append(FlagPart(kind=kind, at_s=first.start_s, words=words, **where))
+            found.append(flag_at(slot, kind, first.start_s, words))
         seen.add(run)
         furthest = max(furthest, run)
     return found
@@ -100,16 +111,9 @@ def _missing_flags(
         slot = slots[run.first]
         short = "rep" if perhaps == 1 else "reps"
         short = f"{perhaps} {short}" if surely == perhaps else f"up to {perhaps} {short}"
-        found.append(
-            FlagPart(
-                kind="reps missing" if surely > 0 else "reps may be missing",
-                at_s=own[-1].end_s,
-                words=f"{slot.words}: moved on {short} short (of {asked})",
-                block=slot.block,
-                round=slot.round,
-                station=slot.station,
-            )
-        )
+        kind: FlagKind = "reps missing" if surely > 0 else "reps may be missing"
+        words = f"{slot.words}: moved on {short} short (of {asked})"
+        found.append(flag_at(slot, kind, own[-1].end_s, words))
     return found
 
 
@@ -118,16 +122,8 @@ def _extra_flags(reps: Sequence[RepPart], sheet: Sheet) -> list[FlagPart]:
     found = []
     for number in sheet.extra:
         rep = by_number[number]
-        found.append(
-            FlagPart(
-                kind="extra rep",
-                at_s=rep.start_s,
-                words=f"rep {number} ({rep.movement}) is good but does not count here",
-                block=rep.block,
-                round=rep.round,
-                station=rep.station,
-            )
-        )
+        words = f"rep {number} ({rep.movement}) is good but does not count here"
+        found.append(flag_at(rep, "extra rep", rep.start_s, words))
     return found
 
 

@@ -6,6 +6,7 @@ from typing import Final
 
 from counting.record.types import RepPart
 from counting.workout.alignment import Following, blanked
+from counting.workout.flags import flag_at
 from counting.workout.likeness import film_likeness
 from counting.workout.record import FlagPart
 
@@ -36,14 +37,6 @@ def lookalike_flags(following: Following, reps: Sequence[RepPart]) -> list[FlagP
         if likeness is None or other is None:
             continue
         first = visit[0]
-        found.append(
-            FlagPart(
-                kind="another movement",
-                at_s=first.start_s,
-                words=f"this does not look like the {movement} {likeness.like_words(other)}",
-                block=first.block,
-                round=first.round,
-                station=first.station,
-            )
-        )
+        words = f"this does not look like the {movement} {likeness.like_words(other)}"
+        found.append(flag_at(first, "another movement", first.start_s, words))
     return found
