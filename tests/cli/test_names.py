@@ -39,6 +39,16 @@ def test_what_could_leave_the_folder_cannot(tmp_path: Path, words: str) -> None:
     assert len(list(tmp_path.iterdir())) == 1
 
 
+def test_a_name_is_kept_as_long_as_the_file_system_takes_it(tmp_path: Path) -> None:
+    """The file system itself tells: one more byte is refused."""
+    longest = within_limit("x" * (LONGEST_BYTES - 4), ".png")
+    assert longest == "x" * (LONGEST_BYTES - 4) + ".png"
+    assert file_name("x" * (LONGEST_BYTES - 4), ".png") == longest
+    (tmp_path / longest).touch()
+    with pytest.raises(OSError, match="too long"):
+        (tmp_path / f"x{longest}").touch()
+
+
 def test_a_name_too_long_is_a_digest_that_is_the_same_every_time() -> None:
     assert within_limit("film.mp4", ".audit") == "film.mp4.audit"
     long = within_limit("x" * 250, ".audit")

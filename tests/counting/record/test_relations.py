@@ -82,6 +82,19 @@ def test_a_films_clock_may_begin_anywhere() -> None:
     assert first_contradiction(late) is None
 
 
+@pytest.mark.parametrize(("beyond_s", "sound"), [(4.0, True), (6.0, False)])
+def test_a_cycle_is_followed_a_few_seconds_past_the_films_end_and_no_further(
+    beyond_s: float, sound: bool
+) -> None:
+    record = make_attempt(sets=(2,))
+    first_s = min(record.reps[0].start_s, record.sets[0].start_s)
+    last = msgspec.structs.replace(
+        record.reps[-1], end_s=first_s + record.film.duration_s + beyond_s
+    )
+    longer = msgspec.structs.replace(record, reps=[*record.reps[:-1], last], series=None)
+    assert (first_contradiction(longer) is None) == sound
+
+
 def write(folder: Path, data: bytes) -> Path:
     (folder / "audit.json").write_bytes(data)
     return folder
