@@ -65,30 +65,12 @@ class Shares:
 
 def stage_shares(request: AuditRequest) -> dict[str, float]:
     """Audit a film once and give the processor seconds of each stage, ``"rest"`` among them."""
-    from cli.audit import assess, film_facts, run
-    from cli.audit.kept import Kept
+    from cli.audit import run
     from vision.athlete import extraction
-    from vision.athlete.reading import Readers
-    from vision.camera.background import Background
-    from vision.continuity import assess as continuity
-    from vision.continuity.watch import PictureWatch
 
     shares = Shares()
-    inside = [
-        (film_facts, "film_of", "reading the film's clock and digest"),
-        (extraction, "extract", "following the athlete"),
-        (PictureWatch, "push", "watching for cuts"),
-        (extraction, "detect", "pose: finding people"),
-        (extraction, "paths_of_people", "telling people apart"),
-        (Readers, "read", "pose: reading the body"),
-        (Background, "shift_in", "measuring the camera's shake"),
-        (Kept, "put", "writing what is kept"),
-        (continuity, "assess_continuity", "continuity: its own pass through the film"),
-        (assess, "judge", "checks and verdicts"),
-        (assess, "find_reps", "signals, reps and sets"),
-    ]
     with contextlib.ExitStack() as stack, tempfile.TemporaryDirectory() as scratch:
-        for place, name, stage in inside:
+        for place, name, stage in _stages():
             timed = shares.wrapped(stage, getattr(place, name))
             stack.enter_context(patch.object(place, name, timed))
         decoding = shares.wrapped_iterator("decoding and scaling", extraction.frames)
@@ -98,3 +80,29 @@ def stage_shares(request: AuditRequest) -> dict[str, float]:
         total_s = time.process_time() - started_s
     shares.by_stage["rest"] = max(0.0, total_s - sum(shares.by_stage.values()))
     return shares.by_stage
+
+
+def _stages() -> list[tuple[Any, str, str]]:
+    """Where each stage's function is looked up, its name there, and what it does."""
+    from cli.audit import assess, film_facts
+    from cli.audit.judging import Judging
+    from cli.audit.kept import Kept
+    from vision.athlete import extraction
+    from vision.athlete.reading import Readers
+    from vision.camera.background import Background
+    from vision.continuity import assess as continuity
+    from vision.continuity.watch import PictureWatch
+
+    return [
+        (film_facts, "film_of", "reading the film's clock and digest"),
+        (extraction, "extract", "following the athlete"),
+        (PictureWatch, "push", "watching for cuts"),
+        (extraction, "detect", "pose: finding people"),
+        (extraction, "paths_of_people", "telling people apart"),
+        (Readers, "read", "pose: reading the body"),
+        (Background, "shift_in", "measuring the camera's shake"),
+        (Kept, "put", "writing what is kept"),
+        (continuity, "assess_continuity", "continuity: its own pass through the film"),
+        (Judging, "judge", "checks and verdicts"),
+        (assess, "find_reps_in_films", "signals, reps and sets"),
+    ]

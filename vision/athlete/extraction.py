@@ -49,6 +49,9 @@ CLOSER_PX: Final = (320, 320)
 2.2 statures; at 256 x 256 it found 41 and 24."""
 STRETCH_S: Final = 2.0
 """Pictures are read in stretches of this length, several at a time."""
+LEAST_OFTEN: Final = 2
+"""Of the pictures in which everybody was looked for, so many on is the next that is read in any
+case: every 0.4 s."""
 SPARING_S: Final = 0.025
 """Least time between two frames unless thorough: films of 50 frames a second and more are looked at
 as if they had half."""
@@ -180,9 +183,8 @@ class _Looking:
                 body = self._readers().read(picture, expected, stature_px)
                 return None if is_somebody_else(body.joints_px, expected, others) else body
 
-            marks = sorted(
-                {0, len(pictures) - 1, *(n for n, p in enumerate(pictures) if p.index in marked)}
-            )
+            due = [n for n, p in enumerate(pictures) if p.index in marked]
+            marks = sorted({0, len(pictures) - 1, *due[::LEAST_OFTEN]})
             times = [frame.time_s for frame in pictures]
             known = read_where_needed(read, marks, times, stature_px, every=self._thorough)
             looks = [pictures[place] for place in sorted(known)]

@@ -1,9 +1,9 @@
 """Which pictures of a stretch to read: those that tell something the others do not.
 
-Between two readings the picture midway is read too; if the body lies on the line between them, so
-does the rest, and no more is read. Where it does not, both halves are treated likewise. Where the
-body stands still before, between and after two readings, nothing between them is read. So rest and
-even motion cost little, and every picture around a turn is read.
+Between two readings the picture midway is read too. If the body lies on the line between them, up
+to what the readings may be off, so does the rest, and no more is read; else both halves are treated
+likewise. So rest and even motion cost little, every picture around a turn is read, and joints that
+nobody can see, whose readings wander, call for no more looks.
 """
 
 import itertools
@@ -20,12 +20,11 @@ FloatArray = npt.NDArray[np.float64]
 
 Read = Callable[[int, "tuple[Body, Body] | None"], Body | None]
 
-ON_LINE: Final = 0.012
+ON_LINE: Final = 0.009
 """Distance of joints from the line between two readings, over stature, up to which the pictures
-between are taken to lie on it: 2 cm, as much as a clear landmark is off."""
-AT_REST: Final = 0.006
-"""Distance between two readings up to which the body is taken to stand still between them."""
-_MAIN: Final = slice(5, 17)
+between are taken to lie on it, were readings perfectly sure: 1.5 cm, as much as a clear landmark
+is off."""
+_LIMBS: Final = slice(5, 17)
 
 
 def read_where_needed(
@@ -57,13 +56,7 @@ def read_where_needed(
         By place what was read; None where the athlete was not found.
     """
     known: dict[int, Body | None] = {place: read(place, None) for place in marks}
-    spans = list(itertools.pairwise(marks))
-    still = [_is_still(known[start], known[end], stature_px) for start, end in spans]
-    ahead = [
-        span
-        for number, span in enumerate(spans)
-        if every or not all(still[max(0, number - 1) : number + 2])
-    ]
+    ahead = list(itertools.pairwise(marks))
     while ahead:
         start, end = ahead.pop()
         if end - start < 2:
@@ -74,28 +67,26 @@ def read_where_needed(
         known[middle] = here = read(middle, both)
         if both is not None and here is not None and not every:
             share = (time_s[middle] - time_s[start]) / (time_s[end] - time_s[start])
-            if _apart(*both, share, here) < ON_LINE * stature_px:
+            if _on_line(*both, share, here, stature_px):
                 continue
         ahead += [(start, middle), (middle, end)]
     return known
 
 
-def _is_still(one: Body | None, other: Body | None, stature_px: float) -> bool:
-    if one is None or other is None:
-        return False
-    return _apart(one, other, 0.0, other) < AT_REST * stature_px
+def _on_line(one: Body, other: Body, share: float, here: Body, stature_px: float) -> bool:
+    """Whether a body's limbs lie on the line between two others, up to the errors of all three.
 
-
-def _apart(one: Body, other: Body, share: float, here: Body) -> float:
-    """Root mean square distance of a body's limbs from the line between two others.
-
-    Weighed by sureness: joints that nobody can see wander; they call for no more looks.
+    The mean over joints of the squared distance, each over what it would be were the joint there:
+    1 or less.
     """
     line = (1 - share) * one.joints_px + share * other.joints_px
-    square = ((here.joints_px - line) ** 2).sum(axis=1)[_MAIN]
-    weight = 1.0 / (_errors(one) * _errors(other) * _errors(here)) ** (2 / 3)
-    return float(np.sqrt((square * weight).sum() / weight.sum()))
+    square = ((here.joints_px - line) ** 2).sum(axis=1)[_LIMBS]
+    errors = [_variances(body) for body in (one, other, here)]
+    along_axis = (1 - share) ** 2 * errors[0] + share**2 * errors[1] + errors[2]
+    expected = (ON_LINE * stature_px) ** 2 + 2 * along_axis
+    return float((square / expected).mean()) < 1.0
 
 
-def _errors(body: Body) -> FloatArray:
-    return body.error_px[list(JOINTS)][_MAIN]
+def _variances(body: Body) -> FloatArray:
+    joints = body.error_px[list(JOINTS)][_LIMBS]
+    return np.asarray(joints**2)

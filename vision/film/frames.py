@@ -63,7 +63,7 @@ class FilmFrame:
 class Glance:
     """What to do with every picture on the way, in grey and in a size of its own.
 
-    The pictures are made of those that the frames give, so they cost little beside these.
+    The pictures are scaled down from the film's luma alone, so they cost little.
 
     Attributes
     ----------
@@ -124,20 +124,9 @@ def frames(
         if start_s is not None and not by_order and start_s > film.time_s[0]:
             container.seek(int(start_s / stream.time_base), stream=stream)
         orientation = Orientation.of(film.rotation_deg, film.mirrored)
-        # A frame's own would build the scaler's tables anew for every picture.
-        scaler = VideoReformatter()
-
-        def picture_of(frame: Any) -> Picture:
-            stored = (height, width) if orientation.swaps_sides else (width, height)
-            converted: Any = scaler.reformat(
-                frame,
-                width=stored[0],
-                height=stored[1],
-                format="rgb24",
-                interpolation="AREA",
-                threads=1,  # more cost more than they save on pictures of this size
-            )
-            return orientation.upright(converted.to_ndarray())
+        picture_of = _converter(orientation, (width, height), "rgb24")
+        if glance is not None:
+            glance_of = _converter(orientation, size_within(film, glance.long_side_px)[1:], "gray")
 
         def unwanted(packet: Any) -> bool:
             row = row_of(film, packet)
@@ -159,26 +148,37 @@ def frames(
                 continue
             shown = FilmFrame(index, time_s, scale, partial(picture_of, frame))
             if glance is not None:
-                glance.take(time_s, scaled_down(grey(shown.picture), glance.long_side_px))
+                glance.take(time_s, glance_of(frame))
             if time_s < due_s or not given:
                 continue
             due_s = time_s + every_s - _SAME_S
             yield shown
 
 
+def _converter(
+    orientation: Orientation, size_px: tuple[int, int], colours: str
+) -> Callable[[Any], Picture]:
+    """Give what makes upright pictures of a (width, height) and some colours of decoded frames."""
+    scaler = VideoReformatter()  # a frame's own would build its tables anew for every picture
+    stored = size_px[::-1] if orientation.swaps_sides else size_px
+
+    def picture_of(frame: Any) -> Picture:
+        converted: Any = scaler.reformat(
+            frame,
+            width=stored[0],
+            height=stored[1],
+            format=colours,
+            interpolation="AREA",
+            threads=1,  # more cost more than they save on pictures of this size
+        )
+        return orientation.upright(converted.to_ndarray())
+
+    return picture_of
+
+
 def grey(picture: Picture) -> Picture:
     """Return an RGB picture in shades of grey, (height, width)."""
     return np.asarray(cv2.cvtColor(picture, cv2.COLOR_RGB2GRAY), dtype=np.uint8)
-
-
-def scaled_down(picture: Picture, long_side_px: int) -> Picture:
-    """Return a picture whose longer side is at most so long."""
-    height, width = picture.shape[:2]
-    share = long_side_px / max(height, width)
-    if share >= 1.0:
-        return picture
-    size = (max(1, round(width * share)), max(1, round(height * share)))
-    return np.asarray(cv2.resize(picture, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
 
 
 def thinned(time_s: FloatArray, every_s: float, last_s: float = -np.inf) -> BoolArray:

@@ -56,9 +56,9 @@ class Orientation:
         return cls(a=cos * right, b=-sin * right, c=sin, d=cos)
 
     def upright(self, picture: Picture) -> Picture:
-        """Return the stored (height, width, 3) picture as it is to be shown."""
+        """Return the stored (height, width, ...) picture as it is to be shown."""
         if self.swaps_sides:
-            picture = picture.transpose(1, 0, 2)
+            picture = np.swapaxes(picture, 0, 1)
         column, row = (self.c, self.b) if self.swaps_sides else (self.a, self.d)
         return np.ascontiguousarray(picture[::row, ::column])
 

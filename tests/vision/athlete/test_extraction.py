@@ -8,7 +8,7 @@ from synthetic.labelled import landmark_file
 
 from tests.vision.film.films import write_film
 from vision.athlete.extraction import extract
-from vision.film.frames import Glance, Picture, frames, grey, scaled_down
+from vision.film.frames import Glance
 from vision.film.reading import read_film
 from vision.pose.landmarks import Landmark
 from vision.track import PoseTrack
@@ -83,11 +83,8 @@ def test_a_film_of_one_frame_is_looked_at(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_pictures_on_the_way_come_in_order_and_like_those_looked_at(tmp_path: Path) -> None:
+def test_all_pictures_are_glanced_at_on_the_way_in_order(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", [3000 * n for n in range(250)]))
-    taken: list[tuple[float, Picture]] = []
-    glance = Glance(24, lambda time_s, picture: taken.append((time_s, picture)))
-    extract(film, workers=2, glance=glance)
-    assert [time_s for time_s, _ in taken] == film.time_s.tolist()
-    for (_, picture), frame in zip(taken, frames(film, long_side_px=640), strict=True):
-        assert np.array_equal(picture, scaled_down(grey(frame.picture), 24))
+    taken: list[float] = []
+    extract(film, workers=2, glance=Glance(24, lambda time_s, _: taken.append(time_s)))
+    assert taken == film.time_s.tolist()

@@ -16,12 +16,12 @@ TIMES = [n / 30 for n in range(61)]
 MARKS = list(range(0, 61, 6))
 
 
-def body(image_px: np.ndarray) -> Body:
+def body(image_px: np.ndarray, error_px: float = 2.0) -> Body:
     landmarks = np.zeros((LANDMARK_COUNT, 2))
     landmarks[list(JOINTS)] = image_px
     return Body(
         image_px=landmarks,
-        covariance_px2=np.broadcast_to(4.0 * np.eye(2), (LANDMARK_COUNT, 2, 2)).copy(),
+        covariance_px2=np.broadcast_to(error_px**2 * np.eye(2), (LANDMARK_COUNT, 2, 2)).copy(),
         read=readings(landmarks, image_px),
     )
 
@@ -38,12 +38,26 @@ def places_read(squat: Callable[[float], float], *, every: bool = False) -> set[
     return set(known)
 
 
-def test_of_somebody_at_rest_only_the_marks_are_read() -> None:
-    assert places_read(lambda _: 0.3) == set(MARKS)
+@pytest.mark.parametrize("squat", [lambda _: 0.3, lambda t: 0.4 * t])
+def test_of_rest_and_even_motion_the_picture_midway_is_read(
+    squat: Callable[[float], float],
+) -> None:
+    assert places_read(squat) == {*MARKS, *range(3, 61, 6)}
 
 
-def test_of_even_motion_the_picture_midway_is_read_too() -> None:
-    assert places_read(lambda time_s: 0.4 * time_s) == {*MARKS, *range(3, 61, 6)}
+def test_joints_that_wander_as_far_as_their_readings_may_be_off_call_for_no_more() -> None:
+    rng = np.random.default_rng(7)
+
+    def looked(error_px: float, stated_px: float) -> int:
+        def look(_place: int, _: tuple[Body, Body] | None) -> Body:
+            off = rng.normal(0.0, error_px, (17, 2))
+            return body(joints() + off, error_px=stated_px)
+
+        return len(read_where_needed(look, MARKS, TIMES, STATURE_PX))
+
+    at_least = len(MARKS) + len(MARKS) - 1
+    assert looked(3.0, 6.0) == at_least
+    assert looked(9.0, 1.0) == len(TIMES)
 
 
 @pytest.mark.parametrize("turns_s", [0.7, 1.0, 1.6])

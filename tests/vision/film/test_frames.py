@@ -3,12 +3,13 @@
 import itertools
 from pathlib import Path
 
+import cv2
 import numpy as np
 import numpy.typing as npt
 import pytest
 
 from tests.vision.film.films import write_film
-from vision.film.frames import Glance, frames, scaled_down, thinned
+from vision.film.frames import Glance, Picture, frames, grey, thinned
 from vision.film.opening import decoded, open_film
 from vision.film.orientation import Orientation
 from vision.film.reading import read_film
@@ -120,6 +121,20 @@ def test_only_the_rows_asked_for_are_given_but_all_are_glanced_at(tmp_path: Path
     assert glanced == film.time_s.tolist()
 
 
+@pytest.mark.parametrize("matrix", sorted(SHOWN))
+def test_a_glance_is_the_upright_picture_in_grey_scaled_down(
+    tmp_path: Path, matrix: tuple[int, int, int, int]
+) -> None:
+    film = read_film(write_film(tmp_path / "film.mp4", TICKS, matrix=matrix))
+    glanced: list[Picture] = []
+    glance = Glance(32, lambda _time_s, picture: glanced.append(picture))
+    for frame, small in zip(list(frames(film, glance=glance)), glanced, strict=True):
+        assert max(small.shape) == 32
+        expected = cv2.resize(grey(frame.picture), small.shape[::-1], interpolation=cv2.INTER_AREA)
+        # Colours are converted before the one is scaled and not for the other.
+        assert np.abs(small.astype(int) - expected).max() <= 5
+
+
 def test_pictures_that_are_spared_change_nothing_in_the_others(tmp_path: Path) -> None:
     film = read_film(write_film(tmp_path / "film.mp4", TICKS))
     rows = np.arange(film.frames) % 2 == 0
@@ -146,13 +161,3 @@ def test_times_are_thinned_from_the_first_on() -> None:
     time_s = np.array([0.0, 0.02, 0.04, 0.055, 0.06, 0.3, 0.31])
     assert thinned(time_s, 0.04).tolist() == [True, False, True, False, False, True, False]
     assert thinned(time_s, 0.0).all()
-
-
-def test_a_picture_is_scaled_down_by_the_mean_of_what_it_covers_and_never_up() -> None:
-    rows, columns = np.mgrid[0:4, 0:8]
-    picture = np.repeat((10 * rows + columns)[:, :, None], 3, axis=2).astype(np.uint8)
-    small = scaled_down(picture, 4)
-    assert small.shape == (2, 4, 3)
-    # The mean of 0, 1, 10 and 11 is 5.5, rounded to either side.
-    assert small[0, 0, 0] in (5, 6)
-    assert scaled_down(picture, 9) is picture
