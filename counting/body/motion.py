@@ -106,8 +106,11 @@ class BodyMotion:
         """(N,) misfit that bears on some joints, more where their landmarks are unsure.
 
         Of all rows or of the given ones. Their own misfit, or half the whole body's if that is
-        larger; to it comes a share of what their landmarks' errors exceed those of sure ones.
+        larger; to it comes a share of what their landmarks' errors exceed those of sure ones. On no
+        joints, which is what the picture alone shows, none bears.
         """
+        if not joints:
+            return np.zeros(len(self.joint_misfit) if rows is None else len(rows))
         chosen = [J[name] for name in joints]
         here = slice(None) if rows is None else rows
         squares = self.joint_misfit[here] ** 2

@@ -16,7 +16,14 @@ from counting.body.kept import KeptFits
 from counting.checks.extents import phase_reading, side_notes, side_readings
 from counting.checks.films import OtherFilm
 from counting.checks.judge import StatureOf, as_assumed, judge, unread
-from counting.checks.table import VIEWS, CalibrationTable, covered, packaged_table, view_name
+from counting.checks.table import (
+    VIEWS,
+    CalibrationTable,
+    context_name,
+    covered,
+    packaged_table,
+    view_name,
+)
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Risk
 from counting.decision.counting_reps import UNKNOWN_SHARE
@@ -24,58 +31,39 @@ from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
-_LABELLED: Final[dict[tuple[Quantity, Base, Part], float | None]] = {
-    ("hip crease above knee top", "standing", "turn"): 0.0,
-    ("knee angle", "standing", "turn"): 165.0,
-    ("knee angle", "standing", "finish"): 165.0,
-    ("hip angle", "standing", "turn"): 165.0,
-    ("hip angle", "standing", "finish"): 165.0,
-    ("elbow angle", "standing", "turn"): 165.0,
-    ("elbow angle", "standing", "finish"): 165.0,
-    ("elbow angle", "hanging", "start"): 165.0,
-    ("elbow angle", "hanging", "turn"): 165.0,
-    ("elbow angle", "floor", "finish"): 165.0,
-    ("chest above floor", "standing", "turn"): 4.0,
-    ("chest above floor", "floor", "turn"): 5.0,
-    ("chin above bar", "hanging", "turn"): 0.0,
-    ("chest to bar gap", "hanging", "turn"): 1.5,
-    ("shoulders above bar", "hanging", "turn"): 0.0,
-    ("wrists above crown", "standing", "finish"): 0.0,
-    ("wrists above shoulders", "standing", "turn"): None,
-    ("wrists above shoulders", "floor", "turn"): None,
-    ("bar over mid-foot", "standing", "turn"): None,
-    ("body straightness", "standing", "turn"): None,
-    ("body straightness", "floor", "turn"): None,
-    ("plates on floor", "standing", "turn"): None,
-}
-"""Contexts of the calibration's films, and the limit they were learnt about; None for several.
-
-A jump is none of them: of 105 films two show a burpee without one, and whichever way its height was
-learnt, bodies left out were called wrong."""
-
 _LEARNT_ABOUT: Final[dict[Unit, tuple[float, float]]] = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
 """How far below and above the limit frames of labelled films tell of a quantity."""
+
+_MISREAD: Final[frozenset[Quantity]] = frozenset({"feet clear of floor"})
+"""Quantities that films tell of and that are still not judged. A jump: of 105 films two show a
+burpee without one, and whichever way its height was learnt, bodies left out were called wrong."""
 
 NOT_JUDGED: Final = "not judged here"
 
 
-def why_not_judged(check: Check, movement: Movement) -> str | None:
-    """Why a check of a movement cannot be judged from any view; None where it can."""
+def why_not_judged(
+    check: Check, movement: Movement, table: CalibrationTable | None = None
+) -> str | None:
+    """Why a check of a movement cannot be judged from any view; None where it can.
+
+    ``table`` is what tells, the packaged one if None.
+    """
     part = movement.part_of(check)
     if part is None:
         return f'{NOT_JUDGED}: no labelled film shows the phase "{check.phase}"'
-    context = (check.quantity, movement.base, part)
-    if context not in _LABELLED:
-        return (
-            f"{NOT_JUDGED}: no labelled film tells how far off {check.quantity} may be read "
-            f"{_BASES[movement.base]} at the {_PARTS[part]} of a repetition"
-        )
-    learnt = _LABELLED[context]
+    table = packaged_table() if table is None else table
+    shown = table.shown.get(context_name(check.quantity, movement.base, part))
+    where = f"{check.quantity} may be read {_BASES[movement.base]} at the {_PARTS[part]}"
+    if shown is None or check.quantity in _MISREAD:
+        return f"{NOT_JUDGED}: no labelled film tells how far off {where} of a repetition"
+    if not any(shown.enough(view) for view in VIEWS):
+        return f"{NOT_JUDGED}: too few labelled films tell how far off {where} of a repetition"
     below, above = _LEARNT_ABOUT[check.unit]
-    if learnt is not None and not learnt - below <= check.limit <= learnt + above:
+    if not shown.lowest - below <= check.limit <= shown.highest + above:
         return (
-            f"{NOT_JUDGED}: labelled films tell of {check.quantity} from {learnt - below:g} to "
-            f"{learnt + above:g} {check.unit}, {check.limit:g} is asked"
+            f"{NOT_JUDGED}: labelled films tell of {check.quantity} from "
+            f"{shown.lowest - below:g} to {shown.highest + above:g} {check.unit}, "
+            f"{check.limit:g} is asked"
         )
     return None
 
@@ -95,10 +83,11 @@ def judged_views(
     check: Check, movement: Movement, table: CalibrationTable | None = None
 ) -> list[str]:
     """Names of the views from which a check is judged, none where it is only counted."""
+    table = packaged_table() if table is None else table
     part = movement.part_of(check)
-    if part is None or why_not_judged(check, movement) is not None:
+    if part is None or why_not_judged(check, movement, table) is not None:
         return []
-    entry = (table or packaged_table()).find(check.quantity, movement.base, part)
+    entry = table.find(check.quantity, movement.base, part)
     return [] if entry is None else [view for view in VIEWS if covered(entry, view)]
 
 
@@ -122,12 +111,13 @@ def judge_or_count(
         movement without checks. Phases that ask for a reach come after the checks.
     """
     table = packaged_table() if table is None else table
-    reasons = [why_not_judged(check, movement) for check in movement.checks]
-    asked = tuple(
-        msgspec.structs.replace(check, phase=movement.part_of(check))
+    reasons = [why_not_judged(check, movement, table) for check in movement.checks]
+    read = [
+        movement.as_read(check)
         for check, reason in zip(movement.checks, reasons, strict=True)
         if reason is None
-    )
+    ]
+    asked = tuple(check for check in read if check is not None)
     if asked:
         judgeable = msgspec.structs.replace(movement, checks=asked)
         found = judge(track, reps, judgeable, risk, table, kept, others, stature_of)

@@ -210,6 +210,9 @@ def _seen_posture(scene: Scene, check: Check) -> FloatArray | None:
     if quantity == "hip crease above knee top":
         return -hip
     if quantity in ("knee angle", "hip angle"):
+        # a trunk that sits up is highest where it is upright, and folds on beyond
+        if check.read == "lowest":
+            return None
         return shoulder if check.phase == "turn" else hip
     if quantity == "elbow angle" and scene.base == "hanging" and check.phase == "start":
         # the hands keep their place: the arms are longest where the body is lowest

@@ -3,7 +3,7 @@
 import hashlib
 import json
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from functools import cache
 from importlib.resources import files
 from pathlib import Path
@@ -183,15 +183,42 @@ checks two lie beyond, in which somebody else was read, and errors there know no
 
 
 def covered(calibration: Calibration, view: str) -> bool:
-    """Whether a quantity can be judged from a view.
+    """Whether a quantity can be read from a view.
 
-    Labelled films exist from it or one beside it, and the value responded to the truth in them.
+    Labelled films exist from it, and the value responded to the truth in them.
     """
-    if calibration.response.get(view, 1.0) < LEAST_RESPONSE:
-        return False
-    names = list(VIEWS)
-    place = names.index(view)
-    return any(calibration.films.get(name) for name in names[max(0, place - 1) : place + 2])
+    responds = calibration.response.get(view, 1.0) >= LEAST_RESPONSE
+    return responds and calibration.films.get(view, 0) > 0
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What labelled films show of one quantity, on one base, in one part of a repetition.
+
+    Attributes
+    ----------
+    films
+        By view: number of films that were read.
+    bodies
+        Number of bodies in them.
+    lowest, highest
+        Limits of the checks that were read: the quantity is known about them.
+    """
+
+    films: Mapping[str, int]
+    bodies: int
+    lowest: float
+    highest: float
+
+    def enough(self, view: str) -> bool:
+        """Whether as many films show it from a view that errors of other bodies are as stated."""
+        return self.bodies >= FEWEST_BODIES and self.films.get(view, 0) >= FEWEST_FILMS
+
+
+FEWEST_FILMS: Final = 3
+FEWEST_BODIES: Final = 3
+"""Films from a view, and bodies in all, that are enough: the folder's DECISIONS.md says how bodies
+left out were judged by fewer."""
 
 
 def error_factor(misfit: FloatArray) -> FloatArray:
@@ -243,15 +270,26 @@ class CalibrationTable:
         By `entry_name`, and by quantity alone for contexts without films.
     made_from
         What it was made from.
+    shown
+        By `context_name`: what its films show.
     """
 
     entries: Mapping[str, Calibration]
     made_from: "Provenance"
+    shown: Mapping[str, Shown] = field(default_factory=dict)
 
     def find(self, quantity: str, base: str, phase: str) -> Calibration | None:
-        """Look up the calibration of a check, or of the same quantity elsewhere."""
+        """Look up the calibration of a check, or of the same quantity elsewhere.
+
+        It has films of the views alone from which enough of them show this part of a repetition.
+        """
         exact = self.entries.get(entry_name(quantity, base, phase))
-        return exact if exact is not None else self.entries.get(quantity)
+        entry = exact if exact is not None else self.entries.get(quantity)
+        shown = self.shown.get(context_name(quantity, base, phase))
+        if entry is None or shown is None:
+            return entry
+        films = {view: n if shown.enough(view) else 0 for view, n in entry.films.items()}
+        return replace(entry, films=films)
 
 
 def entry_name(quantity: str, base: str, phase: str) -> str:
@@ -259,10 +297,16 @@ def entry_name(quantity: str, base: str, phase: str) -> str:
     return f"{quantity} / {base} / {phase}" if base == "hanging" else f"{quantity} / {base}"
 
 
+def context_name(quantity: str, base: str, part: str) -> str:
+    """Key of what films show: entries hold films of several parts of a repetition together."""
+    return f"{quantity} / {base} / {part}"
+
+
 def write_table(table: CalibrationTable, path: Path) -> None:
     """Write a table as JSON."""
     document = {
         "made_from": asdict(table.made_from),
+        "shown": {name: asdict(shown) for name, shown in sorted(table.shown.items())},
         "entries": {name: _document(entry) for name, entry in sorted(table.entries.items())},
     }
     path.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
@@ -292,6 +336,7 @@ def parse_table(document: Mapping[str, Any]) -> CalibrationTable:
     return CalibrationTable(
         entries=entries,
         made_from=Provenance(**document["made_from"]),
+        shown={name: Shown(**shown) for name, shown in document["shown"].items()},
     )
 
 

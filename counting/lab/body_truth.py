@@ -40,6 +40,10 @@ _MEASURES: Final[dict[Quantity, tuple[tuple[str, ...], float]]] = {
     "shoulders above bar": (("shoulder_above_bar_cm",), 1.0),
     "chest above floor": (("chest_floor_cm",), 1.0),
     "feet clear of floor": (("feet_clear_cm",), 1.0),
+    "wrists above crown": (("wrist_above_crown_cm",), 1.0),
+    "feet to bar gap": (("toe_bar_gap_cm",), 1.0),
+    "knee above floor": (("knee_floor_cm",), 1.0),
+    "head above floor": (("crown_floor_cm",), 1.0),
 }
 """Measures of a quantity; of two sides the worse one counts: the largest (+1) or smallest (-1)."""
 
@@ -56,6 +60,12 @@ def _wrists_above(joints: dict[str, FloatArray], joint: str, offset_m: float) ->
     wrist = _pair(joints, "wrist")[..., 2].min(axis=0)
     above: FloatArray = 100 * (wrist - _pair(joints, joint)[..., 2].mean(axis=0) - offset_m)
     return above
+
+
+def _knees_above_elbows(joints: dict[str, FloatArray]) -> FloatArray:
+    above = 100 * (_pair(joints, "knee") - _pair(joints, "elbow"))[..., 2]
+    lower: FloatArray = above.min(axis=0)
+    return lower
 
 
 def _bar_over_foot(joints: dict[str, FloatArray]) -> FloatArray:
@@ -82,11 +92,12 @@ def _above_setup(joints: dict[str, FloatArray]) -> FloatArray:
 _FROM_JOINTS: Final[dict[Quantity, Callable[[dict[str, FloatArray]], FloatArray]]] = {
     "wrists above shoulders": lambda joints: _wrists_above(joints, "shoulder", 0.0),
     "wrists above crown": lambda joints: _wrists_above(joints, "eye", _CROWN_ABOVE_EYES_M),
+    "knees above elbows": _knees_above_elbows,
     "bar over mid-foot": _bar_over_foot,
     "body straightness": _straightness,
     "plates on floor": _above_setup,
 }
-"""Quantities in centimetres and degrees that truth files tell by joints alone."""
+"""Quantities that are told by joints alone where a film's truth holds no measure of them."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -142,11 +153,10 @@ class BodyTruth:
 
     def true_series(self, quantity: Quantity) -> FloatArray | None:
         """(N,) true values of a quantity; None where the truth does not state them."""
-        if quantity in _FROM_JOINTS:
-            return _FROM_JOINTS[quantity](self.joints_m)
         names, worse = _MEASURES.get(quantity, ((), 1.0))
         if not names or any(name not in self.measures for name in names):
-            return None
+            from_joints = _FROM_JOINTS.get(quantity)
+            return None if from_joints is None else from_joints(self.joints_m)
         sides = np.stack([self.measures[name] for name in names])
         series: FloatArray = sides.max(axis=0) if worse > 0 else sides.min(axis=0)
         return series
@@ -182,6 +192,9 @@ def read_body_truth(folder: Path) -> BodyTruth:
         measures = {
             name: np.asarray(frames["measures"][:, i], float) for i, name in enumerate(names)
         }
+    if "wrist_above_crown_cm" in measures:
+        lower_wrist = 100 * _pair(joints, "wrist")[..., 2].min(axis=0)
+        measures["crown_floor_cm"] = lower_wrist - measures["wrist_above_crown_cm"]
     movement = find_movement(movement_name(truth.movement))
     return BodyTruth(
         name=folder.name,

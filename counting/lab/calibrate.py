@@ -3,7 +3,8 @@
     python -m counting.lab.calibrate CLIPS_DIR... --tracks DIR
 
 reads the films, keeps their readings in the repository and makes the packaged table from them;
-without folders the table is made again from the readings that are kept.
+with --add the readings that are there stay, and these films' come beside them; without folders the
+table is made again from the readings that are kept. Films of every shipped movement are read.
 
 Each feature is a straight line of the quantity with an error common to a film and one of its own;
 errors of the values made of them are read off films whose body was left out of the fit, so that
@@ -12,6 +13,7 @@ the table states what happens with a body and a camera never seen before.
 
 import argparse
 import sys
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
@@ -30,7 +32,9 @@ from counting.checks.table import (
     Calibration,
     CalibrationTable,
     Provenance,
+    Shown,
     Values,
+    context_name,
     load_table,
     view_name,
     write_table,
@@ -47,8 +51,8 @@ from counting.lab.readings import (
 )
 from counting.lab.ridge import learn_lines, usable
 from counting.lab.truth import TruthError
-from counting.movements.loader import UnknownMovementError
-from vision.track import load_track
+from counting.movements.loader import UnknownMovementError, find_movement
+from vision.track import TrackError, load_track
 
 READINGS: Final = Path(str(files("counting.lab"))) / "readings.xz"
 """Where readings are kept."""
@@ -199,7 +203,29 @@ def build_table(films: Sequence[FilmSamples], made_from: Provenance) -> Calibrat
         for name, group in sorted(groups.items())
         if any(usable(sample) for sample in group)
     }
-    return CalibrationTable(entries=entries, made_from=made_from)
+    return CalibrationTable(entries=entries, made_from=made_from, shown=shown_in(films))
+
+
+def shown_in(films: Sequence[FilmSamples]) -> dict[str, Shown]:
+    """Tell what the films show of each quantity, by base and part of the repetition."""
+    found: dict[str, list[Sample]] = {}
+    for film in films:
+        base = find_movement(film.movement).base
+        for sample in filter(usable, film.samples):
+            name = context_name(sample.check.quantity, base, sample.check.phase)
+            found.setdefault(name, []).append(sample)
+    return {name: _shown(samples) for name, samples in sorted(found.items())}
+
+
+def _shown(samples: Sequence[Sample]) -> Shown:
+    views = Counter(view_name(sample.view_deg) for sample in samples)
+    limits = [sample.check.limit for sample in samples]
+    return Shown(
+        films={view: views[view] for view in VIEWS},
+        bodies=len({sample.body for sample in samples}),
+        lowest=min(limits),
+        highest=max(limits),
+    )
 
 
 def provenance(films: Sequence[FilmSamples], landmarks: str, reading: str) -> Provenance:
@@ -212,6 +238,12 @@ def provenance(films: Sequence[FilmSamples], landmarks: str, reading: str) -> Pr
         reading=reading,
         films={film.name: film.digest for film in sorted(films, key=lambda f: f.name)},
     )
+
+
+def added(kept: Sequence[FilmSamples], read: Sequence[FilmSamples]) -> list[FilmSamples]:
+    """Put films that were read beside those that are kept; one of the same name takes its place."""
+    by_name = {film.name: film for film in kept}
+    return list((by_name | {film.name: film for film in read}).values())
 
 
 def labelled_clips(folders: Sequence[Path]) -> list[Path]:
@@ -239,10 +271,8 @@ def _read_one(asked: tuple[Path, Path]) -> FilmSamples | str:
         return f"{clip.name}: no landmark file"
     try:
         film = read_body_truth(clip)
-        if film.movement.phases:
-            return f"{clip.name}: a {film.movement.name} is found by phases and only counted"
         return film_samples(film, load_track(file), film_digest(clip / "truth.json", file))
-    except (BodyFitError, TruthError, UnknownMovementError) as error:
+    except (BodyFitError, TrackError, TruthError, UnknownMovementError) as error:
         return f"{clip.name}: {error}"
 
 
@@ -256,6 +286,11 @@ def describe(table: CalibrationTable) -> str:
             for view in VIEWS
             if entry.films[view]
         ]
+    lines += ["", f"{'what films show':<60}{'bodies':>7}{'films':>12}  judged from"]
+    for name, shown in table.shown.items():
+        films = ", ".join(str(shown.films[view]) for view in VIEWS)
+        judged = ", ".join(view for view in VIEWS if shown.enough(view))
+        lines.append(f"{name:<60}{shown.bodies:>7}{films:>12}  {judged or '-'}")
     return "\n".join(lines)
 
 
@@ -264,6 +299,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m counting.lab.calibrate", description=__doc__)
     parser.add_argument("folders", nargs="*", type=Path, help="folders of labelled films")
     parser.add_argument("--tracks", type=Path, help="folder of landmark files")
+    parser.add_argument(
+        "--add",
+        action="store_true",
+        help="keep the readings that are there and add those of these films; a film of a name that "
+        "is there is read again, and its new reading takes the place of the old one",
+    )
     parser.add_argument(
         "--unchanged",
         action="store_true",
@@ -274,7 +315,10 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument(
         "--leave-out", nargs="*", default=[], help="patterns of names of films kept for trials"
     )
+    parser.add_argument("--workers", type=int, default=2, help="films that are read at a time")
     options = parser.parse_args(arguments)
+    if options.add and not options.folders:
+        parser.error("--add: name the folders of the films to add")
     if options.folders:
         if options.tracks is None:
             parser.error("labelled films need --tracks")
@@ -283,7 +327,28 @@ def main(arguments: Sequence[str] | None = None) -> None:
             for clip in labelled_clips(options.folders)
             if not any(fnmatch(clip.name, pattern) for pattern in options.leave_out)
         ]
-        write_readings(list(read_labelled_films(clips, options.tracks)), options.readings)
+        twice = [name for name, n in Counter(clip.name for clip in clips).items() if n > 1]
+        if twice:
+            parser.error(f"two films of one name, which stands for a film: {', '.join(twice)}")
+        kept = []
+        if options.add and options.readings.exists():
+            made = load_table(options.out if options.out.exists() else TABLE).made_from
+            now = (landmark_digest(), reading_digest())
+            if not options.unchanged and (made.landmarks, made.reading) != now:
+                parser.error(
+                    "--add: the readings that are there were read by other code; read all films "
+                    "anew, or say --unchanged where it finds what it found"
+                )
+            kept = load_readings(options.readings)
+        read = list(read_labelled_films(clips, options.tracks, options.workers))
+        if options.add:
+            again = {film.name for film in kept} & {film.name for film in read}
+            print(
+                f"{len(kept)} films were there, {len(read) - len(again)} were added, "
+                f"{len(again)} read again{': ' if again else ''}{', '.join(sorted(again))}",
+                file=sys.stderr,
+            )
+        write_readings(added(kept, read), options.readings)
     landmarks, reading = landmark_digest(), reading_digest()
     if not options.folders and not options.unchanged:
         made = load_table(options.out).made_from

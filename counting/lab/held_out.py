@@ -9,6 +9,7 @@ it. The packaged table is made from all of them: this tells what it is worth on 
 import argparse
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from counting.checks.coverage import why_not_judged
@@ -19,7 +20,7 @@ from counting.checks.reading import CheckClues
 from counting.checks.table import CalibrationTable, Provenance, packaged_table
 from counting.decision.conformance import UNDECIDED, Risk
 from counting.decision.counting_reps import count_distribution
-from counting.lab.calibrate import READINGS, build_table
+from counting.lab.calibrate import READINGS, build_table, shown_in
 from counting.lab.judged import view_suits
 from counting.lab.readings import FilmSamples, Sample, load_readings, margin_of
 from counting.lab.verdict_tables import JudgedCheck, JudgedFilm, JudgedRep, verdict_report
@@ -29,20 +30,26 @@ from counting.movements.types import Movement
 
 def judge_held_out(films: Sequence[FilmSamples], risk: Risk) -> Iterator[JudgedFilm]:
     """Judge each body's films, those of which every check is, by the table of all other bodies."""
-    for body in sorted({film.body for film in films if is_judged(film)}):
+    shown = shown_in(films)
+    known = CalibrationTable({}, Provenance("all films"), shown)
+    for body in sorted({film.body for film in films if is_judged(film, known)}):
         others = [film for film in films if film.body != body]
-        table = build_table(others, Provenance(f"without {body}"))
+        table = replace(build_table(others, Provenance(f"without {body}")), shown=shown)
         for film in films:
-            if film.body == body and is_judged(film):
+            if film.body == body and is_judged(film, known):
                 yield judged_film(film, risk, table)
 
 
-def is_judged(film: FilmSamples) -> bool:
-    """Whether every check of the film's standard is judged and was read: others only count."""
+def is_judged(film: FilmSamples, table: CalibrationTable) -> bool:
+    """Whether every check of the film's standard is judged by a table and was read.
+
+    Others only count.
+    """
     movement = find_movement(film.movement)
     read = {sample.check.name for sample in film.samples}
     return bool(movement.checks) and all(
-        check.name in read and why_not_judged(check, movement) is None for check in movement.checks
+        check.name in read and why_not_judged(check, movement, table) is None
+        for check in movement.checks
     )
 
 
@@ -134,7 +141,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     options = parser.parse_args(arguments)
     films = load_readings(options.readings)
     if options.packaged:
-        judged = [judged_film(f, Risk(), packaged_table()) for f in films if is_judged(f)]
+        table = packaged_table()
+        judged = [judged_film(f, Risk(), table) for f in films if is_judged(f, table)]
     else:
         judged = list(judge_held_out(films, Risk()))
     print(verdict_report(judged))

@@ -2,7 +2,8 @@
 
 import math
 
-from counting.checks.table import covered, packaged_table, view_name
+from counting.checks.coverage import judged_views
+from counting.checks.table import view_name
 from counting.lab.accuracy import Found
 from counting.lab.labels import LabelledFilm, TrueRep
 from counting.lab.matching import match
@@ -71,11 +72,7 @@ def view_suits(movement: Movement, view_deg: float) -> bool:
     view = view_name(view_deg)
     if view is None:
         return False
-    entries = [
-        packaged_table().find(check.quantity, movement.base, check.phase)
-        for check in movement.checks
-    ]
-    return all(entry is not None and covered(entry, view) for entry in entries)
+    return all(view in judged_views(check, movement) for check in movement.checks)
 
 
 def _judged_check(reading: CheckPart, margin: float) -> JudgedCheck:

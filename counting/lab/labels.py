@@ -55,6 +55,15 @@ CRITERIA: Final = {
     "chest_contact": Criterion("chest to bar gap", None, -1, "chest_contact_cm"),
     "jump": Criterion("feet clear of floor", None, 1, None, 2.0),
     "chest_down": Criterion("chest above floor", None, -1, "chest_down_cm"),
+    "knees": Criterion("knee angle", None, 1, "knee_ext_deg"),
+    "hips": Criterion("hip angle", None, 1, "hip_ext_deg"),
+    "elbow": Criterion("elbow angle", None, 1, "elbow_lock_deg"),
+    "lockout": Criterion("elbow angle", None, 1, "elbow_lock_deg"),
+    "overhead": Criterion("wrists above crown", None, 1, None, 0.0),
+    "up": Criterion("hip angle", None, -1, None, 60.0),
+    "contact": Criterion("feet to bar gap", None, -1, None, 3.0),
+    "knee_down": Criterion("knee above floor", None, -1, None, 6.0),
+    "head": Criterion("head above floor", None, -1, None, 4.0),
 }
 """By their names in truth files. These give no limit for a jump: they call one of 2 cm."""
 

@@ -23,7 +23,7 @@ from counting.checks.table import entry_name
 from counting.lab.body_truth import BodyTruth
 from counting.lab.matching import match
 from counting.movements.loader import built_in_movements
-from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Check
+from counting.movements.types import QUANTITY_APPARATUS, QUANTITY_UNITS, Base, Check, Movement
 from counting.quantities.features import FEATURES
 from counting.reps.types import Rep
 from counting.timeline import find_reps
@@ -121,7 +121,7 @@ def film_samples(
         The athlete is hardly seen, or no rep was found.
     """
     base = film.movement.base
-    keyed = [(entry_name(c.quantity, base, c.phase), c) for c in film.movement.checks]
+    keyed = [(entry_name(c.quantity, base, c.phase), c) for c in _as_read(film.movement)]
     keyed += [(check.quantity, check) for check in _beyond_the_standards(film)]
     reps = find_reps(track, film.movement).reps
     pairs = match(
@@ -131,7 +131,8 @@ def film_samples(
     checks = [check for _, check in keyed]
     on_the_way = [_on_the_way(film, track.time_s, reps, check) for check in checks]
     also = np.zeros(track.frames, dtype=np.bool_)
-    also[np.concatenate(on_the_way)] = True
+    for rows in on_the_way:
+        also[rows] = True
     reading = read_film(track, reps, film.movement, checks, also=also, others=others)
     samples = [
         _sample(film, reading, key, features, rows, pairs)
@@ -149,8 +150,14 @@ def film_samples(
     )
 
 
+def _as_read(movement: Movement) -> list[Check]:
+    """Give a movement's checks by the part of a repetition that each is read in."""
+    read = [movement.as_read(check) for check in movement.checks]
+    return [check for check in read if check is not None]
+
+
 def _is_good(film: BodyTruth, index: int) -> bool:
-    values = [(film.true_value(film.reps[index], c), c) for c in film.movement.checks]
+    values = [(film.true_value(film.reps[index], c), c) for c in _as_read(film.movement)]
     return all(margin_of(value, c) >= 0.0 for value, c in values if value is not None)
 
 
@@ -165,14 +172,19 @@ def margins_of(values: FloatArray, check: Check) -> FloatArray:
     return margins
 
 
+_UPRIGHT_OR_PLANK: Final[frozenset[Base]] = frozenset({"standing", "floor"})
+"""Bases in which one line reads such a quantity; one who hangs or is upside down looks unlike."""
+
+
 def _beyond_the_standards(film: BodyTruth) -> list[Check]:
     """Quantities no built-in standard asks for, read at the turn: users' standards may ask."""
+    if film.movement.base not in _UPRIGHT_OR_PLANK:
+        return []
     asked = {check.quantity for movement in built_in_movements() for check in movement.checks}
     checks = []
     for quantity, unit in QUANTITY_UNITS.items():
         apparatus = QUANTITY_APPARATUS.get(quantity, film.movement.apparatus)
-        fits = apparatus == film.movement.apparatus and film.movement.base != "hanging"
-        if quantity in asked or not fits:
+        if quantity in asked or apparatus != film.movement.apparatus:
             continue
         check = Check(
             name=quantity,

@@ -407,3 +407,8 @@ class Movement(_Part, frozen=True, kw_only=True):
             if phase.name == check.phase:
                 return phase.part
         return check.phase if check.phase in get_args(Part) else None  # type: ignore[return-value]
+
+    def as_read(self, check: Check) -> Check | None:
+        """Give a check with the part of a repetition it is read in as its phase; None likewise."""
+        part = self.part_of(check)
+        return None if part is None else msgspec.structs.replace(check, phase=part)

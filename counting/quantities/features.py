@@ -32,6 +32,9 @@ from vision.track import BoolArray
 Part = tuple[FloatArray, tuple[str, ...]]
 """One feature, (N,), and the joints whose landmarks it is read from."""
 
+_PICTURE_ALONE: Final[tuple[str, ...]] = ()
+"""Joints of a feature whose error does not grow where the fitted body fits badly."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Features:
@@ -257,15 +260,19 @@ def _plates_features(scene: Scene) -> Features:
 
 
 def _feet_bar_features(scene: Scene) -> Features:
-    """Take how far the feet are below the hands on the bar, 0 where they touch it."""
-    toes = np.maximum(
-        scene.picture_cm[:, Landmark.LEFT_FOOT_INDEX, 1],
-        scene.picture_cm[:, Landmark.RIGHT_FOOT_INDEX, 1],
-    )
+    """How far the feet are below the hands on the bar, and away from them in the picture.
+
+    A trunk folded up to the bar is rounder than the body that is fitted, so that it fits badly
+    where the feet are seen well: what the picture alone shows does not depend on the fit.
+    """
+    toes = scene.picture_cm[:, [Landmark.LEFT_FOOT_INDEX, Landmark.RIGHT_FOOT_INDEX]]
+    hands = scene.picture_cm[:, [Landmark.LEFT_WRIST, Landmark.RIGHT_WRIST]].mean(axis=1)
     return _together(
         [
             (scene.hands_up_cm - height_cm(scene, "toe"), ("toe",)),
-            (scene.hands_cm - toes, ("toe",)),
+            (scene.hands_cm - toes[..., 1].max(axis=1), _PICTURE_ALONE),
+            (hands[:, 1] - toes[..., 1].mean(axis=1), _PICTURE_ALONE),
+            (np.linalg.norm(toes.mean(axis=1) - hands, axis=1), _PICTURE_ALONE),
         ]
     )
 
@@ -282,11 +289,31 @@ def _over_features(scene: Scene, upper: str, lower: str) -> Features:
 
 
 def _knee_floor_features(scene: Scene) -> Features:
-    """Lower knee over the floor: the calf's thickness and the ground lie between."""
-    lower = np.fmin(
-        scene.picture_cm[:, Landmark.LEFT_KNEE, 1], scene.picture_cm[:, Landmark.RIGHT_KNEE, 1]
+    """Lower knee over its own toes, the other foot, and the lower of both feet.
+
+    A body in a lunge is not symmetric and fits no symmetric one, and it goes through the picture,
+    where the floor is not at one height: feet tell where it is.
+    """
+    height = scene.picture_cm[..., 1]
+    left, right = height[:, Landmark.LEFT_KNEE], height[:, Landmark.RIGHT_KNEE]
+    left_toes, right_toes = (
+        height[:, Landmark.LEFT_FOOT_INDEX],
+        height[:, Landmark.RIGHT_FOOT_INDEX],
     )
-    return _together([(lower - scene.floor_cm, ("knee",))])
+    left_foot, right_foot = (
+        (left_toes + height[:, Landmark.LEFT_HEEL]) / 2,
+        (right_toes + height[:, Landmark.RIGHT_HEEL]) / 2,
+    )
+    lower = np.minimum(left, right)
+    own_toes = np.where(left < right, left_toes, right_toes)
+    other_foot = np.where(left < right, right_foot, left_foot)
+    return _together(
+        [
+            (lower - own_toes, _PICTURE_ALONE),
+            (lower - other_foot, _PICTURE_ALONE),
+            (lower - height[:, FEET].min(axis=1), _PICTURE_ALONE),
+        ]
+    )
 
 
 def _head_floor_features(scene: Scene) -> Features:

@@ -1,5 +1,7 @@
 """Nothing is sure outside what labelled films tell: there a rep is counted and not called good."""
 
+from dataclasses import replace
+
 import msgspec
 import numpy as np
 import pytest
@@ -8,14 +10,10 @@ from synthetic.films import racked
 from synthetic.script import Script
 from synthetic.world import play_in_metres
 
-from counting.checks.coverage import (
-    _LABELLED,
-    judge_or_count,
-    judged_views,
-    why_not_judged,
-)
+from counting.checks.coverage import judge_or_count, judged_views, why_not_judged
 from counting.checks.extents import EXTENT_ERROR
 from counting.checks.judge import judge
+from counting.checks.table import VIEWS, CalibrationTable, Provenance, Shown, packaged_table
 from counting.decision.conformance import Risk
 from counting.decision.counting_reps import count_reps
 from counting.movements.loader import built_in_movements, find_movement
@@ -48,10 +46,62 @@ def test_what_is_judged_is_what_movements_with_labelled_films_ask_for():
     """
     filmed = [m for m in built_in_movements() if m.recognised and m.recognised.off_script]
     checks = [(m, c) for m in filmed for c in m.checks if c.quantity != "feet clear of floor"]
-    asked = {(c.quantity, m.base, m.part_of(c)): c.limit for m, c in checks}
-    learnt = {context: limit for context, limit in _LABELLED.items() if limit is not None}
-    assert asked == pytest.approx(learnt)
     assert all(why_not_judged(c, m) is None for m, c in checks)
+    jump = check("burpee", "jump")
+    assert why_not_judged(jump, find_movement("burpee")) is not None
+
+
+def table_that_shows(calibration, shown: Shown, context: str) -> CalibrationTable:
+    entry = calibration(films=dict.fromkeys(VIEWS, 9))
+    return CalibrationTable({"hip angle / lying": entry}, Provenance("made"), {context: shown})
+
+
+@pytest.mark.parametrize(
+    ("films", "bodies", "views"),
+    [
+        ((3, 3, 3), 3, ["front", "oblique", "side"]),
+        ((2, 3, 9), 3, ["oblique", "side"]),
+        ((0, 0, 3), 5, ["side"]),
+        ((2, 2, 2), 6, []),
+        ((9, 9, 9), 2, []),
+    ],
+)
+def test_a_view_is_judged_from_three_films_on_if_three_bodies_are_shown(
+    calibration, films, bodies, views
+):
+    shown = Shown(dict(zip(VIEWS, films, strict=True)), bodies, lowest=60.0, highest=60.0)
+    table = table_that_shows(calibration, shown, "hip angle / lying / turn")
+    sit_up = find_movement("sit-up")
+    assert judged_views(check("sit-up", "up"), sit_up, table) == views
+    reason = why_not_judged(check("sit-up", "up"), sit_up, table)
+    assert (reason is None) == bool(views)
+    assert reason is None or "too few labelled films" in reason
+
+
+def test_films_of_another_part_of_a_repetition_tell_nothing_of_this_one(calibration):
+    shown = Shown(dict.fromkeys(VIEWS, 9), 9, lowest=60.0, highest=60.0)
+    table = table_that_shows(calibration, shown, "hip angle / lying / finish")
+    assert judged_views(check("sit-up", "up"), find_movement("sit-up"), table) == []
+
+
+def test_from_a_view_without_enough_films_nothing_is_refused():
+    """A check that is not judged from there takes no part in the verdict, not even as a no-rep."""
+    script = Script(racked()).hold(0.8)
+    for depth in (0.6, 0.6):
+        script.move(racked(depth), 0.9).hold(0.15).move(racked(), 0.9).hold(0.25)
+    track = play_in_metres(script.hold(0.6), Camera(view_deg=60.0), rate_hz=15.0, noise=0.001)
+    squat = find_movement("front squat")
+    found = find_reps(track, squat).reps
+    packaged = packaged_table()
+    few = {
+        name: replace(one, films=dict(one.films) | {"oblique": 2})
+        for name, one in packaged.shown.items()
+    }
+    judged = judge_or_count(track, found, squat, RISK).verdicts
+    counted = judge_or_count(track, found, squat, RISK, replace(packaged, shown=few)).verdicts
+    assert {one.verdict for one in judged} == {"no-rep"}
+    assert {one.verdict for one in counted} == {"only counted"}
+    assert "cannot be judged from" in counted[0].reason
 
 
 @pytest.mark.parametrize(

@@ -1,5 +1,8 @@
 """From labelled films on disk to a calibration table."""
 
+import json
+
+import numpy as np
 import pytest
 from synthetic.labelled import label, landmark_file
 
@@ -45,6 +48,59 @@ def test_without_a_margin_the_extreme_of_the_phase_is_taken(films):
 def test_what_the_truth_does_not_state_is_unknown(films):
     film = read_body_truth(films / "films" / "ann_side")
     assert film.true_series("chin above bar") is None
+
+
+def film_of_one_frame(folder, movement, measures, **joints):
+    """A film of one frame and no repetition; joints are heights in metres."""
+    folder.mkdir()
+    truth = {"movement": movement, "body": "ann", "camera": {"az": 0.0}, "reps": []}
+    (folder / "truth.json").write_text(json.dumps(truth), encoding="utf-8")
+    sides = {f"{side}_{name}": z for name, z in joints.items() for side in ("left", "right")}
+    np.savez(
+        folder / "frames.npz",
+        t=[0.0],
+        measure_names=list(measures),
+        measures=[list(measures.values())],
+        joint_names=list(sides),
+        joints_m=[[(0.0, 0.0, z) for z in sides.values()]],
+    )
+    return read_body_truth(folder)
+
+
+@pytest.mark.parametrize(
+    ("movement", "measures", "quantity", "true"),
+    [
+        ("t2b", {"toe_bar_gap_cm": 9.0}, "feet to bar gap", 9.0),
+        ("lunge", {"knee_floor_cm": 3.0}, "knee above floor", 3.0),
+        ("kb", {"wrist_above_crown_cm": 14.5}, "wrists above crown", 14.5),
+        ("situp", {"left_hip": 70.0, "right_hip": 60.0}, "hip angle", 60.0),
+        ("ohs", {"left_elbow": 170.0, "right_elbow": 160.0}, "elbow angle", 160.0),
+        (
+            "squat_clean",
+            {"left_crease_above_kneetop_cm": -3.0, "right_crease_above_kneetop_cm": 2.0},
+            "hip crease above knee top",
+            2.0,
+        ),
+    ],
+)
+def test_a_measure_of_the_frames_is_the_quantity_that_it_measures(
+    tmp_path, movement, measures, quantity, true
+):
+    film = film_of_one_frame(tmp_path / "film", movement, measures, wrist=1.0, eye=1.6)
+    assert film.true_series(quantity) == pytest.approx([true])
+
+
+def test_the_head_is_above_the_floor_by_what_the_hands_are_less_what_they_are_above_it(tmp_path):
+    film = film_of_one_frame(tmp_path / "film", "hspu", {"wrist_above_crown_cm": 4.0}, wrist=0.06)
+    assert film.true_series("head above floor") == pytest.approx([2.0])
+
+
+def test_what_has_no_measure_is_taken_from_the_joints(tmp_path):
+    heights = {"wrist": 2.0, "eye": 1.7, "knee": 1.9, "elbow": 1.95}
+    film = film_of_one_frame(tmp_path / "film", "t2b", {"chest_floor_cm": 90.0}, **heights)
+    assert film.true_series("knees above elbows") == pytest.approx([-5.0])
+    assert film.true_series("wrists above crown") == pytest.approx([19.0])
+    assert film.true_series("head above floor") is None
 
 
 def calibrated(films, *folders):
