@@ -25,3 +25,12 @@ LimitsChanged = Annotated[
         help="Allow a film more (or less) than usual; 'repwitness limits' lists them.",
     ),
 ]
+BallTarget = Annotated[
+    tuple[float, float, float, float] | None,
+    typer.Option(
+        "--target",
+        metavar="X Y X Y",
+        help="Two points of the ball's target line in the first picture, left and right, as shares "
+        "of its width and height from the upper left: 0.4 0.2 0.6 0.21.",
+    ),
+]

@@ -210,6 +210,7 @@ def audit_job(job: _Job) -> _Answer:
                     job.template,
                     film=path,
                     second_views=tuple(views),
+                    target=job.film.target,
                     out=out,
                     workout=_laid_out(job.template.workout, job.workout, Path(scratch)),
                     standards=tuple(

@@ -8,7 +8,7 @@ of its own: a stranger's file that crashes or stalls it stays in the batch, wher
 import contextlib
 import hashlib
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path, PurePosixPath
 from typing import Any, Final
@@ -18,12 +18,11 @@ from cli.audit.film_facts import settled_stamp
 from cli.audit.request import Progress
 from cli.batch.fetch import fsspec_for, is_url
 from cli.batch.film_process import FailedFilmError, FilmProcess, Limits
+from cli.batch.lines import LIST_LIMIT_BYTES, listed_films
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
+from counting.objects.line import Target
 from vision.files import is_folder
 
-_SECOND_VIEW: Final = "\tsecond_view="
-_LIST_LIMIT_BYTES: Final = 64 * 1024 * 1024
-"""A larger file is no list of films: a line each of 255 bytes is a quarter of a million films."""
 _LOOK_LIMITS: Final = Limits(stalled_s=60.0, memory_bytes=2**30)
 """For reading the head of one file, which takes milliseconds and megabytes."""
 
@@ -46,6 +45,8 @@ class BatchFilm:
         or the store's tag of its content. Empty where nothing can be relied on.
     second_views
         Absolute paths or URLs of further films of the same attempt.
+    target
+        Where a thrown ball's target is in the film's first picture, or None.
     """
 
     name: str
@@ -53,6 +54,7 @@ class BatchFilm:
     size_bytes: int
     stamp: str
     second_views: tuple[str, ...] = ()
+    target: Target | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,16 +75,17 @@ def find_films(place: str, besides: Path) -> tuple[list[BatchFilm], list[LeftOut
     place
         A folder, looked through with its sub-folders; a text file with one path or URL a line
         (relative ones start at the list; blank lines and lines that start with ``#`` are
-        skipped), after which ``second_view=`` and a further film of the same attempt may follow,
-        set off by a tab; or the URL of either.
+        skipped), after which more may be said of that film alone (`cli.batch.lines`); or the URL
+        of either.
     besides
         Folder of the results: films below it are no submissions.
 
     Raises
     ------
     UserError
-        ``place`` does not exist, is no text, or names no film. A film that a list names and that
-        is missing is no error here: it fails alone, as its own film.
+        ``place`` does not exist, is no text, names no film, or says of one what cannot be used. A
+        film that a list names and that is missing is no error here: it fails alone, as its own
+        film.
     """
     left_out: list[LeftOut] = []
     if is_url(place):
@@ -135,49 +138,36 @@ def _name_below(folder: Path, path: Path) -> str:
 def _films_in_list(file: Path) -> list[BatchFilm]:
     try:
         with file.open("rb") as lines:
-            data = lines.read(_LIST_LIMIT_BYTES + 1)
+            data = lines.read(LIST_LIMIT_BYTES + 1)
     except OSError as error:
         raise UserError(
             f"{file}: neither a folder nor a list that can be read ({error.strerror})", WRONG_USAGE
         ) from error
     base = file.absolute().parent
     films = []
-    for line in _entries(data, str(file)):
-        entry, *views = line.split(_SECOND_VIEW)
+    for listed in listed_films(data, str(file)):
+        entry, views = listed.source, listed.second_views
         others = [view if is_url(view) else os.path.normpath(base / view) for view in views]
         if is_url(entry):
-            films.append(_with_views(_film_at_url(entry), others))
+            films.append(_told(_film_at_url(entry), others, listed.target))
             continue
         path = Path(os.path.normpath(base / entry))
         inside = path.is_relative_to(base)
         name = _name_below(base, path) if inside else _name_elsewhere(str(path))
-        films.append(_with_views(_film_at(path, name), others))
+        films.append(_told(_film_at(path, name), others, listed.target))
     return films
 
 
-def _with_views(film: BatchFilm, views: Sequence[str]) -> BatchFilm:
-    """Add further films, whose files decide the result as the film's own does."""
-    return replace(film, second_views=tuple(views), stamp=stamp_with(film.stamp, views))
+def _told(film: BatchFilm, views: Sequence[str], target: Target | None) -> BatchFilm:
+    """Add what a list says: files of further films decide the result as the film's own does."""
+    stamp = stamp_with(film.stamp, views)
+    return replace(film, second_views=tuple(views), stamp=stamp, target=target)
 
 
 def stamp_with(stamp: str, views: Sequence[str]) -> str:
     """Join a film's stamp and those of its further films; nothing where one is not known."""
     stamps = [stamp, *("" if is_url(view) else file_stamp(Path(view)) for view in views)]
     return " + ".join(stamps) if all(stamps) else ""
-
-
-def _entries(data: bytes, source: str) -> Iterable[str]:
-    if len(data) > _LIST_LIMIT_BYTES or b"\0" in data:
-        raise UserError(
-            f"{source}: not a list of films; give a folder, or a text file with one film a line",
-            WRONG_USAGE,
-        )
-    # File names are bytes to the system: a name that is no UTF-8 still finds its file.
-    text = data.removeprefix(b"\xef\xbb\xbf").decode("utf-8", "surrogateescape")
-    for line in text.split("\n"):
-        entry = line.strip("\r\t ")
-        if entry and not entry.startswith("#"):
-            yield entry
 
 
 def _film_at(path: Path, name: str) -> BatchFilm:
@@ -226,14 +216,16 @@ def _films_at_url(place: str) -> tuple[list[BatchFilm], list[LeftOut]]:
         system, root = fsspec.core.url_to_fs(place)
         if not system.isdir(root):
             with system.open(root, "rb") as lines:
-                data = lines.read(_LIST_LIMIT_BYTES + 1)
+                data = lines.read(LIST_LIMIT_BYTES + 1)
             base = place.rpartition("/")[0]
-            entries = _entries(data, place)
-            lines_of_films = [
-                [part if is_url(part) else f"{base}/{part}" for part in entry.split(_SECOND_VIEW)]
-                for entry in entries
-            ]
-            return [_with_views(_film_at_url(one), views) for one, *views in lines_of_films], []
+
+            def at(part: str) -> str:
+                return part if is_url(part) else f"{base}/{part}"
+
+            return [
+                _told(_film_at_url(at(one.source)), [at(v) for v in one.second_views], one.target)
+                for one in listed_films(data, place)
+            ], []
         found: dict[str, dict[str, Any]] = system.find(root, detail=True)
     except UserError:
         raise

@@ -38,7 +38,11 @@ def _audit_here(
         try:
             with local_copies((film.source, *film.second_views)) as (path, *views):
                 request = replace(
-                    template, film=path, out=folder_of(film), second_views=tuple(views)
+                    template,
+                    film=path,
+                    out=folder_of(film),
+                    second_views=tuple(views),
+                    target=film.target,
                 )
                 with crew.employ(audit, request, limits) as process:
                     process.run(_share_of(film, progress))

@@ -37,7 +37,7 @@ class Place(Protocol):
         films
             The films.
         template
-            What is asked of each; its ``film`` and ``out`` are replaced.
+            What is asked of each; ``film``, ``out`` and what a film says itself are replaced.
         folder_of
             Makes and gives the folder a film's results are written into.
         progress

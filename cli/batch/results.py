@@ -12,6 +12,7 @@ import os
 import shutil
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any, Final
 
@@ -136,7 +137,7 @@ class Results:
     def _answer(self, folder: Path, film: BatchFilm) -> ReadRecord | None:
         try:
             asked = json.loads(read_whole(folder / ASKED_FILE, _MOST_ASKED_BYTES))
-            if asked["settings"] != json.loads(json.dumps(self._settings)):
+            if asked["settings"] != json.loads(json.dumps(self._settings_of(film))):
                 return None
             read = read_record(folder)
             if film.stamp and asked["film"] == film.stamp:
@@ -151,10 +152,13 @@ class Results:
             write_whole(folder / ASKED_FILE, self._asked(film))
         return read
 
+    def _settings_of(self, film: BatchFilm) -> dict[str, Any]:
+        return {**self._settings, "target": film.target and asdict(film.target)}
+
     def _asked(self, film: BatchFilm) -> str:
         now = film.stamp if is_url(film.source) else file_stamp(Path(film.source))
         untouched = is_url(film.source) or stamp_with(now, film.second_views) == film.stamp
-        asked = {"film": film.stamp if untouched else "", "settings": self._settings}
+        asked = {"film": film.stamp if untouched else "", "settings": self._settings_of(film)}
         return json.dumps(asked, indent=1, sort_keys=True) + "\n"
 
 

@@ -6,7 +6,8 @@ from typing import Annotated, Final
 import typer
 
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
-from cli.options import LimitsChanged, OwnStandards, VariantDone
+from cli.options import BallTarget, LimitsChanged, OwnStandards, VariantDone
+from cli.target import target_told
 from cli.times import parse_time_s
 from vision.reader import READER_HELP, TWO_NETWORKS
 
@@ -77,15 +78,7 @@ def audit(
             help="How tall the athlete is, 1.82; without it lengths are off by 5.5 %.",
         ),
     ] = None,
-    target: Annotated[
-        tuple[float, float, float, float] | None,
-        typer.Option(
-            "--target",
-            metavar="X Y X Y",
-            help="Two points of the ball's target line in the first picture, left and right, as "
-            "shares of its width and height from the upper left: 0.4 0.2 0.6 0.21.",
-        ),
-    ] = None,
+    target: BallTarget = None,
     model: Annotated[
         str, typer.Option("--model", help='"full", or the path of a pose model bundle.')
     ] = "full",
@@ -122,7 +115,6 @@ def audit(
     from cli.film_limits import film_limits
     from cli.names import within_limit
     from cli.progress import film_progress
-    from counting.objects.line import target_of
     from vision.cores import core_count
     from vision.files import exists
 
@@ -138,10 +130,6 @@ def audit(
         raise UserError(
             "--height: metres, from {:g} to {:g}; 1.82, say".format(*_HEIGHTS_M), WRONG_USAGE
         )
-    try:
-        line = None if target is None else target_of(target)
-    except ValueError as error:
-        raise UserError(f"--target: {error}", WRONG_USAGE) from error
     request = AuditRequest(
         film=film,
         movement=movement,
@@ -164,7 +152,7 @@ def audit(
         second_views=tuple(second_view or ()),
         second_lane=second_lane,
         height_m=height,
-        target=line,
+        target=target_told(target, "--target"),
     )
     with film_progress() as progress:
         record = audit_film(request, progress)

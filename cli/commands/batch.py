@@ -1,13 +1,15 @@
 """``repwitness batch``: the options, and the run from films to table."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from cli.errors import BAD_INPUT
-from cli.options import LimitsChanged, OwnStandards, VariantDone
+from cli.options import BallTarget, LimitsChanged, OwnStandards, VariantDone
+from cli.target import target_told
 
 if TYPE_CHECKING:
     from cli.batch.films import LeftOut
@@ -36,6 +38,7 @@ def batch(
     ] = None,
     variant: VariantDone = None,
     standards: OwnStandards = None,
+    target: BallTarget = None,
     model: Annotated[
         str, typer.Option("--model", help="'full' or the path of a model bundle.")
     ] = "full",
@@ -76,7 +79,8 @@ def batch(
 ) -> None:
     """Audit many films; run it again after a stop to continue.
 
-    All are audited with the same request.
+    All are audited with the same request. In a list a film may say more of itself, set off by a
+    tab: target=0.4 0.2 0.6 0.21, which goes before --target, or second_view=FILM.
 
     Each film's results land in DIR/<film>.audit, whole or not at all. A film that fails does not
     stop the others: its error is in the table and in DIR/failures.csv, and the exit status is 3.
@@ -91,7 +95,9 @@ def batch(
     from cli.batch.table import left_out_words
     from cli.film_limits import film_limits
 
+    of_all = target_told(target, "--target")
     found, left_out = find_films(films, besides=out)
+    found = [replace(film, target=film.target or of_all) for film in found]
     template = AuditRequest(
         film=Path(),
         movement=movement,

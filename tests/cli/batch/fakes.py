@@ -77,6 +77,9 @@ def audit(request: AuditRequest, progress: Progress) -> None:
         bytearray(int(value) * MIB)
     if order == "nothing":
         return
+    if order == "target":
+        line = request.target
+        Path(f"{request.film}.target").write_text(f"{line.left} {line.right}" if line else "none")
     if order == "slow":
         time.sleep(float(value))
     if order == "steps":

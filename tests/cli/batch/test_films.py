@@ -9,6 +9,7 @@ from PIL import Image
 from cli.batch import films as batch_films
 from cli.batch.films import BatchFilm, find_films
 from cli.errors import WRONG_USAGE, UserError
+from counting.objects.line import Target
 from tests.cli.batch.fakes import fall_over, film
 from tests.vision.film.films import write_film
 
@@ -174,3 +175,35 @@ def test_a_line_names_further_films_of_the_attempt(tmp_path: Path) -> None:
     (alone,) = films_at(place, tmp_path / "out")
     assert alone.second_views == ()
     assert alone.stamp != found.stamp or not alone.stamp
+
+
+def test_a_line_says_where_the_target_of_its_film_is(tmp_path: Path) -> None:
+    for name in ("one.mp4", "two.mp4"):
+        film(tmp_path / name, "")
+    place = tmp_path / "films.txt"
+    place.write_text("one.mp4\ttarget=0.4 0.2 0.6 0.21\tsecond_view=three.mp4\ntwo.mp4\n")
+    one, two = sorted(films_at(place, tmp_path / "out"), key=lambda found: found.name)
+    assert one.target == Target((0.4, 0.2), (0.6, 0.21))
+    assert one.second_views == (str(tmp_path / "three.mp4"),)
+    assert two.target is None
+    at_url, _ = find_films(f"file://{place}", besides=tmp_path / "out")
+    assert {found.target for found in at_url} == {one.target, None}
+
+
+@pytest.mark.parametrize(
+    ("said", "error"),
+    [
+        ("target=0.4 0.2 0.6", "target: two points, each x and y"),
+        ("target=0.4 0.2 1.6 0.2", "target: two points, each x and y"),
+        ("target=0.4 0.2 nan 0.2", "target: two points, each x and y"),
+        ("target=0.6 0.2 0.4 0.2", "target: the left point first"),
+        ("target=left right", "target: 'left right' is not four numbers"),
+        ("target=", "target: two points"),
+        ("target=0 0 1 0\ttarget=0 0 1 0", "target: is given 2 times"),
+    ],
+)
+def test_a_target_that_is_none_is_told_with_its_line(tmp_path: Path, said: str, error: str) -> None:
+    (tmp_path / "films.txt").write_text(f"# heat one\none.mp4\ntwo.mp4\t{said}\n")
+    with pytest.raises(UserError, match=rf"films.txt, line 3: {error}") as caught:
+        films_at(tmp_path / "films.txt", tmp_path / "out")
+    assert caught.value.exit_status == WRONG_USAGE

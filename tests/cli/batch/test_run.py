@@ -309,3 +309,28 @@ def test_a_stopped_batch_leaves_no_process_and_no_half_result_and_goes_on(
     rows = batch(tmp_path)
     assert list(begun(tmp_path)) == ["slow"]
     assert {row.film.name: row.undecided for row in rows} == {"quick.mp4": 0, "slow.mp4": 2}
+
+
+def test_a_film_is_done_again_where_its_target_is_another(tmp_path: Path) -> None:
+    """And no other: each film's own target is part of what is asked of it, and of no other."""
+    for name in ("a.mp4", "b.mp4"):
+        film(tmp_path / name, "target")
+    listed = tmp_path / "films.txt"
+
+    def targets() -> dict[str, str]:
+        out = tmp_path / "out"
+        template = AuditRequest(Path(), movement="wall ball", workout=None, standards=(), out=out)
+        films, _ = find_films(str(listed), besides=out)
+        rows = run_batch(films, template, here(1, audit, LIMITS))
+        return {row.film.name: row.error or "" for row in rows}
+
+    listed.write_text("a.mp4\ttarget=0.4 0.2 0.6 0.2\nb.mp4\n")
+    assert targets() == {"a.mp4": "", "b.mp4": ""}
+    told = {name: (tmp_path / f"{name}.target").read_text() for name in ("a.mp4", "b.mp4")}
+    assert told == {"a.mp4": "(0.4, 0.2) (0.6, 0.2)", "b.mp4": "none"}
+    begun(tmp_path)
+    assert targets() == {"a.mp4": "", "b.mp4": ""}
+    assert begun(tmp_path) == {}
+    listed.write_text("a.mp4\ttarget=0.4 0.3 0.6 0.3\nb.mp4\n")
+    targets()
+    assert list(begun(tmp_path)) == ["a"]

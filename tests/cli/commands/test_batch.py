@@ -62,7 +62,12 @@ def test_what_is_left_out_is_said_listed_and_in_the_document(
 
 @pytest.mark.parametrize(
     "also",
-    [[], ["--movement", "thruster", "--workout", "w.toml"], ["--movement", "juggling"]],
+    [
+        [],
+        ["--movement", "thruster", "--workout", "w.toml"],
+        ["--movement", "juggling"],
+        ["--movement", "wall ball", "--target", "0.6", "0.2", "0.4", "0.2"],
+    ],
 )
 def test_a_mistake_in_the_request_is_said_once_before_any_film(
     tmp_path: Path, app: typer.Typer, also: list[str]
@@ -72,3 +77,16 @@ def test_a_mistake_in_the_request_is_said_once_before_any_film(
     assert isinstance(ran.exception, UserError)
     assert ran.exception.exit_status == WRONG_USAGE
     assert begun(tmp_path) == {}
+
+
+def test_the_target_is_that_of_all_films_but_those_that_say_their_own(
+    tmp_path: Path, app: typer.Typer
+) -> None:
+    for name in ("a.mp4", "b.mp4"):
+        film(tmp_path / name, "target")
+    (tmp_path / "films.txt").write_text("a.mp4\nb.mp4\ttarget=0 0.5 1 0.5\n")
+    asked = ["batch", str(tmp_path / "films.txt"), "-m", "wall ball", "-o", str(tmp_path / "out")]
+    ran = CliRunner().invoke(app, [*asked, "--target", "0.4", "0.2", "0.6", "0.2"])
+    assert ran.exit_code == 0
+    assert (tmp_path / "a.mp4.target").read_text() == "(0.4, 0.2) (0.6, 0.2)"
+    assert (tmp_path / "b.mp4.target").read_text() == "(0.0, 0.5) (1.0, 0.5)"
