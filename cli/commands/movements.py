@@ -29,9 +29,9 @@ def movements(
 
     Lists what is judged from which view, and what is only counted.
 
-    For each it says which checks are judged and from which view, which are only counted, and what
-    needs an eye beside the athlete. Event rulebooks differ, and theirs decides: copy a standard,
-    change a limit, and pass it with --standards.
+    For each it says what a film can make of a rep, which checks are judged from which view, which
+    are for a person to call, and what needs an eye beside the athlete. Event rulebooks differ, and
+    theirs decides: copy a standard, change a limit, and pass it with --standards.
     """
     known = movements_known(standards)
     if name is not None:
@@ -39,9 +39,7 @@ def movements(
         return
     for movement in known.values():
         typer.echo(wrapped(listed(movement)))
-    judged = sum(bool(_by_views(movement)) for movement in known.values())
-    typer.echo(f"{len(known)} movements: {judged} with judged checks, the others only counted")
-    typer.echo(wrapped([_views_told()]))
+    typer.echo(wrapped(_told_of_all(list(known.values()))))
 
 
 def wrapped(lines: "Sequence[str]") -> str:
@@ -54,11 +52,20 @@ def wrapped(lines: "Sequence[str]") -> str:
     return "\n".join(broken)
 
 
-def _views_told() -> str:
+def _told_of_all(movements: "Sequence[Movement]") -> list[str]:
     from counting.checks.table import VIEWS
 
-    told = ", ".join(f"{name} {low:.0f} to {high:.0f}" for name, (low, high) in VIEWS.items())
-    return f"views, in degrees off the athlete's front: {told}; from behind nothing is judged"
+    good = sum(bool(views_of_good(movement)) for movement in movements)
+    refused = sum(bool(_by_views(movement)) for movement in movements) - good
+    views = ", ".join(f"{name} {low:.0f} to {high:.0f}" for name, (low, high) in VIEWS.items())
+    counted = len(movements) - good - refused
+    return [
+        f"{len(movements)} movements: {good} whose reps a film can call good, {refused} whose reps "
+        f"it can refuse but calls none good, {counted} whose reps it counts",
+        "only counted: found and timed, for a person to call; repwitness movements NAME says why a "
+        "check is not judged",
+        f"views, in degrees off the athlete's front: {views}; from behind nothing is judged",
+    ]
 
 
 _SIDES: Final = {
@@ -69,29 +76,66 @@ _SIDES: Final = {
 
 
 _OBJECTS: Final[dict["ObjectName", str]] = {
-    "ball": "the ball is seen and --target says where its target is",
+    "ball": "the ball is seen and --target says where its line is",
     "box": "the box is seen",
     "rope": "the rope is heard on the floor",
 }
 
 
 def listed(movement: "Movement") -> list[str]:
-    """Give its name, words, and who judges what."""
-    lines = [movement.name, f"  {' '.join(movement.words.split())}"]
-    counted = [check.name for check in movement.checks if not _views(check, movement)]
+    """Give its name, words, what a film can say of a rep, and who judges what."""
+    lines = [movement.name, f"  {' '.join(movement.words.split())}", f"  {_said_of_reps(movement)}"]
     for views, checks in _by_views(movement).items():
         lines.append(f"  judged from {_spoken(views)}: {', '.join(checks)}")
-    if counted or not movement.checks:
-        lines.append(f"  only counted: {', '.join(counted) or 'the standard holds no check'}")
-    reached = [phase.name for phase in movement.phases if phase.reach]
-    if reached:
-        lines.append(f"  a no-rep only where clearly missed: {', '.join(reached)}")
+    counted = [check for check in movement.checks if not _views(check, movement)]
+    if counted:
+        told = "; ".join(f"{check.name} ({check.words})" for check in counted)
+        lines.append(f"  not judged, for a person to call: {told}")
+    for one in movement.objects:
+        if movement.checks:
+            lines.append(f"  judged where {_OBJECTS[one.object]}: {one.name}")
+        else:
+            lines.append(f"  refused where {_OBJECTS[one.object]} and clearly missed: {one.name}")
+    if _reached(movement):
+        lines.append(f"  refused where clearly missed: {', '.join(_reached(movement))}")
+    if _in_between(movement):
+        lines.append(f"  refused where clearly left out: {', '.join(_in_between(movement))}")
     if movement.sides is not None:
         lines.append(f"  sides: {_SIDES[movement.sides.done]}")
-    lines += [f"  judged where {_OBJECTS[one.object]}: {one.name}" for one in movement.objects]
     if movement.by_eye:
         lines.append(f"  needs an eye beside the athlete: {'; '.join(movement.by_eye)}")
     return lines
+
+
+def _said_of_reps(movement: "Movement") -> str:
+    """Say what a film can make of a repetition: good, refused, or no more than counted."""
+    views = views_of_good(movement)
+    if views:
+        said = f"a film can call reps good or refuse them, seen from {_spoken(views)}"
+        objects = " and ".join(_OBJECTS[one.object] for one in movement.objects)
+        return f"{said}, where {objects}; else it only refuses or counts them" if objects else said
+    if _by_views(movement):
+        return "a film can refuse reps, but calls none good: not every check is judged"
+    if movement.objects or _reached(movement) or _in_between(movement):
+        return "a film only counts reps, but refuses clear misses"
+    return "a film only counts reps"
+
+
+def _reached(movement: "Movement") -> list[str]:
+    return [phase.name for phase in movement.phases if phase.reach]
+
+
+def _in_between(movement: "Movement") -> list[str]:
+    """Phases that an attempt can leave out: one that has no other phase is seen as no attempt."""
+    return [phase.name for phase in movement.phases[1:]] if len(movement.phases) > 2 else []
+
+
+def views_of_good(movement: "Movement") -> tuple[str, ...]:
+    """Give the views from which every check is judged, so that a repetition can be good."""
+    from counting.checks.table import VIEWS
+
+    seen = [_views(check, movement) for check in movement.checks]
+    return tuple(view for view in VIEWS if seen and all(view in views for views in seen))
 
 
 def _by_views(movement: "Movement") -> dict[tuple[str, ...], list[str]]:

@@ -1,11 +1,15 @@
 """``repwitness movements`` shows every standard, so that nobody is judged by a hidden limit."""
 
+import re
+
 import pytest
 import typer
 from typer.testing import CliRunner
 
 from cli.commands import movements
 from cli.errors import UserError
+from counting.checks.coverage import judged_views
+from counting.movements.loader import built_in_movements
 
 PRESS = """
 name = "Push Jerk"
@@ -47,16 +51,53 @@ def test_one_movement_is_shown_whole_with_its_limits(command):
     [
         (
             "wall ball",
-            "judged where the ball is seen and --target says where its target is: target",
+            "judged where the ball is seen and --target says where its line is: target",
         ),
-        ("box jump", "judged where the box is seen: both feet"),
-        ("rope skip", "judged where the rope is heard on the floor: rope"),
+        ("box jump", "refused where the box is seen and clearly missed: both feet"),
+        ("rope skip", "refused where the rope is heard on the floor and clearly missed: rope"),
     ],
 )
 def test_what_an_object_decides_is_told_with_its_limit(command, name, said):
     shown = " ".join(command(name).stdout.split())
     assert said in shown
     assert "objects: - " in shown
+
+
+@pytest.mark.parametrize(
+    ("name", "said"),
+    [
+        (
+            "air squat",
+            "a film can call reps good or refuse them, seen from front, oblique and side",
+        ),
+        ("pull-up", "a film can call reps good or refuse them, seen from front and oblique judged"),
+        ("burpee", "a film can refuse reps, but calls none good: not every check is judged"),
+        ("ring dip", "a film only counts reps not judged, for a person to call: lockout (arms"),
+        ("toes-to-bar", "a film only counts reps, but refuses clear misses not judged"),
+        ("toes-to-bar", "refused where clearly missed: feet up"),
+        ("box jump", "a film only counts reps, but refuses clear misses refused where the box"),
+        ("squat clean", "refused where clearly left out: bottom, rack"),
+        ("wall ball", "where its line is; else it only refuses or counts them"),
+    ],
+)
+def test_what_a_film_can_make_of_a_rep_is_said_first(command, name, said):
+    assert said in " ".join(command(name).stdout.split())
+
+
+def test_what_is_said_of_a_movements_reps_is_what_its_verdicts_can_be():
+    """A check that is judged from nowhere leaves no rep good: `test_coverage` has the verdicts."""
+    for movement in built_in_movements():
+        good = set(movements.views_of_good(movement))
+        judged = [judged_views(check, movement) for check in movement.checks]
+        assert good == (set.intersection(*map(set, judged)) if judged else set())
+
+
+def test_the_list_ends_with_how_many_are_judged_and_what_the_words_mean(command):
+    *_, last = " ".join(command().stdout.split()).partition(f"{len(built_in_movements())} mov")
+    numbers = [int(number) for number in re.findall(r"(\d+) whose", last)]
+    assert sum(numbers) == len(built_in_movements())
+    assert "only counted: found and timed, for a person to call" in last
+    assert "side 67 to 113; from behind nothing is judged" in last
 
 
 def test_a_users_standard_is_listed_with_the_built_in_ones(command, tmp_path):

@@ -96,6 +96,24 @@ def test_all_that_belongs_to_a_movement_is_in_its_file(movement: Movement) -> No
     assert judged or movement.filming
 
 
+@pytest.mark.parametrize(
+    ("name", "thing"),
+    [
+        ("swing overhead", "weight"),
+        ("swing to the eyes", "weight"),
+        ("goblet squat", "weight"),
+        ("ground-to-overhead", "weight"),
+        ("sumo deadlift high pull", "weight"),
+        ("single-arm dumbbell snatch", "dumbbell"),
+        ("ring muscle-up", "rings"),
+    ],
+)
+def test_what_is_asked_of_a_thing_that_nobody_looks_for_is_left_to_an_eye(name, thing) -> None:
+    movement = find_movement(name)
+    assert any(thing in words for words in movement.by_eye)
+    assert not movement.objects
+
+
 def test_no_module_knows_a_movements_name() -> None:
     """But examples in help texts, and athletes that are simulated for measurements."""
     names = "|".join(re.escape(movement.name) for movement in built_in_movements())
