@@ -29,12 +29,25 @@ _ALIKE: Final = 10.0
 discriminant analysis, Friedman 1989). 5 to 20 were tried, with little between them."""
 
 
-def learn_movements(films: Sequence[FilmSamples]) -> KnownMovements:
-    """Learn the mean description of each movement, its own scatter, and what scatters together."""
+_FEWEST_BODIES: Final = 6
+"""Bodies by which a movement is learnt. Of films of bodies left out 5.9, 4.3, 3.1, 1.5 and 0.8 %
+were taken for another movement where their own was learnt by 1, 2, 3, 4 and 6."""
+
+
+def learn_movements(
+    films: Sequence[FilmSamples], fewest_bodies: int = _FEWEST_BODIES
+) -> KnownMovements:
+    """Learn the mean description of each movement, its own scatter, and what scatters together.
+
+    Of movements whose films show so many bodies: no film is taken for another than the rest.
+    """
     described = [film for film in films if film.description is not None]
+    bodies = {(film.movement, film.body) for film in described}
+    shown = Counter(movement for movement, _ in bodies)
     by_name = {
         name: np.array([_described(f) for f in described if f.movement == name])
-        for name in sorted({film.movement for film in described})
+        for name in sorted(shown)
+        if shown[name] >= fewest_bodies
     }
     usual = {name: rows.mean(axis=0) for name, rows in by_name.items()}
     off = {name: rows - usual[name] for name, rows in by_name.items()}
@@ -79,7 +92,8 @@ def tried_on_bodies_left_out(films: Sequence[FilmSamples]) -> tuple[Counter[str]
     counts: Counter[str] = Counter()
     wrong: list[str] = []
     for body in sorted({film.body for film in films}):
-        known = learn_movements([film for film in films if film.body != body])
+        others = [film for film in films if film.body != body]
+        known = learn_movements(others, _FEWEST_BODIES - 1)
         for film in films:
             if film.body != body or film.description is None:
                 continue
