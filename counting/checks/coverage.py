@@ -34,7 +34,7 @@ from vision.track import PoseTrack
 _LEARNT_ABOUT: Final[dict[Unit, tuple[float, float]]] = {"deg": (35.0, 16.0), "cm": (12.0, 12.0)}
 """How far below and above the limit frames of labelled films tell of a quantity."""
 
-_MISREAD: Final[frozenset[Quantity]] = frozenset({"feet clear of floor"})
+MISREAD: Final[frozenset[Quantity]] = frozenset({"feet clear of floor"})
 """Quantities that films tell of and that are still not judged. A jump: of 105 films two show a
 burpee without one, and whichever way its height was learnt, bodies left out were called wrong."""
 
@@ -54,7 +54,7 @@ def why_not_judged(
     table = packaged_table() if table is None else table
     shown = table.shown.get(context_name(check.quantity, movement.base, part))
     where = f"{check.quantity} may be read {_BASES[movement.base]} at the {_PARTS[part]}"
-    if shown is None or check.quantity in _MISREAD:
+    if shown is None or check.quantity in MISREAD:
         return f"{NOT_JUDGED}: no labelled film tells how far off {where} of a repetition"
     if not any(shown.enough(view) for view in VIEWS):
         return f"{NOT_JUDGED}: too few labelled films tell how far off {where} of a repetition"

@@ -88,7 +88,12 @@ def _read_pair(name: str, places: Sequence[Path], landmark_files: Sequence[Path]
     first, second = (load_track(file) for file in landmark_files)
     one, other = (_sound(place / "clip.mp4") for place in places)
     clock = fit_clock((first, second), (one, other))
-    judged = tuple(c for c in truth.movement.checks if why_not_judged(c, truth.movement) is None)
+    read = [
+        truth.movement.as_read(check)
+        for check in truth.movement.checks
+        if why_not_judged(check, truth.movement) is None
+    ]
+    judged = tuple(check for check in read if check is not None)
     movement = msgspec.structs.replace(truth.movement, checks=judged)
     reps = find_reps(first, movement).reps
     reading = read_films(first, [OtherFilm(second, clock)], reps, movement)
