@@ -54,8 +54,10 @@ def why_not_judged(
     table = packaged_table() if table is None else table
     shown = table.shown.get(context_name(check.quantity, movement.base, part))
     where = f"{check.quantity} may be read {_BASES[movement.base]} at the {_PARTS[part]}"
-    if shown is None or check.quantity in MISREAD:
+    if shown is None:
         return f"{NOT_JUDGED}: no labelled film tells how far off {where} of a repetition"
+    if check.quantity in MISREAD:
+        return f"{NOT_JUDGED}: labelled films tell too little how far off {where} of a repetition"
     if not any(shown.enough(view) for view in VIEWS):
         return f"{NOT_JUDGED}: too few labelled films tell how far off {where} of a repetition"
     below, above = _LEARNT_ABOUT[check.unit]

@@ -9,6 +9,7 @@ from counting.lab.body_truth import read_body_truth
 from counting.lab.labels import labelled_films
 from counting.lab.truth import TruthError, film_of, movement_name, read_truth, truth_files
 from counting.lab.workouts import main
+from counting.movements.loader import find_movement
 
 SAMPLES = Path(__file__).parents[3] / "sample_clips"
 
@@ -52,6 +53,35 @@ def test_whoever_reads_a_broken_file_names_it_and_the_key(
     for read in readers:
         with pytest.raises(TruthError, match=rf"one/truth\.json.*{said}"):
             read()
+
+
+@pytest.mark.parametrize(
+    ("movement", "criterion", "margin", "check", "met_by"),
+    [
+        ("situp", "up", -2.0, "up", -2.0),
+        ("t2b", "contact", 2.5, "contact", 1.0),
+        ("t2b", "contact", -6.0, "contact", -7.5),
+        ("lunge", "knee_down", 3.0, "knee", 3.0),
+        ("hspu", "head", -3.0, "head", -3.0),
+        ("hspu", "lockout", -5.0, "lockout", -5.0),
+        ("kb", "overhead", 14.6, "overhead", 14.6),
+        ("ohs", "elbow", 12.0, "lockout", 12.0),
+        ("squat_clean", "knees", 4.0, "knees", 4.0),
+    ],
+)
+def test_a_margin_about_a_films_own_limit_is_one_about_the_standards(
+    tmp_path: Path, movement: str, criterion: str, margin: float, check: str, met_by: float
+) -> None:
+    """Feet within 3 cm of the bar touch it in a film that allows it; our standard asks for 1.5."""
+    rep = {"start": 0.0, "end": 2.0, "criteria": {criterion: {"margin": margin}}}
+    limits = {"knee_ext_deg": 165.0, "hip_ext_deg": 165.0, "elbow_lock_deg": 165.0}
+    truth = {"movement": movement, "fps": 30, "camera": {"az": 40}, "breaks": [], "reps": [rep]}
+    (tmp_path / "one").mkdir()
+    (tmp_path / "one" / "truth.json").write_text(json.dumps(truth | {"standard": limits}))
+    ((film,), left_out) = labelled_films(tmp_path)
+    assert left_out == {}
+    asked = next(c for c in find_movement(film.movement).checks if c.name == check)
+    assert film.reps[0].margin(asked) == pytest.approx(met_by)
 
 
 def test_a_body_without_a_camera_is_refused(tmp_path: Path) -> None:
