@@ -14,7 +14,8 @@ from counting.compare.types import CAUSES, Cause, Comparison, RepPair
 from counting.record.scored import workout_part
 from counting.record.types import AuditRecord, RepPart
 from counting.workout.clock import event_uncertainty_s
-from counting.workout.splits import Span, complete_s, place_of, visits_of
+from counting.workout.placing import complete_s, place_of
+from counting.workout.splits import Span, visits_of
 from counting.workout.whole import METHOD_UNCERTAINTY_S
 
 _CAUSE_OF_KIND: Final[dict[str, Cause]] = {

@@ -6,10 +6,9 @@ from collections.abc import Sequence
 from typing import Final
 
 from counting.record.types import RepPart
-from counting.workout.placing import runs_of
+from counting.workout.placing import complete_s, runs_of
 from counting.workout.record import FlagKind, FlagPart
 from counting.workout.sheet import Sheet
-from counting.workout.splits import complete_s
 from counting.workout.types import Run, Slot, Workout
 
 SURE: Final = 2.0

@@ -7,8 +7,21 @@ import msgspec
 from counting.record.types import RepPart
 from counting.workout.record import StationPart
 from counting.workout.sheet import Sheet
-from counting.workout.splits import complete_s
 from counting.workout.types import Run, Slot
+
+Place = tuple[int, int, int] | None
+
+
+def place_of(rep: RepPart) -> Place:
+    """Block, round and station of a rep, None off the script."""
+    if rep.block is None or rep.round is None or rep.station is None:
+        return None
+    return rep.block, rep.round, rep.station
+
+
+def complete_s(rep: RepPart) -> float:
+    """Film time at which the rep was complete: when it counted, else its end."""
+    return rep.counted_s if rep.counted_s is not None else rep.end_s
 
 
 def placed(

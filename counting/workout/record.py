@@ -94,7 +94,11 @@ class UndecidedPart(Part, frozen=True, kw_only=True):
 
 
 class TieBreakPart(Part, frozen=True, kw_only=True):
-    """The clock at the tie-break; None where it was not reached (``reached`` gives how sure)."""
+    """The clock at the tie-break; None where it was not reached (``reached`` gives how sure).
+
+    ``earliest_s`` to ``latest_s`` leaves out what open calls make less likely than 5 in 100 on each
+    side, where it was reached; the 95 % interval of the clock is added.
+    """
 
     words: str
     time_s: Seconds | None

@@ -9,6 +9,7 @@ from typing import Final
 
 import numpy as np
 
+from counting.workout.ends import range_of
 from counting.workout.record import (
     OutcomePart,
     OutcomeProbability,
@@ -123,7 +124,7 @@ def score(
         missing_reps=sum(likely.missing.values()),
         penalties_s=likely.penalties_s,
         time_uncertainty_s=spread_s / 2.0,
-        tie_break=_tie_break(workout, likely, worst, best, weighted, spread_s / 2.0),
+        tie_break=_tie_break(workout, likely, weighted, spread_s / 2.0),
         undecided=[
             _undecided(rules, reps, likely_calls, index, _why(workout, reps[index]))
             for index in open_calls
@@ -262,23 +263,23 @@ def _undecided(
 def _tie_break(
     workout: Workout,
     likely: Sheet,
-    worst: Sheet,
-    best: Sheet,
     weighted: list[tuple[Sheet, float]],
     uncertainty_s: float,
 ) -> TieBreakPart | None:
     tie_break = workout.tie_break
     if tie_break is None:
         return None
-    times = [s.tie_break_s for s in (likely, worst, best) if s.tie_break_s is not None]
+    times = range_of((s.tie_break_s, p) for s, p in weighted if s.tie_break_s is not None)
+    if times is not None and likely.tie_break_s is not None:
+        times = min(times[0], likely.tie_break_s), max(times[1], likely.tie_break_s)
     where = (
         f"rep {tie_break.rep}" if tie_break.rep is not None else f"end of block {tie_break.block}"
     )
     return TieBreakPart(
         words=where,
         time_s=likely.tie_break_s,
-        earliest_s=min(times) - 2.0 * uncertainty_s if times else None,
-        latest_s=max(times) + 2.0 * uncertainty_s if times else None,
+        earliest_s=None if times is None else times[0] - 2.0 * uncertainty_s,
+        latest_s=None if times is None else times[1] + 2.0 * uncertainty_s,
         uncertainty_s=uncertainty_s,
         reached=min(1.0, sum(p for sheet, p in weighted if sheet.tie_break_s is not None)),
     )

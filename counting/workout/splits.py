@@ -10,6 +10,8 @@ import msgspec
 from counting.record.scored import workout_part
 from counting.record.tables import csv_text, fixed
 from counting.record.types import AuditRecord, PausePart, RepPart
+from counting.workout.ends import end_of, stays_of
+from counting.workout.placing import Place, complete_s, place_of
 from counting.workout.record import SplitLevel, SplitPart
 from counting.workout.types import Workout
 
@@ -17,10 +19,6 @@ Kind = Literal["work", "pause", "break", "transition", "rest"]
 
 _PRECEDENCE: Final[tuple[Kind, ...]] = ("rest", "pause", "work")
 CSV_DECIMALS: Final = 2
-_HARDLY: Final = 0.05
-"""Ends less likely than this are left out of a range: common practice, no source."""
-
-Place = tuple[int, int, int] | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,10 +57,11 @@ def splits(
 ) -> list[SplitPart]:
     """Divide the clock from zero to the end of the work into its parts.
 
-    A station's time runs from the moment the station before it was complete to the moment its own
-    last rep that most likely counts was; what lies before its first rep is transition (or the rest
-    that the workout orders, or the end of the work before), what lies between its sets is break.
-    Where calls are open, the range of the end is told beside it.
+    A station's time runs from the moment the station before it was complete to the moment it most
+    likely was itself: with the last good rep that was asked for, else with its last good rep. What
+    lies before its first rep is transition (or the rest that the workout orders, or the end of the
+    work before), what lies between its sets is break. Where calls are open, the range of the end
+    is told beside it (`end_of`).
 
     Parameters
     ----------
@@ -94,18 +93,6 @@ def splits(
     return [whole, *blocks, *rounds, *stations, *sets]
 
 
-def place_of(rep: RepPart) -> Place:
-    """Block, round and station of a rep, None off the script."""
-    if rep.block is None or rep.round is None or rep.station is None:
-        return None
-    return rep.block, rep.round, rep.station
-
-
-def complete_s(rep: RepPart) -> float:
-    """Film time at which the rep was complete: when it counted, else its end."""
-    return rep.counted_s if rep.counted_s is not None else rep.end_s
-
-
 def visits_of(
     workout: Workout | None,
     reps: Sequence[RepPart],
@@ -122,37 +109,22 @@ def visits_of(
     stop_s = min(time_up_s, float("inf") if end_s is None else end_s)
     done = [rep for rep in reps if rep.end_s > zero_s and rep.start_s < stop_s]
     groups = [tuple(group) for _, group in itertools.groupby(done, key=place_of)]
+    in_time = [rep for rep in reps if rep.end_s > zero_s and complete_s(rep) <= time_up_s]
+    stays = stays_of(workout, in_time)
     found: list[Visit] = []
     start_s = zero_s
     for number, group in enumerate(groups):
         place = place_of(group[0])
-        good = [complete_s(rep) for rep in group if _likely_good(rep)]
-        over_s = max(good) if good else group[-1].end_s
-        if number == len(groups) - 1 and end_s is not None:
-            over_s = stop_s
-        over_s = max(start_s, min(over_s, stop_s))
+        stopped = number == len(groups) - 1 and end_s is not None
+        end = end_of(stays, group[0], time_up_s if stopped and cap_s is not None else None)
+        over_s = stop_s if stopped else end.likely_s
+        over_s = max(start_s, min(group[-1].end_s if over_s is None else over_s, stop_s))
         rest_s = _ordered_rest_s(workout, found[-1].place if found else None, place)
         spans = _spans(group, done, pauses, start_s, over_s, rest_s)
-        in_time = tuple(rep for rep in group if complete_s(rep) <= time_up_s)
-        range_s = last_counted_range_s(in_time)
-        found.append(Visit(place, group, start_s, over_s, spans, in_time, range_s))
+        own = tuple(rep for rep in group if complete_s(rep) <= time_up_s)
+        found.append(Visit(place, group, start_s, over_s, spans, own, end.range_about(over_s)))
         start_s = over_s
     return found
-
-
-def last_counted_range_s(reps: Sequence[RepPart]) -> tuple[float, float] | None:
-    """Earliest and latest film time at which the last rep that counts may have been complete.
-
-    A rep is the last if it counts and all after it do not; as for the score, calls are taken for
-    independent. None where one rep is the last beyond reasonable doubt, or none may count.
-    """
-    none_after = 1.0
-    ends_s: list[float] = []
-    for rep in reversed(reps):
-        if none_after * rep.probability_good > _HARDLY:
-            ends_s.append(complete_s(rep))
-        none_after *= 1.0 - rep.probability_good
-    return (min(ends_s), max(ends_s)) if len(ends_s) > 1 else None
 
 
 def _ordered_rest_s(workout: Workout | None, before: Place, now: Place) -> float:

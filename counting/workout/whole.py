@@ -12,10 +12,10 @@ from counting.workout.alignment import Following
 from counting.workout.clock import ClockZero, event_uncertainty_s
 from counting.workout.flags import flags
 from counting.workout.lookalikes import lookalike_flags
-from counting.workout.placing import placed, runs_of, station_lines
+from counting.workout.placing import complete_s, placed, runs_of, station_lines
 from counting.workout.record import ClockPart, FlagKind, FlagPart, WorkoutPart
 from counting.workout.score import ScoredRep, likely_sheet, score
-from counting.workout.splits import complete_s, splits
+from counting.workout.splits import splits
 from counting.workout.starting import start_flag
 from counting.workout.types import Workout, rounds_to_write, runs, script
 

@@ -112,6 +112,16 @@ def test_the_tie_break_has_an_interval_of_its_own() -> None:
     assert part.tie_break.reached == pytest.approx(1.0)
 
 
+def test_the_tie_break_s_interval_holds_what_lies_between_all_calls_good_and_none() -> None:
+    """With both open ones refused it is not reached; with one of them it comes at 30 or 40 s."""
+    found = score(pull_ups(10, tie_break=TieBreak(rep=3)), reps("gg??"))[0].tie_break
+    assert found is not None
+    assert found.time_s == 30.0
+    assert found.earliest_s == pytest.approx(29.9)
+    assert found.latest_s == pytest.approx(40.1)
+    assert found.reached == pytest.approx(1.0 - 0.4**2)
+
+
 def test_a_tie_break_that_hangs_on_an_open_call_says_how_sure_it_is() -> None:
     part, _ = score(pull_ups(10, tie_break=TieBreak(rep=2)), reps("g?"))
     assert part.tie_break is not None
