@@ -31,7 +31,7 @@ from counting.pacing.measure.coverage import (
 from counting.pacing.measure.round_times import leave_one_round_out
 from counting.pacing.measure.simulate import drawn_athlete, shown_attempt
 from counting.pacing.measure.tables import print_coverage, print_plans, print_stability
-from counting.pacing.measure.trial import CAPACITIES
+from counting.pacing.measure.trial import CAPACITIES, formats
 from counting.pacing.model.attempt import Attempt, SeenRep, attempt_of
 from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.reservoir import FloatArray
@@ -133,18 +133,25 @@ def main() -> None:
         help='module whose people() are tried, or "own" for the tool\'s own forms (default); '
         "may be given several times",
     )
+    parser.add_argument(
+        "--format",
+        action="append",
+        choices=[*formats()],
+        help="only this one, for plans, coverage and stability; may be given several times",
+    )
     parser.add_argument("--filmed", action="store_true", help="plan from a film, nothing typed in")
     parser.add_argument(
         "--workers", type=int, default=1, help="processes, for plans, coverage and stability"
     )
     parser.add_argument("--draws", type=int, default=10, help="seeds and draws, for stability")
     given = parser.parse_args()
+    names = given.format or [*formats()]
     if given.figure in {"plans", "coverage"}:
         modules = [None if name == "own" else name for name in given.truth or ["own"]]
         told = print_plans if given.figure == "plans" else print_coverage
-        told(modules, given.count or len(CAPACITIES), given.workers, filmed=given.filmed)
+        told(modules, given.count or len(CAPACITIES), given.workers, names, filmed=given.filmed)
     elif given.figure == "stability":
-        print_stability(given.count or len(CAPACITIES), given.draws, given.workers)
+        print_stability(given.count or len(CAPACITIES), given.draws, given.workers, names)
     elif given.figure == "intervals":
         _intervals(given.count or 500, given.first_seed)
     elif given.figure == "forecasts":

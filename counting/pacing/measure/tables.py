@@ -61,12 +61,19 @@ def person_of(module: str | None, number: int) -> Person:
 Row = TypeVar("Row")
 
 
-def print_plans(modules: Sequence[str | None], count: int, workers: int, *, filmed: bool) -> None:
+def print_plans(
+    modules: Sequence[str | None],
+    count: int,
+    workers: int,
+    names: Sequence[str],
+    *,
+    filmed: bool,
+) -> None:
     """Try plans on the people of each module, and print a row for each format and module.
 
     What people type in is the same in every module, so a typed plan is made once for all of them.
     """
-    found = _in_turn(partial(_tried, modules, filmed), count, workers)
+    found = _in_turn(partial(_tried, modules, filmed), count, workers, names)
     source = "a simulated film" if filmed else "typed unbroken sets"
     for module, rows in zip(modules, zip(*found, strict=True), strict=True):
         truth = "the tool's own forms" if module is None else module
@@ -75,7 +82,7 @@ def print_plans(modules: Sequence[str | None], count: int, workers: int, *, film
             f"{'':28} in 80 %  tie-break  over uniform  over best each  over unbroken  reps  failed"
             "  clearly worse  largest set"
         )
-        each: tuple[str | None, ...] = (*formats(), None)
+        each: tuple[str | None, ...] = (*names, None)
         for wanted in each:
             own = [row for row in rows if wanted in (None, row.format)]
             print(_plan_row(wanted or "all", own))
@@ -101,21 +108,34 @@ def _tried(
 
 
 def print_coverage(
-    modules: Sequence[str | None], count: int, workers: int, *, filmed: bool
+    modules: Sequence[str | None],
+    count: int,
+    workers: int,
+    names: Sequence[str],
+    *,
+    filmed: bool,
 ) -> None:
-    """Print how often the 80 % intervals of plans held, by format and module, on many people."""
-    found = _in_turn(partial(_covered, modules, filmed), count, workers)
+    """Print how often the 80 % intervals of plans held, by format and module, on many people.
+
+    Standard errors are those over people: the days of one err together.
+    """
+    found = _in_turn(partial(_covered, modules, filmed), count, workers, names)
     source = "a simulated film" if filmed else "typed unbroken sets"
     print(f"outcomes in the 80 % intervals of plans from {source}, {count} athletes of each make:")
-    names = [name for _ in range(count) for name in formats()]
+    name_of = [name for _ in range(count) for name in names]
     for module, shares in zip(modules, zip(*found, strict=True), strict=True):
         print("the tool's own forms" if module is None else module)
-        for wanted in (*formats(), None):
-            own = [x for x, name in zip(shares, names, strict=True) if wanted in (None, name)]
+        for wanted in (*names, None):
+            own = [x for x, name in zip(shares, name_of, strict=True) if wanted in (None, name)]
             ties = [tie for _, tie in own if tie is not None]
-            tie_words = f"  tie-break {100 * np.mean(ties):.0f} %" if ties else ""
-            inside = 100 * np.mean([share for share, _ in own])
-            print(f"  {wanted or 'all':28} {inside:.0f} %{tie_words}")
+            tie_words = f"  tie-break {_share_words(ties)}" if ties else ""
+            inside = _share_words([share for share, _ in own])
+            print(f"  {wanted or 'all':28} {inside}{tie_words}")
+
+
+def _share_words(shares: Sequence[float]) -> str:
+    error = np.std(shares) / np.sqrt(len(shares))
+    return f"{100 * np.mean(shares):.0f} % (standard error {100 * error:.0f})"
 
 
 def _covered(
@@ -142,18 +162,20 @@ def _typed_promise(place: int, name: str) -> Promise:
     return promised(formats()[name], unbroken_sets(CAPACITIES[place]), [], place)
 
 
-def _in_turn(figure: Callable[[int, str], Row], count: int, workers: int) -> list[Row]:
+def _in_turn(
+    figure: Callable[[int, str], Row], count: int, workers: int, names: Sequence[str]
+) -> list[Row]:
     """Work a figure out for every athlete and format, side by side where workers are given.
 
     Cases done are told on the error stream.
     """
-    numbers, names = zip(*((n, name) for n in range(count) for name in formats()), strict=True)
+    numbers, each = zip(*((n, name) for n in range(count) for name in names), strict=True)
     found: list[Row] = []
     with ExitStack() as stack:
-        ways: Iterator[Row] = map(figure, numbers, names)
+        ways: Iterator[Row] = map(figure, numbers, each)
         if workers > 1:
             pool = stack.enter_context(ProcessPoolExecutor(workers))
-            ways = pool.map(figure, numbers, names)
+            ways = pool.map(figure, numbers, each)
         begin_s = time.monotonic()
         for done, row in enumerate(ways, start=1):
             found.append(row)
@@ -186,11 +208,11 @@ def _plan_row(name: str, rows: Sequence[Tried]) -> str:
     )
 
 
-def print_stability(count: int, draws: int, workers: int) -> None:
+def print_stability(count: int, draws: int, workers: int, names: Sequence[str]) -> None:
     """Plan again with other seeds and noise, and print how often the scheme stays."""
-    rows = _in_turn(partial(_stable, draws), count, workers)
+    rows = _in_turn(partial(_stable, draws), count, workers, names)
     print(f"the commonest sets, of {draws} seeds and of {draws} draws of 2 % noise:")
-    for name in formats():
+    for name in names:
         own = [row for row in rows if row.format == name]
         seeds, noise = (np.mean([getattr(row, key) for row in own]) for key in ("seeds", "noise"))
         print(f"{name:28} seeds {100 * seeds:.0f} %, noise {100 * noise:.0f} %")
