@@ -39,6 +39,7 @@ def parameters_of(athletes: Athletes) -> FloatArray:
             athletes.shortest_break_s,
             athletes.transition_s,
             athletes.slow_down,
+            athletes.slow_power,
             athletes.late_cost,
             athletes.local_refill_s,
             athletes.whole_refill_s,

@@ -52,6 +52,7 @@ class Work:
     late_cost: FloatArray
     cycle_s: FloatArray
     slow_down: FloatArray
+    slow_power: FloatArray
     intensity_per_s: FloatArray
     used: npt.NDArray[np.int64]
 
@@ -70,6 +71,7 @@ def work_of(athletes: Athletes, movement: str, load_kg: float | None = None) -> 
         late_cost=athletes.late_cost,
         cycle_s=athletes.cycle_s[:, column],
         slow_down=athletes.slow_down,
+        slow_power=athletes.slow_power,
         intensity_per_s=load.intensity / athletes.whole_work_s,
         used=np.flatnonzero(loads > 0),
     )
@@ -120,13 +122,14 @@ def cycle_time_s(work: Work, levels: FloatArray, effort: FloatArray | float) -> 
 
     Notes
     -----
-    Slowing grows with the square of what is missing, so that it is slight at first and steep near
-    the limit (loss of velocity in sets to failure; shared evidence is told in the plan's notes).
+    Slowing grows with a power of what is missing, so that it is slight at first and steep near the
+    limit (loss of velocity in sets to failure; shared evidence is told in the plan's notes). Which
+    power is the athlete's own: from sets that end early it cannot be told from strength.
     """
     strain = WHOLE_SHARE_OF_SLOWING * (1.0 - levels[..., -1, :])
     for group in work.used:
         np.maximum(strain, work.loads[group] * (1.0 - levels[..., group, :]), out=strain)
-    time_s: FloatArray = work.cycle_s / effort * (1.0 + work.slow_down * strain**2)
+    time_s: FloatArray = work.cycle_s / effort * (1.0 + work.slow_down * strain**work.slow_power)
     return time_s
 
 
