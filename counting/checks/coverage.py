@@ -78,7 +78,12 @@ _BASES: Final[dict[Base, str]] = {
     "lying": "lying down",
     "inverted": "upside down",
 }
-_PARTS: Final[dict[Part, str]] = {"start": "start", "turn": "turn", "finish": "end"}
+_PARTS: Final[dict[Part, str]] = {
+    "start": "start",
+    "drive": "way to the turn",
+    "turn": "turn",
+    "finish": "end",
+}
 
 
 def judged_views(

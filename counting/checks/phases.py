@@ -89,6 +89,7 @@ def phase_rows(time_s: FloatArray, rep: Rep, check: Check) -> IntArray:
     reach = max(_TURN_SHARE * (rep.end_s - rep.start_s), START_REACH_S)
     first, last = {
         "start": (rep.start_s - START_REACH_S, rep.start_s + START_REACH_S),
+        "drive": (rep.start_s - START_REACH_S, rep.turn_s),
         "turn": (rep.turn_s - reach, rep.turn_s + reach),
         "finish": (rep.turn_s, rep.end_s),
     }[check.phase]

@@ -293,8 +293,13 @@ class CalibrationTable:
 
 
 def entry_name(quantity: str, base: str, phase: str) -> str:
-    """Key of a context in the table: on the bar an arm's two ends of the rep look unlike."""
-    return f"{quantity} / {base} / {phase}" if base == "hanging" else f"{quantity} / {base}"
+    """Key of a context in the table.
+
+    On the bar an arm's two ends of the rep look unlike, and the extreme of a whole drive is off
+    otherwise than a posture that is held.
+    """
+    alone = base == "hanging" or phase == "drive"
+    return f"{quantity} / {base} / {phase}" if alone else f"{quantity} / {base}"
 
 
 def context_name(quantity: str, base: str, part: str) -> str:

@@ -42,9 +42,10 @@ def shortfall(check: Check, known: tuple[float, float, float], verdict: State) -
     ``known`` is the value between the ends of the interval that the call comes from.
     """
     low, value, high = known
-    said = _SAID.get(check.quantity, check.quantity + " {value}, limit {limit}").format(
-        value=_amount(value, check.unit), limit=_amount(check.limit, check.unit)
-    )
+    words = _SAID.get(check.quantity, check.quantity + " {value}, limit {limit}")
+    if check.read == "lowest":
+        words = words.replace("reached", "bent to")
+    said = words.format(value=_amount(value, check.unit), limit=_amount(check.limit, check.unit))
     said = said.replace(", 0 cm allowed", "").replace(", 0 cm asked", "")
     said = _below(said, value, check)
     if verdict == "too close":
@@ -66,7 +67,7 @@ def _below(said: str, value: float, check: Check) -> str:
 
 def not_seen(check: Check) -> str:
     """Why a check has no reading in a film whose view suits it."""
-    moment = {"start": "start", "turn": "turn", "finish": "end"}[check.phase]
+    moment = {"drive": "way to the turn", "finish": "end"}.get(check.phase, check.phase)
     return f"cannot be judged: the body was hidden or lost at the {moment} of the rep"
 
 

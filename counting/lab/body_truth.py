@@ -163,6 +163,8 @@ class BodyTruth:
 
 
 def _criteria(check: Check) -> tuple[str, ...]:
+    if check.phase == "drive":
+        return ()
     if check.quantity == "elbow angle":
         if check.phase == "start":
             return ("start_full_hang",)

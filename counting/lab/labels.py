@@ -55,6 +55,7 @@ CRITERIA: Final = {
     "chest_contact": Criterion("chest to bar gap", None, -1, "chest_contact_cm"),
     "jump": Criterion("feet clear of floor", None, 1, None, 2.0),
     "chest_down": Criterion("chest above floor", None, -1, "chest_down_cm"),
+    "legs_straight": Criterion("knee angle", "drive", 1, None, 160.0),
     "knees": Criterion("knee angle", None, 1, "knee_ext_deg"),
     "hips": Criterion("hip angle", None, 1, "hip_ext_deg"),
     "elbow": Criterion("elbow angle", None, 1, "elbow_lock_deg"),
@@ -78,7 +79,8 @@ class TrueValue:
     def belongs_to(self, check: Check) -> bool:
         """Whether a check of a standard asks for this value."""
         asked = CRITERIA[self.criterion]
-        return asked.quantity == check.quantity and asked.phase in (None, check.phase)
+        same_phase = check.phase == asked.phase or (asked.phase is None and check.phase != "drive")
+        return asked.quantity == check.quantity and same_phase
 
 
 @dataclass(frozen=True, slots=True)

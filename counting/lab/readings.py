@@ -252,8 +252,13 @@ def _on_the_way(film: BodyTruth, time_s: FloatArray, reps: Sequence[Rep], check:
     n = min(len(series), len(time_s))
     near = np.zeros(n, dtype=np.bool_)
     for rep in reps:
-        middle_s = {"start": rep.start_s, "turn": rep.turn_s, "finish": rep.end_s}[check.phase]
-        near |= np.abs(time_s[:n] - middle_s) <= _NEAR_S
+        first_s, last_s = {
+            "start": (rep.start_s, rep.start_s),
+            "drive": (rep.start_s, rep.turn_s),
+            "turn": (rep.turn_s, rep.turn_s),
+            "finish": (rep.end_s, rep.end_s),
+        }[check.phase]
+        near |= (time_s[:n] >= first_s - _NEAR_S) & (time_s[:n] <= last_s + _NEAR_S)
     below, above = _WINDOW[check.unit]
     if check.relation == "at most":
         below, above = above, below

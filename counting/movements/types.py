@@ -10,7 +10,9 @@ Base = Literal["standing", "hanging", "floor", "supported", "lying", "inverted"]
 """What holds the athlete: the feet, hands on a pull-up bar, hands and toes, hands beside the hips
 (rings, dip bars), the back, or the hands of a body upside down."""
 
-Part = Literal["start", "turn", "finish"]
+Part = Literal["start", "drive", "turn", "finish"]
+"""Where in a repetition something is asked: the ``drive`` leads from its start to its turn."""
+
 Unit = Literal["cm", "deg"]
 
 Driver = Literal[

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 import numpy.typing as npt
+from scipy.ndimage import median_filter
 
 from vision.athlete.detection import Detection, Sample
 from vision.athlete.tracking import ENTERING, Path, clothes_cost, motion_cost, unseen_cost
@@ -14,11 +15,12 @@ from vision.athlete.whereabouts import standing_px
 
 FloatArray = npt.NDArray[np.float64]
 
-STILL: Final = 0.015
-"""Vertical movement between detections, over the body's size, that is noise of its joints."""
-AT_WORK: Final = 0.05
-"""The same movement at which somebody is surely at work. More proves no more: burpees beside the
-athlete are three times the movement of push-ups."""
+STILL: Final = 0.05
+"""How far joints are above or below where they mostly are, over the body's size, in somebody who
+stands about: sway, and noise of the joints."""
+AT_WORK: Final = 0.10
+"""The same at which somebody is surely at work. More proves no more: burpees beside the athlete are
+three times the movement of push-ups."""
 AIM_SPREAD: Final = 0.2
 """Standard deviation of where athletes are beside the picture's middle, in picture widths: phones
 are pointed at them."""
@@ -32,6 +34,13 @@ MISREAD: Final = 0.001
 _TOGETHER: Final = 0.2
 """Share of the shorter of two paths in which both are seen, up to which they may be one person's:
 a path that ends on a passer-by begins as the athlete's."""
+
+EXCHANGED: Final = 2.0
+"""By how much the cost of two parts of a path being one person's has to exceed that of one of them
+being part of another path: a path is mostly one person's."""
+_LEAST_PART: Final = 10
+_AROUND: Final = 15
+"""Detections on either side by which clothes are compared: 3 s of them (chosen, not measured)."""
 
 _PARTS: Final = ([5, 6], [9, 10], [11, 12])
 """Shoulders, wrists and hips: every movement of the sport moves one of them up and down."""
@@ -77,6 +86,7 @@ def athlete_among(
         Left and right edge of the athlete's lane as shares of the width; nobody whose hips are
         mostly outside is the athlete.
     """
+    paths = _untangled(paths)
     able = [path for path in paths if lane is None or _in_lane(path, lane, width_px)]
     if not able:
         return Chosen(None, tuple(paths))
@@ -85,14 +95,66 @@ def athlete_among(
     athlete = order[0]
     others = [path for path in paths if path not in able]
     for path in order[1:]:
-        together = len(set(path.place) & set(athlete.place))
-        apart = together <= _TOGETHER * min(len(path.place), len(athlete.place))
         unlike = _unlike(path, order[0]) + _turns_cost(path, athlete, samples)
-        if apart and unlike < SAME_ATHLETE:
+        if _apart(path, athlete) and unlike < SAME_ATHLETE:
             athlete, path = _joined(athlete, path)
         if path.place:
             others.append(path)
     return Chosen(athlete, tuple(others))
+
+
+def _untangled(paths: Sequence[Path]) -> list[Path]:
+    """Part paths that go on as somebody else's.
+
+    Whoever passes behind somebody comes out with their path, or they with theirs. A path is parted
+    where its clothes change for good, if one of its parts then is more like another path, or part
+    of one, at another time than like the other part.
+    """
+    parted = [_parts_by_clothes(path) for path in paths]
+    changed = [bool(parts) and _unlike(*parts) >= SAME_ATHLETE for parts in parted]
+    found: list[Path] = []
+    for number, (path, parts) in enumerate(zip(paths, parted, strict=True)):
+        others = [
+            other
+            for place, whole in enumerate(paths)
+            if place != number
+            for other in (whole, *(parted[place] if changed[place] else ()))
+        ]
+        tangled = parts and any(
+            _unlike(part, other) + EXCHANGED < _unlike(*parts)
+            for part in parts
+            for other in others
+            if _apart(part, other)
+        )
+        found += parts if tangled else (path,)
+    return found
+
+
+def _parts_by_clothes(path: Path) -> tuple[Path, ...]:
+    """Part a path in two where the colours before and after differ most; none if too short."""
+    clothes = np.array([one.clothes for one in path.detections])
+    ends = range(_LEAST_PART, len(clothes) - _LEAST_PART + 1)
+    if not len(ends):
+        return ()
+    differ = []
+    for end in ends:
+        before, after = clothes[max(0, end - _AROUND) : end], clothes[end : end + _AROUND]
+        known = [part[np.isfinite(part).all(axis=1)] for part in (before, after)]
+        enough = all(len(part) >= _LEAST_PART // 2 for part in known)
+        apart = np.median(known[0], axis=0) - np.median(known[1], axis=0) if enough else np.zeros(3)
+        differ.append(float(apart @ apart))
+    # Medians differ as soon as most of a side is another's: the change is in the middle of that.
+    most = np.flatnonzero(np.array(differ) >= 0.95 * max(differ))
+    end = ends[int(most[len(most) // 2])]
+    return (
+        Path(path.place[:end], path.detections[:end]),
+        Path(path.place[end:], path.detections[end:]),
+    )
+
+
+def _apart(one: Path, other: Path) -> bool:
+    together = len(set(one.place) & set(other.place))
+    return together <= _TOGETHER * min(len(one.place), len(other.place))
 
 
 def _joined(own: Path, more: Path) -> tuple[Path, Path]:
@@ -140,13 +202,15 @@ def _hiding_cost(path: Path, other: Path) -> float:
 
 
 def _times_at_work(path: Path) -> float:
-    """At how many detections shoulders, wrists or hips have moved up or down."""
-    if len(path.place) < 2:
-        return 0.0
+    """At how many detections shoulders, wrists or hips are above or below where they mostly are.
+
+    Single misread joints are left out by a median of three.
+    """
     joints = np.array([one.image_px[:, 1] for one in path.detections])
     heights = np.stack([joints[:, part].mean(axis=1) for part in _PARTS], axis=1)
-    steps = np.abs(np.diff(heights, axis=0)).max(axis=1) / _size_px(path)
-    return float(np.clip((steps - STILL) / (AT_WORK - STILL), 0.0, 1.0).sum())
+    steady = median_filter(heights, (3, 1), mode="nearest")
+    away = np.abs(steady - np.median(steady, axis=0)).max(axis=1) / _size_px(path)
+    return float(np.clip((away - STILL) / (AT_WORK - STILL), 0.0, 1.0).sum())
 
 
 def _aim(path: Path, width_px: float) -> float:

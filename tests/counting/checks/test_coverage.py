@@ -23,6 +23,7 @@ from counting.timeline import find_reps
 from vision.track import PoseTrack
 
 RISK = Risk()
+NO_FILMS = replace(packaged_table(), shown={})
 NOBODY = PoseTrack.unobserved(np.arange(4.0), 300, 400)
 
 
@@ -114,11 +115,16 @@ def test_from_a_view_without_enough_films_nothing_is_refused():
         ("ring dip", "lockout", "in support at the end"),
     ],
 )
-def test_a_check_in_another_context_says_why_it_is_not_judged(movement, name, says):
-    reason = why_not_judged(check(movement, name), find_movement(movement))
+def test_a_check_that_no_film_shows_says_why_it_is_not_judged(movement, name, says):
+    asked, standard = check(movement, name), find_movement(movement)
+    reason = why_not_judged(asked, standard, NO_FILMS)
     assert reason.startswith("not judged here: ")
     assert says in reason
-    assert judged_views(check(movement, name), find_movement(movement)) == []
+    assert judged_views(asked, standard, NO_FILMS) == []
+
+
+def test_no_film_shows_rings_so_arms_in_support_on_them_are_not_judged():
+    assert "in support" in why_not_judged(check("ring dip", "lockout"), find_movement("ring dip"))
 
 
 def test_a_check_in_a_context_of_the_calibration_is_judged_wherever_the_movement_comes_from():
@@ -155,7 +161,7 @@ def test_only_counted_reps_may_all_stand_or_none():
 
 def test_checks_that_are_not_judged_keep_their_places_with_their_reason():
     movement = find_movement("strict handstand push-up")
-    (verdict,) = judge_or_count(NOBODY, reps(), movement, RISK).verdicts
+    (verdict,) = judge_or_count(NOBODY, reps(), movement, RISK, NO_FILMS).verdicts
     assert [one.name for one in verdict.checks] == ["head", "lockout"]
     assert {one.verdict for one in verdict.checks} == {"not judged"}
     assert all(one.value is None and one.probability_met == 0.5 for one in verdict.checks)

@@ -61,9 +61,9 @@ def test_each_fault_names_its_own_line():
     ("before", "after", "says"),
     [
         ('phase = "bottom"', 'phase = "rack"', "a squat's depth is read where the hips are low"),
-        ('phase = "bottom"', 'phase = "top"', "expected one of: bottom, finish, floor, rack"),
+        ('phase = "bottom"', 'phase = "top"', "expected one of: bottom, drive, finish, floor, rack"),
         ('name = "bottom"', 'name = "floor"', "expected a name of its own"),
-        ('name = "bottom"', 'name = "turn"', "none of start, turn, finish"),
+        ('name = "bottom"', 'name = "turn"', "none of start, drive, turn, finish"),
         ("{ below = 0.36 }", "{ below = 0.1, above = 0.2 }", "which nothing is"),
         ("{ below = 0.36 }", "{ }", "open on both sides"),
         ("{ below = 0.36 }", "{ below = 7.0 }", "not within 2.5 statures"),

@@ -172,3 +172,41 @@ def test_paths_apart_in_time_are_one_persons_up_to_a_cost_of_four(cost: float, s
     ]
     choice = athlete_among(paths, film, WIDTH_PX)
     assert (len(choice.others) == 0) == same
+
+
+def test_who_goes_on_as_the_one_they_pass_behind_is_told_by_their_clothes() -> None:
+    """Tracking exchanged two people in the middle: the path of the one became the other's."""
+    athlete, onlooker = squatting(330.0) * 2, still(400.0) * 2
+    film = samples(list(zip(athlete, onlooker, strict=True)))
+    everywhere, half = tuple(range(2 * COUNT)), COUNT
+    paths = [
+        Path(everywhere, (*athlete[:half], *onlooker[half:])),
+        Path(everywhere, (*onlooker[:half], *athlete[half:])),
+    ]
+    choice = athlete_among(paths, film, WIDTH_PX)
+    assert choice.athlete is not None
+    assert places(choice) == everywhere
+    assert [tuple(one.clothes) for one in choice.athlete.detections] == [RED] * 2 * COUNT
+
+
+def test_a_path_whose_colours_change_with_the_light_stays_whole() -> None:
+    """Nobody else is more like either half."""
+    lit, dark = squatting(330.0), squatting(330.0, clothes=(90.0, 150.0, 140.0))
+    film = samples(list(zip([*lit, *dark], still(500.0) * 2, strict=True)))
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert places(choice) == tuple(range(2 * COUNT))
+    assert place_px(choice) == 330.0
+
+
+def test_joints_that_jitter_in_somebody_who_stands_about_are_no_work() -> None:
+    """Wrists behind the back are drawn anew in every picture, by a tenth of the body."""
+    rng = np.random.default_rng(3)
+    watching = []
+    for _ in range(3 * COUNT):
+        drawn = joints(330.0)
+        drawn[[9, 10], 1] += 8.0 * rng.standard_normal()
+        watching.append(detection(drawn, clothes=BLUE))
+    working = squatting(250.0)[:10] + [detection(joints(250.0))] * (3 * COUNT - 10)
+    film = samples(list(zip(working, watching, strict=True)))
+    choice = athlete_among(paths_of_people(film), film, WIDTH_PX)
+    assert place_px(choice) == 250.0
