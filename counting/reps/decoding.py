@@ -1,21 +1,22 @@
 """The most likely sequence of phases in a film: a hidden semi-Markov chain.
 
 A phase is a stretch in which what the standard says of body and hands is true; between two phases
-the body is on its way, of which nothing is said. How long a phase lasts is free within a broad
+the body is on its way, and only what both ask on the same side stays true: who lies, stands up and
+sits down has done no sit-up. How long a phase lasts is free within a broad
 log-normal about its usual time (explicit durations: Yu 2010, section 2); the usual time is first
 the standard's and then this athlete's own. Phases follow each other in the standard's order; one
 that is left out costs as much as it takes the film to say so clearly.
 """
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import Final
 
 import numpy as np
 
-from counting.movements.types import Phase, Range
+from counting.movements.types import Measure, Phase, Range
 from counting.reps.measures import JITTER, MEASURES
 from counting.signals.types import Signals
 from vision.track import FloatArray, IntArray
@@ -62,6 +63,10 @@ BETWEEN_PHASES: Final = -0.7
 otherwise. It lasts a second, until the athlete's own rhythm is known: whoever goes from phase to
 phase in half of that is gone sooner."""
 
+BESIDE: Final = 0.075
+"""Statures by which a body on its way may pass a border that both phases keep: three times as far
+as a border is blurred."""
+
 _WAY_S: Final = 1.0
 _SHORTEST_WAY_S: Final = 0.5
 _LONGEST_WAY_S: Final = 3.0
@@ -97,9 +102,12 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
     emissions = np.stack([_emissions(signals, phase)[::step] for phase in phases])
     emissions *= INDEPENDENT_PER_S / rate_hz
     usual_s = np.array([phase.usual_s for phase in phases])
+    around = [_kept_by_both(one, other) for one, other in pairwise([*phases, phases[0]])]
+    kept = np.stack([_log_of_ways(signals, one)[::step] for one in around])
+    kept *= INDEPENDENT_PER_S / rate_hz
     between = BETWEEN_PHASES / rate_hz
     found = _most_likely(
-        emissions, _durations(usual_s, _WIDE, rate_hz), between / _WAY_S, _attempt(usual_s)
+        emissions, _durations(usual_s, _WIDE, rate_hz), kept + between / _WAY_S, _attempt(usual_s)
     )
     own_s = usual_s.copy()
     for k in range(len(phases)):
@@ -110,7 +118,7 @@ def decode(signals: Signals, phases: Sequence[Phase]) -> list[Segment]:
     found = _most_likely(
         emissions,
         _durations(own_s, _OWN_RHYTHM, rate_hz),
-        between / way_s,
+        kept + between / way_s,
         _attempt(np.minimum(usual_s, own_s)),
     )
     last = signals.time_s.size
@@ -150,6 +158,32 @@ def _emissions(signals: Signals, phase: Phase) -> FloatArray:
     return np.where(seen, np.maximum(total, _LEAST), _LEAST)
 
 
+def _kept_by_both(one: Phase, other: Phase) -> dict[Measure, Range]:
+    """Borders of measures that two phases both keep to: of either, the one that allows more."""
+    kept: dict[Measure, Range] = {}
+    for measure in one.where.keys() & other.where.keys():
+        own, their = one.where[measure], other.where[measure]
+        above = None if own.above is None or their.above is None else min(own.above, their.above)
+        below = None if own.below is None or their.below is None else max(own.below, their.below)
+        if above is not None or below is not None:
+            kept[measure] = Range(
+                above=None if above is None else above - BESIDE,
+                below=None if below is None else below + BESIDE,
+            )
+    return kept
+
+
+def _log_of_ways(signals: Signals, kept: Mapping[Measure, Range]) -> FloatArray:
+    """(M,) log likelihood of each sample on a way that keeps to some borders: 0 well within."""
+    total = np.zeros(signals.time_s.shape)
+    for measure, span in sorted(kept.items()):
+        values = MEASURES[measure](signals)
+        known = np.isfinite(values)
+        soft = JITTER.get(measure, SOFT)
+        total += np.where(known, _log_within(np.where(known, values, 0.0), span, soft), 0.0)
+    return np.maximum(total, _LEAST)
+
+
 def _log_within(values: FloatArray, span: Range, soft: float) -> FloatArray:
     total = np.zeros(values.shape)
     if span.above is not None:
@@ -169,14 +203,14 @@ def _durations(usual_s: FloatArray, spread: float, rate_hz: float) -> FloatArray
 
 
 def _most_likely(
-    emissions: FloatArray, durations: FloatArray, between: float, attempt: float
+    emissions: FloatArray, durations: FloatArray, between: FloatArray, attempt: float
 ) -> list[Segment]:
     """Phases of the best path, by Viterbi's algorithm over segments.
 
     At each border between samples a state is "phase k ends here", "between phases after phase k"
     or, number K of the latter, "doing something else". ``emissions`` is (K, samples), ``durations``
-    (K, longest), ``between`` what a sample between two phases of an attempt adds, ``attempt`` what
-    beginning one does.
+    (K, longest), ``between`` (K, samples) what being on the way from each phase to the next adds,
+    ``attempt`` what beginning an attempt does.
     """
     count, samples = emissions.shape
     longest = durations.shape[1]
@@ -187,7 +221,6 @@ def _most_likely(
     tail_from: IntArray = np.zeros(count, dtype=np.int64)
     ways = np.full((count + 1, samples + 1), -np.inf)
     ways[count, 0] = 0.0
-    costs = np.array([*[between] * count, 0.0])
     # From the start position on, something else may be done; nothing is given up with it.
     stops = np.array([0.0, *[GIVEN_UP] * (count - 1)])
     left: IntArray = np.zeros((count + 1, samples + 1), dtype=np.int64)
@@ -211,7 +244,7 @@ def _most_likely(
             stays = ways[:count, t - 1] >= ends[:, t - 1]
             ways[:count, t] = np.where(stays, ways[:count, t - 1], ends[:, t - 1])
             left[:count, t] = np.where(stays, left[:count, t - 1], t - 1)
-            ways[:, t] += costs
+            ways[:count, t] += between[:, t - 1]
             ways[count, t], left[count, t] = ways[count, t - 1], left[count, t - 1]
             leaves = ways[:count, t] + stops
             stopped = int(np.argmax(leaves))

@@ -74,7 +74,7 @@ def test_what_an_object_decides_is_told_with_its_limit(command, name, said):
         ("burpee", "a film can refuse reps, but calls none good: not every check is judged"),
         ("ring dip", "a film only counts reps not judged, for a person to call: lockout (arms"),
         ("knees-to-elbows", "a film only counts reps, but refuses clear misses not judged"),
-            ("toes-to-bar", "a film can call reps good or refuse them, seen from oblique judged"),
+        ("toes-to-bar", "a film can call reps good or refuse them, seen from oblique judged"),
         ("toes-to-bar", "refused where clearly missed: feet up"),
         ("box jump", "a film only counts reps, but refuses clear misses refused where the box"),
         ("squat clean", "refused where clearly left out: bottom, rack"),

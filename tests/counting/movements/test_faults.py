@@ -61,7 +61,11 @@ def test_each_fault_names_its_own_line():
     ("before", "after", "says"),
     [
         ('phase = "bottom"', 'phase = "rack"', "a squat's depth is read where the hips are low"),
-        ('phase = "bottom"', 'phase = "top"', "expected one of: bottom, drive, finish, floor, rack"),
+        (
+            'phase = "bottom"',
+            'phase = "top"',
+            "expected one of: bottom, drive, finish",
+        ),
         ('name = "bottom"', 'name = "floor"', "expected a name of its own"),
         ('name = "bottom"', 'name = "turn"', "none of start, drive, turn, finish"),
         ("{ below = 0.36 }", "{ below = 0.1, above = 0.2 }", "which nothing is"),

@@ -20,6 +20,7 @@ from synthetic.films import (
     standing,
     swung,
 )
+from synthetic.moves import on_the_back
 from synthetic.script import Script, with_gap
 
 from counting.movements.loader import find_movement, parse_movement
@@ -181,3 +182,16 @@ def test_a_newcomers_movement_is_counted_from_its_file_alone():
     script.move(crouched(), 0.6).move(standing(), 0.7).hold(1.2)
     found = find_reps(script.play(VIEW, noise=0.004), parse_movement(OWN, "own.toml")).reps
     assert len(found) == 4
+
+
+def test_who_lies_stands_up_and_sits_down_again_has_done_no_sit_up():
+    """Between lying and sitting the hips stay on the floor: both phases say so."""
+    lying, sitting = on_the_back(0.0), on_the_back(1.0)
+    script = Script(lying).hold(0.8)
+    for _ in range(2):
+        for _ in range(3):
+            script.move(sitting, 0.9).hold(0.1).move(lying, 0.9).hold(0.3)
+        script.move(sitting, 0.9).move(standing(), 0.9).hold(2.0)
+        script.move(sitting, 0.9).move(lying, 0.9).hold(0.5)
+    found = find_reps(script.play(Camera(view_deg=90.0), noise=0.004), find_movement("sit-up"))
+    assert len(found.reps) == 6
