@@ -19,6 +19,7 @@ from cli.tables import audit_console
 from cli.wording import shown
 
 _RATE_OVER_S = 600.0
+"""Seconds of work over which the speed is averaged that tells the time left."""
 
 
 def each_looked_up(films: Sequence[BatchFilm]) -> Iterable[BatchFilm]:

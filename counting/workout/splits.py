@@ -19,6 +19,7 @@ Kind = Literal["work", "pause", "break", "transition", "rest"]
 
 _PRECEDENCE: Final[tuple[Kind, ...]] = ("rest", "pause", "work")
 CSV_DECIMALS: Final = 2
+"""Hundredths of a second: finer than a film's frames tell."""
 
 
 @dataclass(frozen=True, slots=True)

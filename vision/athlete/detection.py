@@ -18,6 +18,7 @@ to 0.95, plates, posts and shadows up to 0.3."""
 
 _TRUNK: Final = [5, 6, 12, 11]
 _LEAST_TRUNK_PX: Final = 12
+"""Pixels of a trunk, or of a picture's side, below which nothing can be told of it (chosen)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

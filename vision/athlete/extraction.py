@@ -59,9 +59,12 @@ SLOW_PX_S: Final = 1e8
 """Films of more pixels a second, such as 1080p60, are decoded by several threads at once. Others
 keep pace with one, which needs less processor time than two."""
 _DETECTING_SHARE: Final = 0.35
+"""Share of the time that the first pass takes, for telling progress."""
 _PARTED_S: Final = 1.0
 _LEAPT_S: Final = 0.3
 _LEAP: Final = 0.5
+"""Two readings need not be one person's after so long, or after so long where the body has moved by
+so much of its size (chosen, not measured)."""
 
 
 def extract(

@@ -32,7 +32,9 @@ from counting.pacing.search.advice import advise
 from counting.pacing.search.course import Course
 
 NOISE: Final = 0.02
+"""Standard deviation by which typed capacities are off from one draw to the next."""
 MUCH_WORSE: Final = 0.98
+"""Share of the naive plan's score below which a plan is clearly worse."""
 
 
 @dataclass(frozen=True)

@@ -33,6 +33,7 @@ CAPACITIES: Final[tuple[dict[str, float], ...]] = (
 PLAYS: Final = 24
 UNIFORM_SIZES: Final = (1000, 15, 10, 7, 5, 3, 1)
 UNIFORM_RESTS_S: Final = (5.0, 12.0, 25.0)
+"""How often a plan is played, and the 21 uniform schemes that it is held against."""
 
 
 @dataclass(frozen=True)

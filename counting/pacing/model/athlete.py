@@ -170,11 +170,15 @@ _REFILL_S: Final[dict[Form, tuple[float, float]]] = {
 
 FAST_REFILL_S: Final = 22.0
 FAST_SHARE: Final = 0.5
+"""The fast part of the two-phase recovery and its share (Chorley et al. 2022)."""
 
 BREAK_SPREAD: Final = 0.35
 TRANSITION_S: Final = 6.0
 TRANSITION_SPREAD: Final = 0.45
+"""Usual seconds from one station to the next, and standard deviations of the logarithm of breaks
+and of these between athletes (common practice, no source)."""
 LEAST_RHYTHM_NOISE: Final = 0.01
+"""Standard deviation of the logarithm of a rep's time at least: a frame in three seconds."""
 
 
 def space_for(

@@ -19,6 +19,7 @@ PARTLY_BELOW: Final = 0.8
 """A value is called partly measured when less than this share of the assumed spread is left."""
 
 PRIOR_DRAWS: Final = 2000
+"""Draws by which a spread is known within 2 %."""
 
 
 @dataclass(frozen=True)

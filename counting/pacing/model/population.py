@@ -13,8 +13,13 @@ KEPT_SHARE: Final = 0.5
 """Each stage trusts the measurements as much more as leaves this share of the draws effective."""
 
 WANTED_ACCEPTANCE: Final = 0.3
+"""Share of moves that should be taken: 0.23 to 0.44 by the number of unknowns (Roberts and
+Rosenthal 2001, from memory)."""
 DIFFERENCE_REACH: Final = 1.7
+"""Length of a move along the difference of two draws, over the root of twice the unknowns: a little
+below the 2.38 that suits a normal distribution (ter Braak 2006, from memory)."""
 WIDENING: Final = 1.1
+"""Moves are drawn from a normal distribution so much wider than the population (chosen)."""
 
 
 def population_after(

@@ -17,11 +17,17 @@ CHANCE_ALONE: Final = 0.05
 
 LEAST_GROWTH: Final = 1.25
 LEAST_SETS: Final = 2
+"""Breaks have to grow by so much, and a change to have so many sets on either side, to be told of
+(chosen, not measured)."""
 SAFE_LAST_REP: Final = 0.9
 FORESEEN: Final = 0.5
+"""Probability of finishing a set below which it was a risk, and of failing from which the break
+could have been foreseen (chosen, not measured)."""
 CHECKPOINTS: Final = 5
 SHUFFLES: Final = 999
 FORESIGHT_DRAWS: Final = 100
+"""How many moments are looked back from, orders are tried by chance (99 at least: Davison and
+Hinkley 1997, from memory) and athletes are drawn: more take longer and tell the same."""
 
 
 @dataclass(frozen=True)

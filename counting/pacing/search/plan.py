@@ -6,6 +6,7 @@ from typing import Final
 from counting.pacing.search.course import Course
 
 FULL_EFFORT: Final = 1.0
+"""As fast as the athlete can; slower efforts are shares of it."""
 
 
 @dataclass(frozen=True)
