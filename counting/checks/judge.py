@@ -179,7 +179,9 @@ def _reading(
     if stay is None or not np.isfinite(known.value[index]):
         return unread(check, not_seen(check))
     probability = float(known.probability_met[index])
-    value, uncertainty = float(known.value[index]), float(known.uncertainty[index])
+    # The median of what remains, not the middle of its ends: between a limb as straight as it
+    # usually is and one as bent as it was read lies hardly anything.
+    value, uncertainty = known.interval(index, (0.5, 0.5))[0], float(known.uncertainty[index])
     verdict = decide(probability, risk)
     low, high = known.interval(index, call_tails(check.relation, risk))
     beyond = value - check.limit if check.relation == "at least" else check.limit - value

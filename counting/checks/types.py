@@ -37,7 +37,8 @@ class CheckReading:
     at_s
         Time of the deciding frame; None where nothing could be read.
     value, uncertainty
-        Reading and its standard uncertainty (k = 1) in ``unit``; None where nothing could be read.
+        Median of the true values that remain, and their standard uncertainty (k = 1), half of
+        the 95 % interval over 1.96, in ``unit``; None where nothing could be read.
     low, high
         Interval that the call comes from, in ``unit``: the limit lies inside it exactly where the
         check is too close. None where nothing could be read.
