@@ -5,10 +5,10 @@ import numpy as np
 from cli.card.growth import growth_page
 from counting.pacing.card.growth import growth_of
 from counting.pacing.measure.simulate import shown_attempt
-from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.known import unbroken_sets
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.plan import uniform_plan
+from tests.counting.pacing.athletes import usual_athlete
 
 
 def test_films_narrow_what_is_believed_and_the_page_names_each_step():

@@ -14,7 +14,6 @@ from cli.commands import plan as command
 from cli.errors import BAD_INPUT, WRONG_USAGE, UserError
 from counting.pacing.card.document import load_plan
 from counting.pacing.measure.simulate import shown_attempt
-from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.plan import uniform_plan
 from counting.record.files import record_json
@@ -23,6 +22,7 @@ from counting.record.types import (
     CountsPart,
     RepPart,
 )
+from tests.counting.pacing.athletes import usual_athlete
 from tests.records import bare_record
 
 WORKOUT = """

@@ -13,7 +13,6 @@ import numpy as np
 import pytest
 
 import counting.workout
-from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.known import Known
 from counting.pacing.model.loads import PacingError, known_loads
 from counting.pacing.search.course import course_of
@@ -23,6 +22,7 @@ from counting.workout.beyond_film import cannot_be_followed, left_to_judges
 from counting.workout.file import load_workout, parse_workout
 from counting.workout.sheet import CalledRep, fill_sheet, interval_windows
 from counting.workout.types import runs, script
+from tests.counting.pacing.athletes import usual_athlete
 from tests.schemas import shipped_in
 
 FILES = sorted((Path(__file__).parent / "formats").glob("*.toml"))

@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.exertion import cycle_time_s, fresh, levels_of, work_of
+from tests.counting.pacing.athletes import usual_athlete
 
 
 def slower(power: float, missing_share: float) -> float:

@@ -8,7 +8,7 @@ import pytest
 
 from counting.pacing.measure.coverage import inside_forecast, inside_intervals, simulated_course
 from counting.pacing.measure.simulate import shown_attempt
-from counting.pacing.model.athlete import FORMS, usual_athlete
+from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.beliefs import beliefs_of
 from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.known import unbroken_sets
@@ -17,6 +17,7 @@ from counting.pacing.model.population import population_after
 from counting.pacing.model.replay import replay
 from counting.pacing.search.advice import advise
 from counting.pacing.search.plan import uniform_plan
+from tests.counting.pacing.athletes import usual_athlete
 from tests.yardstick import slowness
 
 

@@ -5,11 +5,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from counting.pacing.model.athlete import usual_athlete
 from counting.pacing.model.attempt import Attempt, SeenRep, with_limits
 from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.refusals import reasons_of, refusals_of
 from counting.pacing.model.replay import replay
+from tests.counting.pacing.athletes import usual_athlete
 
 
 def reps_of(*sets, times=None):

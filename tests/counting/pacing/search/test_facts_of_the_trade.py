@@ -8,13 +8,14 @@ from functools import cache
 import numpy as np
 import pytest
 
-from counting.pacing.model.athlete import FORMS, usual_athlete
+from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.known import unbroken_sets
 from counting.pacing.search.best import TIE_BREAK_NOISE, WITHIN_NOISE
 from counting.pacing.search.forecast import forecast
 from counting.pacing.search.plan import Stint, uniform_plan
 from counting.pacing.search.utility import Scale, utility
+from tests.counting.pacing.athletes import usual_athlete
 
 PLAYS = 200
 

@@ -6,11 +6,12 @@ import numpy as np
 import pytest
 from scipy.stats import kendalltau
 
-from counting.pacing.model.athlete import FORMS, usual_athlete
+from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.day import Noise
 from counting.pacing.search.course import Course, Station
 from counting.pacing.search.forecast import forecast, forecasts
 from counting.pacing.search.plan import Stint, uniform_plan
+from tests.counting.pacing.athletes import usual_athlete
 
 QUIET = Noise(0.0, 0.0)
 

@@ -6,7 +6,7 @@ from itertools import pairwise, product
 import numpy as np
 import pytest
 
-from counting.pacing.model.athlete import FORMS, usual_athlete
+from counting.pacing.model.athlete import FORMS
 from counting.pacing.model.day import Noise
 from counting.pacing.model.fit import fit_athlete
 from counting.pacing.model.known import Known, KnownMovement, unbroken_sets
@@ -23,6 +23,7 @@ from counting.pacing.search.schemes import (
     sets_of,
     sizes_of,
 )
+from tests.counting.pacing.athletes import usual_athlete
 
 
 def advised(course, known, seed=0):
