@@ -159,6 +159,7 @@ def _spoken(views: tuple[str, ...]) -> str:
 
 def _whole(movement: "Movement") -> list[str]:
     from counting.checks.coverage import why_not_judged
+    from counting.movements.types import PART_WORDS
 
     lines = [
         *listed(movement),
@@ -177,9 +178,10 @@ def _whole(movement: "Movement") -> list[str]:
             lines += _phase(phase)
     lines.append("  checks:" if movement.checks else "  checks: none")
     for check in movement.checks:
+        when = PART_WORDS.get(check.phase, f"at the {check.phase}")
         lines += [
             f"  - {check.name}: {check.words}",
-            f"      {check.read} {check.quantity} at the {check.phase} {check.relation} "
+            f"      {check.read} {check.quantity} {when} {check.relation} "
             f"{check.limit:g} {check.unit}",
         ]
         reason = why_not_judged(check, movement)

@@ -27,7 +27,7 @@ from counting.checks.table import (
 from counting.checks.types import CheckReading, Judgement, RepVerdict
 from counting.decision.conformance import UNDECIDED, Risk
 from counting.decision.counting_reps import UNKNOWN_SHARE
-from counting.movements.types import Base, Check, Movement, Part, Quantity, Unit
+from counting.movements.types import PART_WORDS, Base, Check, Movement, Quantity, Unit
 from counting.reps.types import Rep
 from vision.track import PoseTrack
 
@@ -53,7 +53,7 @@ def why_not_judged(
         return f'{NOT_JUDGED}: no labelled film shows the phase "{check.phase}"'
     table = packaged_table() if table is None else table
     shown = table.shown.get(context_name(check.quantity, movement.base, part))
-    where = f"{check.quantity} may be read {_BASES[movement.base]} at the {_PARTS[part]}"
+    where = f"{check.quantity} may be read {_BASES[movement.base]} {PART_WORDS[part]}"
     if shown is None:
         return f"{NOT_JUDGED}: no labelled film tells how far off {where} of a repetition"
     if check.quantity in MISREAD:
@@ -77,12 +77,6 @@ _BASES: Final[dict[Base, str]] = {
     "supported": "in support",
     "lying": "lying down",
     "inverted": "upside down",
-}
-_PARTS: Final[dict[Part, str]] = {
-    "start": "start",
-    "drive": "way to the turn",
-    "turn": "turn",
-    "finish": "end",
 }
 
 

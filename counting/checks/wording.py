@@ -7,7 +7,7 @@ from counting.checks.table import VIEWS, Calibration, CalibrationTable
 from counting.checks.types import CheckReading, RepVerdict
 from counting.decision.combination import RepState
 from counting.decision.conformance import State
-from counting.movements.types import Check, Movement, Quantity
+from counting.movements.types import PART_WORDS, Check, Movement, Quantity
 
 _SAID: Final[dict[Quantity, str]] = {
     "hip crease above knee top": "hip crease {value} above the top of the knee, {limit} allowed",
@@ -67,8 +67,8 @@ def _below(said: str, value: float, check: Check) -> str:
 
 def not_seen(check: Check) -> str:
     """Why a check has no reading in a film whose view suits it."""
-    moment = {"drive": "way to the turn", "finish": "end"}.get(check.phase, check.phase)
-    return f"cannot be judged: the body was hidden or lost at the {moment} of the rep"
+    when = PART_WORDS.get(check.phase, f"at the {check.phase}")
+    return f"cannot be judged: the body was hidden or lost {when} of the rep"
 
 
 def no_view(check: Check, view_deg: float) -> str:

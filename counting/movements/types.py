@@ -12,6 +12,13 @@ Base = Literal["standing", "hanging", "floor", "supported", "lying", "inverted"]
 
 Part = Literal["start", "drive", "turn", "finish"]
 """Where in a repetition something is asked: the ``drive`` leads from its start to its turn."""
+PART_WORDS: Final[dict[str, str]] = {
+    "start": "at the start",
+    "drive": "on the way to the turn",
+    "turn": "at the turn",
+    "finish": "at the end",
+}
+"""When that is, in words."""
 
 Unit = Literal["cm", "deg"]
 

@@ -150,10 +150,9 @@ def _emissions(signals: Signals, phase: Phase) -> FloatArray:
     total = np.full(signals.time_s.shape, TRUE_AT_ALL)
     seen = np.zeros(total.shape, dtype=bool)
     for measure, span in phase.where.items():
-        values = MEASURES[measure](signals)
-        known = np.isfinite(values)
-        soft = JITTER.get(measure, SOFT)
-        total += np.where(known, _log_within(np.where(known, values, 0.0), span, soft), _UNSEEN)
+        within = _log_within(signals, measure, span)
+        known = np.isfinite(within)
+        total += np.where(known, within, _UNSEEN)
         seen |= known
     return np.where(seen, np.maximum(total, _LEAST), _LEAST)
 
@@ -177,19 +176,20 @@ def _log_of_ways(signals: Signals, kept: Mapping[Measure, Range]) -> FloatArray:
     """(M,) log likelihood of each sample on a way that keeps to some borders: 0 well within."""
     total = np.zeros(signals.time_s.shape)
     for measure, span in sorted(kept.items()):
-        values = MEASURES[measure](signals)
-        known = np.isfinite(values)
-        soft = JITTER.get(measure, SOFT)
-        total += np.where(known, _log_within(np.where(known, values, 0.0), span, soft), 0.0)
+        total += np.nan_to_num(_log_within(signals, measure, span), nan=0.0)
     return np.maximum(total, _LEAST)
 
 
-def _log_within(values: FloatArray, span: Range, soft: float) -> FloatArray:
-    total = np.zeros(values.shape)
+def _log_within(signals: Signals, measure: Measure, span: Range) -> FloatArray:
+    """(M,) log likelihood of a measure lying within blurred borders; NaN where it was not seen."""
+    values = MEASURES[measure](signals)
+    known = np.isfinite(values)
+    soft = JITTER.get(measure, SOFT)
+    level, total = np.where(known, values, 0.0), np.where(known, 0.0, np.nan)
     if span.above is not None:
-        total -= np.logaddexp(0.0, -(values - span.above) / soft)
+        total -= np.logaddexp(0.0, -(level - span.above) / soft)
     if span.below is not None:
-        total -= np.logaddexp(0.0, -(span.below - values) / soft)
+        total -= np.logaddexp(0.0, -(span.below - level) / soft)
     return total
 
 

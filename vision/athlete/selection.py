@@ -111,20 +111,20 @@ def _untangled(paths: Sequence[Path]) -> list[Path]:
     of one, at another time than like the other part.
     """
     parted = [_parts_by_clothes(path) for path in paths]
-    changed = [bool(parts) and _unlike(*parts) >= SAME_ATHLETE for parts in parted]
+    change = [_unlike(*parts) if parts else 0.0 for parts in parted]
     found: list[Path] = []
     for number, (path, parts) in enumerate(zip(paths, parted, strict=True)):
+        # No cost is below 0: most paths change too little to be told from any other.
         others = [
             other
             for place, whole in enumerate(paths)
-            if place != number
-            for other in (whole, *(parted[place] if changed[place] else ()))
+            if place != number and change[number] > EXCHANGED
+            for other in (whole, *(parted[place] if change[place] >= SAME_ATHLETE else ()))
         ]
-        tangled = parts and any(
-            _unlike(part, other) + EXCHANGED < _unlike(*parts)
+        tangled = any(
+            _apart(part, other) and _unlike(part, other) + EXCHANGED < change[number]
             for part in parts
             for other in others
-            if _apart(part, other)
         )
         found += parts if tangled else (path,)
     return found
